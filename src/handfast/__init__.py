@@ -1,0 +1,29 @@
+"""Plans, proves, budgets and tries two-arm, jig-free assembly of small mechanical products.
+
+The verbs live in ``handfast.workflow`` and load when first asked for, so that ``import handfast`` stays
+instant and a layer below never pulls in one above.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+__version__ = "0.1.0"
+
+_VERBS = ("check", "learn", "load", "plan", "reliability", "run", "settle", "trial", "verify", "why")
+
+__all__ = ["__version__", *_VERBS]
+
+
+def __getattr__(name: str) -> Any:
+    """Fetch a verb from ``handfast.workflow`` at its first use."""
+    if name not in _VERBS:
+        raise AttributeError(f"module 'handfast' has no attribute {name!r}; it has: {', '.join(_VERBS)}")
+    verb = getattr(import_module("handfast.workflow"), name)
+    globals()[name] = verb
+    return verb
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,1 @@
+"""Estimates of where things are, before and after touches."""

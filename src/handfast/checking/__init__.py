@@ -1,0 +1,1 @@
+"""The rules that turn a project into a checked project."""

@@ -1,0 +1,1 @@
+"""The command line: one command per verb, findings and charts shown in the terminal."""

@@ -1,0 +1,1 @@
+"""The one executor: steps a chart through a cell, simulated, recorded or real."""

@@ -1,0 +1,1 @@
+"""The project folder and saved records, read and written."""

@@ -1,0 +1,1 @@
+"""Shapes, CAD and collision; the door to the CAD kernel."""

@@ -1,0 +1,1 @@
+"""Arms: forward and inverse kinematics."""

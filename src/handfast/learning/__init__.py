@@ -1,0 +1,1 @@
+"""Run logs and measurements in, proposed error sources out."""

@@ -1,0 +1,1 @@
+"""Ways in, precedence and grasps from the assembled geometry."""

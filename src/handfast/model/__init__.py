@@ -1,0 +1,1 @@
+"""The nouns: immutable records, one file each."""

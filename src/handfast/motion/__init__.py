@@ -1,0 +1,1 @@
+"""Paths, timing and the grid of two hands."""

@@ -1,0 +1,1 @@
+"""Search: order, hands, routes and motions of a two-hand chart."""

@@ -1,0 +1,1 @@
+"""The report: saved records as a document for people."""

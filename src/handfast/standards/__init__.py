@@ -1,0 +1,1 @@
+"""ISO fits, threads, pins and screws as data with their sources."""

@@ -1,0 +1,1 @@
+"""Simulated builds with drawn errors and real contact; the door to the physics engine."""

@@ -1,0 +1,1 @@
+"""Error chains, insertion and touches: what the fit ledger is made from."""

@@ -1,0 +1,1 @@
+"""The verbs an engineer uses, records in, records out."""
