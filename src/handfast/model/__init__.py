@@ -1,1 +1,1 @@
-"""The nouns: immutable records, one file each."""
+"""The nouns: immutable records, one file each, with no logic beyond their own invariants."""

@@ -1,0 +1,27 @@
+"""A robot arm: a serial chain read from a URDF."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from handfast.spatial.pose import Pose
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """One arm of the cell, named by the hand it plays.
+
+    urdf: path in the project folder, or package:NAME/path; root, tip: link names that bound the chain; base: T_world_root;
+    home: rest configuration (n,) [rad]; max_acceleration (n,) [rad/s2]; speed: share of the URDF's velocity limits used;
+    repeatability [m]: ISO 9283 RP of its data sheet.
+    """
+
+    name: str
+    urdf: str
+    root: str
+    tip: str
+    base: Pose
+    home: tuple[float, ...]
+    max_acceleration: tuple[float, ...]
+    speed: float = 1.0
+    repeatability: float = 0.03e-3

@@ -1,0 +1,37 @@
+"""What holds parts or tools when no hand does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from handfast.model.shape import Solid
+from handfast.spatial.pose import Pose
+
+HolderKind = Literal["tray", "nest", "set-down", "presenter", "stand"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place on a holder, T_holder_place. A part or tool that lies there has its own frame on the place frame.
+
+    holds: the part or tool that lies there at the start; slack [m]: how far it may lie off along x and y, either way;
+    slack_angle [rad]: about z, either way.
+    """
+
+    name: str
+    pose: Pose
+    holds: str | None = None
+    slack: float = 0.0
+    slack_angle: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Holder:
+    """A tray, nest (a fixture), set-down, presenter or stand. pose: T_world_holder; solids in the holder frame."""
+
+    name: str
+    kind: HolderKind
+    pose: Pose
+    solids: tuple[Solid, ...]
+    places: tuple[Place, ...]

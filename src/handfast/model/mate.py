@@ -1,0 +1,43 @@
+"""A mate: one homing motion of one part, with one or more feature pairs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+MateKind = Literal["insert", "seat", "press", "screw", "gear-mesh", "ring", "belt"]
+
+
+@dataclass(frozen=True, slots=True)
+class FeaturePair:
+    """moving: feature of the part that moves; fixed_part, fixed: feature of the part it goes to.
+
+    At home both frames share their z axis; the moving origin is `depth` [m] along it past the fixed origin.
+    """
+
+    moving: str
+    fixed_part: str
+    fixed: str
+    depth: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mate:
+    """One homing motion. The first pair sets the pose, later pairs fix what it leaves free (the roll).
+
+    into: the part it becomes attached to; torque [N m], tool: for a screw; held_until: the mate that retains this part,
+    until which a hand holds it; needs: mates that must be done before; free_roll: the part may go home at any angle
+    about the axis of its first pair.
+    """
+
+    name: str
+    kind: MateKind
+    part: str
+    into: str
+    pairs: tuple[FeaturePair, ...]
+    torque: float | None = None
+    tool: str | None = None
+    held_until: str | None = None
+    needs: tuple[str, ...] = ()
+    free_roll: bool = False
+    force_limit: float = 50.0

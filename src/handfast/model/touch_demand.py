@@ -1,0 +1,16 @@
+"""What the ledger asks of the planner: touches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from handfast.model.touch import Touch
+
+
+@dataclass(frozen=True, slots=True)
+class TouchDemand:
+    """Touches wanted before a mate, in order, and touches the planner could not reach."""
+
+    mate: str
+    touches: tuple[Touch, ...]
+    excluded: tuple[Touch, ...] = ()
