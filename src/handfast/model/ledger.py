@@ -43,6 +43,21 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True)
+class TouchUpdate:
+    """How one touch corrects the estimate: `correction = gain * (measured - expected)`.
+
+    element: id of the locate element; measured, expected: travel from the start of the guarded move to contact [m];
+    gain (6,): twist of the moving feature in the fixed feature's frame [m/m, rad/m] that the touch has shown, to be taken
+    back before going in; sigma_reading [m]: standard deviation of measured - expected before the touch, for consistency checks.
+    """
+
+    element: str
+    mate: str
+    gain: tuple[float, ...]
+    sigma_reading: float
+
+
+@dataclass(frozen=True, slots=True)
 class MateRow:
     """One mate. before, after: touches. within: the error within one cell (all but per-installation sources); between_cells:
     of the per-installation sources alone. allowed [m] lateral, allowed_angle [rad]; margin ratio: allowed over three sigma.
@@ -78,4 +93,5 @@ class Ledger:
     rows: tuple[MateRow, ...]
     build_yield: Band
     build_yield_untouched: Band
+    updates: tuple[TouchUpdate, ...] = ()
     not_budgeted: tuple[tuple[str, str], ...] = ()

@@ -27,7 +27,7 @@ class Mate:
 
     into: the part it becomes attached to; torque [N m], tool: for a screw; held_until: the mate that retains this part,
     until which a hand holds it; needs: mates that must be done before; free_roll: the part may go home at any angle
-    about the axis of its first pair.
+    about the axis of its first pair; force_limit [N]: of the insertion; touches: (part, face) of each touch wanted before.
     """
 
     name: str
@@ -41,3 +41,4 @@ class Mate:
     needs: tuple[str, ...] = ()
     free_roll: bool = False
     force_limit: float = 50.0
+    touches: tuple[tuple[str, str], ...] = ()
