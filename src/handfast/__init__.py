@@ -11,19 +11,17 @@ from typing import Any
 
 __version__ = "0.1.0"
 
-_VERBS = ("check", "learn", "load", "plan", "reliability", "run", "settle", "trial", "verify", "why")
-
-__all__ = ["__version__", *_VERBS]
+__all__ = ["check", "learn", "load", "plan", "reliability", "run", "settle", "trial", "verify", "why"]
 
 
 def __getattr__(name: str) -> Any:
     """Fetch a verb from ``handfast.workflow`` at its first use."""
-    if name not in _VERBS:
-        raise AttributeError(f"module 'handfast' has no attribute {name!r}; it has: {', '.join(_VERBS)}")
+    if name not in __all__:
+        raise AttributeError(f"module 'handfast' has no attribute {name!r}; it has: {', '.join(__all__)}")
     verb = getattr(import_module("handfast.workflow"), name)
     globals()[name] = verb
     return verb
 
 
 def __dir__() -> list[str]:
-    return sorted(__all__)
+    return sorted([*globals(), *__all__])

@@ -1,0 +1,124 @@
+# Five commands: make demo, make test, make check, make verify, make bench. `make help` lists all.
+# Needs Python 3.11 or newer, make and a C++ compiler; everything else is fetched into .venv by hash.
+
+# Kept to what GNU make 3.81 knows, which is the one macOS brings.
+
+.DELETE_ON_ERROR:
+.DEFAULT_GOAL := help
+
+VENV := .venv
+BIN := $(VENV)/bin
+NEWEST := .venv-newest
+UV = $(BIN)/uv --quiet --no-config
+# More of pytest's arguments: make test ARGS="-k pin"
+ARGS ?=
+# Two workers: what the smallest supported machine has.
+JOBS ?= 2
+
+# What the compiled package is made from. Python files are not here: they are used where they lie.
+SOURCES := pyproject.toml CMakeLists.txt $(wildcard kernel/*)
+STAMPS := $(VENV)/stamps
+
+say = @printf '\n== %s\n' "$(1)"
+
+.PHONY: help setup demo test test-newest check verify bench docs format lock clean
+
+help:
+	@echo 'make demo         plan, verify, budget and try the small example product, and draw it'
+	@echo 'make test         the test-suite                    (ARGS="-k name" to choose)'
+	@echo 'make check        lint, format, types and the import rule'
+	@echo 'make verify       only the checks against published values'
+	@echo 'make bench        measure speed, as ratios in one run'
+	@echo 'make docs         check that the pages under docs/ hold together'
+	@echo
+	@echo 'make setup        everything the above need, into .venv (they call it themselves)'
+	@echo 'make test-newest  the quick tests on the newest Python of this machine'
+	@echo 'make format       let ruff rewrite layout and import order'
+	@echo 'make lock         resolve the requirements anew and pin them by hash'
+	@echo 'make clean        remove environments, build trees and caches'
+
+# ---------------------------------------------------------------------------------------- set-up
+
+setup: $(STAMPS)/dev
+
+$(STAMPS)/venv: requirements/bootstrap.lock
+	$(call say,Making a Python environment in $(VENV))
+	@python=$$(tools/find-python) && echo "   with $$python" && "$$python" -m venv --clear $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: -r $<
+	@mkdir -p $(STAMPS) && touch $@
+
+# $(1): lock file. Installs exactly what it names, each file checked against its hash, then the package
+# itself, in place. Build isolation is off so that the compiler's helpers come from the same lock.
+define install
+	$(call say,Installing the libraries of $(1) - every file checked against its hash)
+	$(UV) pip sync --python $(BIN)/python --require-hashes --only-binary :all: $(1)
+	$(call say,Compiling the kernel and installing Handfast in place)
+	$(UV) pip install --python $(BIN)/python --no-deps --no-build-isolation --reinstall --editable .
+endef
+
+# Enough to use Handfast.
+$(STAMPS)/use: $(STAMPS)/venv requirements/runtime.lock $(SOURCES)
+	$(call install,requirements/runtime.lock)
+	@rm -f $(STAMPS)/dev && touch $@
+
+# Enough to change it. It contains what use needs.
+$(STAMPS)/dev: $(STAMPS)/venv requirements/dev.lock $(SOURCES)
+	$(call install,requirements/dev.lock)
+	@touch $(STAMPS)/use $@
+
+# ------------------------------------------------------------------------------------ using Handfast
+
+demo: $(STAMPS)/use
+	$(call say,The command)
+	$(BIN)/handfast --help
+
+# ---------------------------------------------------------------------------------- changing Handfast
+
+test: $(STAMPS)/dev
+	$(call say,Running the tests on $$($(BIN)/python --version))
+	$(BIN)/python -m pytest -n $(JOBS) $(ARGS)
+
+check: $(STAMPS)/dev
+	$(call say,Lint)
+	$(BIN)/ruff check
+	$(call say,Format)
+	$(BIN)/ruff format --check
+	$(call say,Types)
+	$(BIN)/mypy
+	$(call say,Import rule)
+	$(BIN)/lint-imports --no-logo
+
+verify: $(STAMPS)/dev
+	$(call say,Checking against published values)
+	$(BIN)/python -m pytest tests/verification $(ARGS)
+
+bench: $(STAMPS)/dev
+	$(call say,Measuring)
+	@for script in benchmarks/*.py; do echo "-- $$script"; $(BIN)/python "$$script" || exit 1; done
+
+docs: $(STAMPS)/dev
+	$(call say,Checking the pages)
+	@$(BIN)/python tools/check_links.py
+
+format: $(STAMPS)/dev
+	$(BIN)/ruff check --fix --select I
+	$(BIN)/ruff format
+
+# Another Python, another environment: made anew by the same lock, so that both are tested alike.
+test-newest: $(STAMPS)/venv
+	tools/test-newest $(BIN) $(NEWEST) -n $(JOBS) -m 'not slow' $(ARGS)
+
+# -------------------------------------------------------------------------------------- requirements
+
+# Locks name versions and hashes only: no address of a registry, nothing of this machine.
+COMPILE = $(UV) pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url \
+	--no-emit-find-links --custom-compile-command 'make lock' --upgrade
+
+lock: $(STAMPS)/venv
+	$(COMPILE) requirements/bootstrap.in -o requirements/bootstrap.lock
+	$(COMPILE) pyproject.toml --extra build -o requirements/runtime.lock
+	$(COMPILE) pyproject.toml --all-extras -c requirements/runtime.lock -o requirements/dev.lock
+
+clean:
+	rm -rf $(VENV) $(NEWEST) build dist out .mypy_cache .ruff_cache .pytest_cache .import_linter_cache
+	find src tests -name __pycache__ -type d -prune -exec rm -rf {} +
