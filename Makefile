@@ -9,7 +9,7 @@
 VENV := .venv
 BIN := $(VENV)/bin
 NEWEST := .venv-newest
-UV = $(BIN)/uv --quiet --no-config
+UV = $(BIN)/uv --quiet
 # More of pytest's arguments: make test ARGS="-k pin"
 ARGS ?=
 # Two workers: what the smallest supported machine has.
