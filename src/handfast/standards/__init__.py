@@ -1,1 +1,1 @@
-"""ISO fits, threads, pins and screws as data with their sources."""
+"""Standards as data with their sources: fits, threads, screws, pins, tolerances, statistics. Imports no other layer."""
