@@ -69,8 +69,8 @@ $(STAMPS)/dev: $(STAMPS)/venv requirements/dev.lock $(SOURCES)
 # ------------------------------------------------------------------------------------ using Handfast
 
 demo: $(STAMPS)/use
-	$(call say,The command)
-	$(BIN)/handfast --help
+	$(call say,The compiled kernel is in place)
+	@$(BIN)/python -c 'import handfast._kernel as k; print("   instruction level:", k.level(), "of", *k.levels())'
 
 # ---------------------------------------------------------------------------------- changing Handfast
 
