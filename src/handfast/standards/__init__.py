@@ -1,1 +1,1 @@
-"""Standards as data with their sources: fits, threads, screws, pins, tolerances, statistics. Imports no other layer."""
+"""Standards as data with their sources: fits, threads, screws, pins, tolerances, statistics."""

@@ -1,7 +1,7 @@
 """Rolling bearings, ISO 492 Normal class: deviation of the mean bore and mean outside diameter.
 
-Source: ISO 492 (bore 3 to 18 mm looked up in a bearing maker's public table, 18 to 30 mm looked up; wider bores and the
-outside diameters from memory). Radial bearings except tapered ones.
+Source: ISO 492 (bore 3 to 18 mm looked up in a bearing maker's public table, 18 to 30 mm looked up; wider
+bores and the outside diameters from memory). Radial bearings except tapered ones.
 """
 
 from __future__ import annotations

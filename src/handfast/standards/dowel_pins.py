@@ -1,7 +1,7 @@
 """Hardened dowel pins, ISO 8734 (and DIN 6325 alike in these sizes): diameter m6, with a lead-in chamfer.
 
-Source: ISO 8734:1997 table 1. Chamfer length c for 4, 5 and 6 mm looked up, the others from memory; chamfer of about
-15 degrees to the axis (from memory).
+Source: ISO 8734:1997 table 1. Chamfer length c for 4, 5 and 6 mm looked up, the others from memory; chamfer
+of about 15 degrees to the axis (from memory).
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from handfast.standards.limits_and_fits import Limits, limits
 from handfast.standards.tabled_value_error import not_in_table
 
 CHAMFER_LENGTH_MM: dict[float, float] = {
-    1.0: 0.2, 1.5: 0.3, 2.0: 0.35, 2.5: 0.4, 3.0: 0.5, 4.0: 0.63, 5.0: 0.8, 6.0: 1.2, 8.0: 1.6, 10.0: 2.0, 12.0: 2.5,
+    1.0: 0.2, 1.5: 0.3, 2.0: 0.35, 2.5: 0.4, 3.0: 0.5, 4.0: 0.63, 5.0: 0.8, 6.0: 1.2, 8.0: 1.6,
+    10.0: 2.0, 12.0: 2.5,
 }  # fmt: skip
 CHAMFER_ANGLE = math.radians(15.0)
 TOLERANCE_CLASS = "m6"

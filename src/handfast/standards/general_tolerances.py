@@ -1,7 +1,7 @@
-"""General tolerances of ISO 2768-1: linear sizes, chamfers and radii, angles, for sizes without their own tolerance.
+"""General tolerances of ISO 2768-1: linear sizes, chamfers and radii, angles.
 
-Source: ISO 2768-1:1989 tables 1 to 3; classes f, m, c and v of table 1 looked up in public transcriptions; tables 2 and 3
-from memory.
+Source: ISO 2768-1:1989 tables 1 to 3; classes f, m, c and v of table 1 looked up in public transcriptions;
+tables 2 and 3 from memory.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ _EDGE_MM: dict[str, tuple[float, float, float]] = {
 # Angles in minutes of arc by the length of the shorter leg: to 10, 50, 120, 400 mm and over.
 _ANGLE_STEPS_MM = (10, 50, 120, 400, math.inf)
 _ANGLE_MINUTES: dict[str, tuple[float, ...]] = {
-    "f": (60, 30, 20, 10, 5), "m": (60, 30, 20, 10, 5), "c": (90, 60, 30, 15, 10), "v": (180, 120, 60, 30, 20),
+    "f": (60, 30, 20, 10, 5), "m": (60, 30, 20, 10, 5), "c": (90, 60, 30, 15, 10),
+    "v": (180, 120, 60, 30, 20),
 }  # fmt: skip
 
 

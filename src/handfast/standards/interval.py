@@ -1,7 +1,7 @@
 """Confidence interval of a proportion from a count, after Wilson.
 
-Source: E. B. Wilson, Probable inference, the law of succession, and statistical inference, J. Amer. Statist. Assoc. 22
-(1927) 209-212; the score interval without continuity correction.
+Source: E. B. Wilson, Probable inference, the law of succession, and statistical inference, J. Amer. Statist.
+Assoc. 22 (1927) 209-212; the score interval without continuity correction.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Standard tolerance grades IT1 to IT14 of ISO 286-1 for nominal sizes of 1 to 500 mm.
 
-Source: ISO 286-1:2010 table 1. IT5 to IT9 and IT11 read from public transcriptions (two agree); IT1 to IT4, IT10 and
-IT12 to IT14 from memory, checked in the tests against the standard's own formulas (IT6 = 10 i and so on) and against
-the differences IT_n - IT_(n-1) that the standard prints for holes K to ZC.
+Source: ISO 286-1:2010 table 1. IT5 to IT9 and IT11 read from public transcriptions (two agree); IT1 to IT4,
+IT10 and IT12 to IT14 from memory, checked in the tests against the standard's own formulas (IT6 = 10 i and so
+on) and against the differences IT_n - IT_(n-1) that the standard prints for holes K to ZC.
 """
 
 from __future__ import annotations

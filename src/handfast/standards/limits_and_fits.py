@@ -1,4 +1,4 @@
-"""Limit deviations, limits of size and clearance of fits after ISO 286-1, and cylindrical fits written `H7/g6`."""
+"""Limit deviations, limits of size and clearance of fits after ISO 286-1, written `H7/g6`."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ class Limits:
 
     def __post_init__(self) -> None:
         if not self.lower <= self.upper:
-            raise TabledValueError("limits", "lower <= upper", (self.lower, self.upper), "exchange the two values")
+            raise TabledValueError(
+                "limits", "lower <= upper", (self.lower, self.upper), "exchange the two values"
+            )
 
     @property
     def middle(self) -> float:
@@ -43,7 +45,11 @@ def deviations(diameter: float, tolerance_class: str) -> Limits:
     width = it_width(diameter, asked.grade)
     if asked.letter in ("js", "JS"):
         return Limits(-0.5 * width, 0.5 * width)
-    return _hole_deviations(diameter, asked, width) if asked.is_hole else _shaft_deviations(diameter, asked, width)
+    return (
+        _hole_deviations(diameter, asked, width)
+        if asked.is_hole
+        else _shaft_deviations(diameter, asked, width)
+    )
 
 
 def limits(diameter: float, tolerance_class: str) -> Limits:

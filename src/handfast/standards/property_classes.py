@@ -1,8 +1,8 @@
 """Strength of screws by property class: ISO 898-1 (carbon steel) and ISO 3506-1 (stainless steel).
 
-Source: ISO 898-1:2013 table 3, sizes up to M16 (proof stress Sp = tabled proof load / As, proof loads looked up in two
-public transcriptions; Rm and Rp0.2 from memory); ISO 3506-1 A2 classes 50, 70 and 80 (from memory). ISO 3506-1 gives
-no proof stress: the 0.2 % stress stands in its place here and `proof_is_tabled` is False.
+Source: ISO 898-1:2013 table 3, sizes up to M16 (proof stress Sp = tabled proof load / As, proof loads looked
+up in two public transcriptions; Rm and Rp0.2 from memory); ISO 3506-1 A2 classes 50, 70 and 80 (from memory).
+ISO 3506-1 gives no proof stress: the 0.2 % stress stands in its place here and `proof_is_tabled` is False.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Pose accuracy and repeatability of a robot after ISO 9283, and what a data sheet's figure means per axis.
 
-RP = mean + 3 S of the distances of the attained positions from their barycentre. For independent equal errors sigma on
-three axes the distance is Maxwell distributed: mean 2 sigma sqrt(2/pi), standard deviation sigma sqrt(3 - 8/pi), hence
-RP = 3.616 sigma: a data-sheet RP is *not* three sigma of an axis.
-Source: ISO 9283:1998 clauses 7.2.1 and 7.2.2 (from memory); the factor is derived here.
+RP = mean + 3 S of the distances of the attained positions from their barycentre. For independent equal errors
+sigma on three axes the distance is Maxwell distributed: mean 2 sigma sqrt(2/pi), standard deviation sigma
+sqrt(3 - 8/pi), hence RP = 3.616 sigma: a data-sheet RP is *not* three sigma of an axis. Source: ISO 9283:1998
+clauses 7.2.1 and 7.2.2 (from memory); the factor is derived here.
 """
 
 from __future__ import annotations
@@ -29,7 +29,9 @@ def pose_figures(attained: Sequence[Sequence[float]], commanded: Sequence[float]
     Raises ValueError for fewer than two attained positions.
     """
     if len(attained) < 2:
-        raise ValueError(f"ISO 9283 repeatability: expected two or more attained positions, found {len(attained)}")
+        raise ValueError(
+            f"ISO 9283 repeatability: expected two or more attained positions, found {len(attained)}"
+        )
     centre = [sum(axis) / len(attained) for axis in zip(*attained, strict=True)]
     distances = [math.dist(position, centre) for position in attained]
     mean = sum(distances) / len(distances)

@@ -1,7 +1,7 @@
 """Friction ranges of screw threads and head faces by lubrication, for preload ranges at a set torque.
 
-Source: the friction classes A to E of VDI 2230 part 1, table A5 (from memory). A range, never one value: the preload
-that a torque gives varies by as much.
+Source: the friction classes A to E of VDI 2230 part 1, table A5 (from memory). A range, never one value: the
+preload that a torque gives varies by as much.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ FRICTION_RANGES: dict[str, FrictionRange] = {
     "solid_lubricant": FrictionRange(0.04, 0.10),  # A: MoS2, graphite, PTFE, waxes as coating or paste
     "lubricated": FrictionRange(0.08, 0.16),  # B: oiled, greased, microencapsulated adhesive
     "dry": FrictionRange(0.14, 0.24),  # C: as delivered, phosphated, zinc plated
-    "dry_zinc": FrictionRange(0.20, 0.35),  # D: galvanic and flake zinc without lubricant, austenitic steel dry
-    "stainless_dry": FrictionRange(0.30, 0.45),  # E: austenitic steel and aluminium dry: D/E, prone to galling
+    "dry_zinc": FrictionRange(0.20, 0.35),  # D: zinc or austenitic steel, dry
+    "stainless_dry": FrictionRange(0.30, 0.45),  # E: austenitic steel dry, prone to galling
 }
 
 

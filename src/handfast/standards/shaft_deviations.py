@@ -1,9 +1,9 @@
 """Fundamental deviations of shafts c to s of ISO 286-1 for nominal sizes of 1 to 500 mm.
 
-Letters c to h give the upper deviation es (zero or negative), k to s the lower deviation ei (zero or positive), js is
-symmetric. Source: ISO 286-1:2010 tables 4 and 5, read from public transcriptions (Narayana, Kannaiah and Reddy, Machine
-Drawing, table 15.2; Machinery's Handbook, 31st edition, table 6a, whose holes C to G mirror the shafts); r and s over
-180 mm from the mirrored holes of Machine Drawing table 15.3.
+Letters c to h give the upper deviation es (zero or negative), k to s the lower deviation ei (zero or
+positive), js is symmetric. Source: ISO 286-1:2010 tables 4 and 5, read from public transcriptions (Narayana,
+Kannaiah and Reddy, Machine Drawing, table 15.2; Machinery's Handbook, 31st edition, table 6a, whose holes C
+to G mirror the shafts); r and s over 180 mm from the mirrored holes of Machine Drawing table 15.3.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ _UPPER_MAIN: dict[str, tuple[float, ...]] = {
 }
 # The same on the intermediate steps.
 _UPPER_INTERMEDIATE: dict[str, tuple[float, ...]] = {
-    "c": (60, 70, 80, 95, 95, 110, 110, 120, 130, 140, 150, 170, 180, 200, 210, 230, 240, 260, 280, 300, 330, 360,
-          400, 440, 480),
+    "c": (60, 70, 80, 95, 95, 110, 110, 120, 130, 140, 150, 170, 180, 200, 210, 230, 240, 260, 280, 300, 330,
+          360, 400, 440, 480),
 }  # fmt: skip
 # Lower deviation ei in um on the main steps; k holds for grades 4 to 7 and is zero in the others.
 _LOWER_MAIN: dict[str, tuple[float, ...]] = {
@@ -32,7 +32,8 @@ _LOWER_MAIN: dict[str, tuple[float, ...]] = {
     "p": (6, 12, 15, 18, 22, 26, 32, 37, 43, 50, 56, 62, 68),
 }
 _LOWER_INTERMEDIATE: dict[str, tuple[float, ...]] = {
-    "r": (10, 15, 19, 23, 23, 28, 28, 34, 34, 41, 43, 51, 54, 63, 65, 68, 77, 80, 84, 94, 98, 108, 114, 126, 132),
+    "r": (10, 15, 19, 23, 23, 28, 28, 34, 34, 41, 43, 51, 54, 63, 65, 68, 77, 80, 84, 94, 98, 108, 114, 126,
+          132),
     "s": (14, 19, 23, 28, 28, 35, 35, 43, 43, 53, 59, 71, 79, 92, 100, 108, 122, 130, 140, 158, 170, 190, 208,
           232, 252),
 }  # fmt: skip

@@ -1,7 +1,8 @@
 """Hexagon socket head cap screws, ISO 4762: head, key and socket, M2 to M12.
 
-Source: ISO 4762:2004. Head diameter dk (plain heads, max), head height k (max), key s and socket depth t (min) looked up
-in two public transcriptions that agree; bearing face diameter dw (min) from memory, except where the test says so.
+Source: ISO 4762:2004. Head diameter dk (plain heads, max), head height k (max), key s and socket depth t
+(min) looked up in two public transcriptions that agree; bearing face diameter dw (min) from memory, except
+where the test says so.
 """
 
 from __future__ import annotations

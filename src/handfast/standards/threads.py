@@ -1,7 +1,7 @@
 """ISO metric coarse threads M2 to M12: sizes, flank geometry and stress area.
 
-Source: pitches ISO 261 and ISO 262 (looked up in public transcriptions, M2 and M2.5 among them); d2, d3 and D1 from the
-basic profile of ISO 68-1 and ISO 724; stress area As = pi/4 ((d2 + d3)/2)^2 from ISO 898-1.
+Source: pitches ISO 261 and ISO 262 (looked up in public transcriptions, M2 and M2.5 among them); d2, d3 and
+D1 from the basic profile of ISO 68-1 and ISO 724; stress area As = pi/4 ((d2 + d3)/2)^2 from ISO 898-1.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Tightening torque and preload of screws in the form of VDI 2230.
 
-M_A = F (P/(2 pi) + d2 mu_G/(2 cos 30) + D_Km mu_K/2); the guideline prints the first two factors rounded as 0.16 P and
-0.58 d2. The preload that uses a share nu of the yield stress with torsion counted (plastic torsion, round section) is
-F = nu Rp As / sqrt(1 + 3 [(3/2)(d2/d0)(P/(pi d2) + 1.155 mu_G)]^2).
-Source: VDI 2230 part 1 (from memory), numbers checked in the tests against published torque tables.
+M_A = F (P/(2 pi) + d2 mu_G/(2 cos 30) + D_Km mu_K/2); the guideline prints the first two factors rounded as
+0.16 P and 0.58 d2. The preload that uses a share nu of the yield stress with torsion counted (plastic
+torsion, round section) is F = nu Rp As / sqrt(1 + 3 [(3/2)(d2/d0)(P/(pi d2) + 1.155 mu_G)]^2). Source: VDI
+2230 part 1 (from memory), numbers checked in the tests against published torque tables.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ YIELD_SHARE = 0.9
 
 @dataclass(frozen=True, slots=True)
 class TorqueSplit:
-    """Where a tightening torque goes [N m]: lifting along the pitch, thread friction, friction under the head."""
+    """Where a tightening torque goes [N m]: along the pitch, thread friction, friction under the head."""
 
     pitch: float
     thread: float
@@ -82,4 +82,6 @@ def preload_at_yield_share(
 def _require_friction(*coefficients: float) -> None:
     for value in coefficients:
         if not 0.0 <= value < 1.0:
-            raise ValueError(f"friction coefficient of a screw: expected 0 <= mu < 1, found {value}; write e.g. 0.12")
+            raise ValueError(
+                f"friction coefficient of a screw: expected 0 <= mu < 1, found {value}; write e.g. 0.12"
+            )

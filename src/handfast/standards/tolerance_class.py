@@ -34,7 +34,10 @@ def parse_tolerance_class(text: str) -> ToleranceClass:
     found = _FORM.fullmatch(text.strip())
     if found is None:
         raise TabledValueError(
-            "ISO 286 tolerance class", "a letter and a grade", text, "write for example H7 for a hole or g6 for a shaft"
+            "ISO 286 tolerance class",
+            "a letter and a grade",
+            text,
+            "write for example H7 for a hole or g6 for a shaft",
         )
     letter, grade = found.group(1), int(found.group(2))
     known = HOLE_LETTERS if letter[0].isupper() else SHAFT_LETTERS
