@@ -26,7 +26,8 @@ class Mate:
     """One homing motion. The first pair sets the pose, later pairs fix what it leaves free (the roll).
 
     into: the part it becomes attached to; torque [N m], tool: for a screw; held_until: the mate that retains this part,
-    until which a hand holds it; needs: mates that must be done before; free_roll: the part may go home at any angle
+    until which a hand holds it; needs: mates that must be done before;
+    clamps: parts that the fastener passes through and ends up touching; free_roll: the part may go home at any angle
     about the axis of its first pair; force_limit [N]: of the insertion; touches: (part, face) of each touch wanted before.
     """
 
@@ -39,6 +40,7 @@ class Mate:
     tool: str | None = None
     held_until: str | None = None
     needs: tuple[str, ...] = ()
+    clamps: tuple[str, ...] = ()
     free_roll: bool = False
     force_limit: float = 50.0
     touches: tuple[tuple[str, str], ...] = ()

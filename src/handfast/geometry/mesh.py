@@ -1,0 +1,90 @@
+"""Triangle meshes from files."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handfast.spatial.se3 import Array
+
+Triangles = NDArray[np.int64]
+
+
+class MeshError(ValueError):
+    """A mesh that cannot be read: the message says which file, what was expected and what was found."""
+
+
+def read_mesh(path: str | Path, scale: float = 1.0) -> tuple[Array, Triangles]:
+    """Vertices (n, 3) [m] and triangles (m, 3), outward by the right-hand rule; scale: file unit -> m.
+
+    Equal vertices are joined. STL (binary and ASCII) and OBJ. Raises MeshError.
+    """
+    vertices, triangles = _read(str(path), Path(path).stat().st_mtime_ns if Path(path).exists() else 0)
+    return vertices * scale, triangles
+
+
+@lru_cache(maxsize=256)
+def _read(path: str, _modified: int) -> tuple[Array, Triangles]:
+    try:
+        data = Path(path).read_bytes()
+    except OSError as error:
+        raise MeshError(f"{path}: expected a mesh, cannot be read: {error.strerror}") from error
+    ending = Path(path).suffix.lower()
+    if ending == ".stl":
+        corners = _stl(path, data)
+    elif ending == ".obj":
+        return _obj(path, data)
+    else:
+        raise MeshError(f"{path}: expected a mesh ending in .stl or .obj, found {ending or 'no ending'!r}")
+    if not np.all(np.isfinite(corners)):
+        raise MeshError(f"{path}: expected finite coordinates, found NaN or infinity")
+    vertices, index = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
+    return vertices, index.reshape(-1, 3).astype(np.int64)
+
+
+def _stl(path: str, data: bytes) -> Array:
+    if len(data) >= 84:
+        count = int.from_bytes(data[80:84], "little")
+        if len(data) == 84 + 50 * count and count:
+            body = np.frombuffer(data, dtype=np.uint8, offset=84).reshape(count, 50)
+            return body[:, 12:48].copy().view("<f4").reshape(count, 3, 3).astype(np.float64)
+    if data.lstrip().startswith(b"solid"):
+        words = data.split()
+        numbers = [words[i + 1 : i + 4] for i, word in enumerate(words) if word == b"vertex"]
+        try:
+            corners = np.array(numbers, dtype=np.float64)
+        except ValueError as error:
+            raise MeshError(f"{path}: expected three numbers after each 'vertex'") from error
+        if corners.size and corners.shape[0] % 3 == 0:
+            return corners.reshape(-1, 3, 3)
+    raise MeshError(f"{path}: expected an STL file with at least one triangle, found {len(data)} bytes that are none")
+
+
+def _obj(path: str, data: bytes) -> tuple[Array, Triangles]:
+    vertices, faces = [], []
+    for number, line in enumerate(data.decode("utf-8", "replace").splitlines(), 1):
+        words = line.split()
+        try:
+            if words and words[0] == "v":
+                vertices.append([float(w) for w in words[1:4]])
+            elif words and words[0] == "f":
+                corner = [int(w.split("/")[0]) for w in words[1:]]
+                corner = [c - 1 if c > 0 else len(vertices) + c for c in corner]
+                faces += [[corner[0], corner[i], corner[i + 1]] for i in range(1, len(corner) - 1)]
+        except (ValueError, IndexError) as error:
+            raise MeshError(f"{path}, line {number}: expected a vertex or a face, found {line!r}") from error
+    points, triangles = np.array(vertices, dtype=np.float64), np.array(faces, dtype=np.int64)
+    if not triangles.size or triangles.max() >= len(points) or triangles.min() < 0:
+        raise MeshError(f"{path}: expected an OBJ file with at least one triangle")
+    return points, triangles
+
+
+def is_closed(triangles: Triangles) -> bool:
+    """Whether every edge is used once in each direction."""
+    edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+    key = edges[:, 0] * (triangles.max() + 1) + edges[:, 1]
+    back = edges[:, 1] * (triangles.max() + 1) + edges[:, 0]
+    return len(np.unique(key)) == len(key) and bool(np.all(np.isin(back, key)))

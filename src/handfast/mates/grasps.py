@@ -1,0 +1,141 @@
+"""Grasps of an item: flat pads on opposing faces, flat and V pads on cylinders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from handfast.model.feature import Feature
+from handfast.model.grasp import Grasp
+from handfast.model.gripper import FingerZone, Gripper
+from handfast.spatial import se3
+from handfast.spatial.pose import Pose
+from handfast.spatial.se3 import Array
+
+_EDGE = 0.001  # the fingertips stay this far from the far edge of what they hold [m]
+_ROLLS = 12
+
+
+def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: float, friction: float) -> list[Grasp]:
+    """Every grasp of an item, the surest first.
+
+    Cylinders are held along the fingers (the hand comes from the tip) and across them; opposing faces between flat pads, the
+    hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the item.
+    """
+    found: list[Grasp] = []
+    for feature in features:
+        if feature.kind in ("shaft", "thread") and feature.diameter and feature.length and not _internal(feature):
+            found += _on_cylinder(gripper, item, feature, friction)
+    for a, b in _opposing(features):
+        found += _on_faces(gripper, item, a, b, friction)
+    return [g for g in found if g.slip_force > 2 * 9.81 * mass]
+
+
+def _internal(feature: Feature) -> bool:
+    return feature.kind == "thread" and feature.internal
+
+
+def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float) -> Iterator[Grasp]:
+    width = feature.diameter or 0.0
+    if not gripper.opening[0] <= width < gripper.opening[1]:
+        return
+    frame = feature.frame.matrix
+    for zone in sorted(gripper.zones, key=lambda z: z.kind != "V"):
+        if zone.kind == "V" and not zone.min_diameter <= width <= zone.max_diameter:
+            continue
+        for share in (1.0, 0.6):
+            if zone.kind == "flat" or zone.groove == "along":
+                overlap = min((feature.length or 0.0) - _EDGE, zone.end) * share
+                for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
+                    # Hand against the tip: grip z is the shaft's -z.
+                    T_feature_grip = se3.translation(0, 0, -overlap) @ se3.rotation(_Z, roll) @ se3.rotation(_X, np.pi)
+                    yield _grasp(gripper, item, (feature.name,), frame @ T_feature_grip, width, zone, "along", friction,
+                                 overlap)  # fmt: skip
+        if zone.kind == "flat" or zone.groove == "across":
+            yield from _across(gripper, item, feature, zone, friction)
+
+
+def _across(gripper: Gripper, item: str, feature: Feature, zone: FingerZone, friction: float) -> Iterator[Grasp]:
+    width, half = feature.diameter or 0.0, gripper.finger_size[0] / 2
+    depth = min(width / 2 + 0.002, zone.end)  # fingertips past the axis, so that the pads cover the diameter
+    back = max((feature.length or 0.0) / 2, half)
+    for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
+        for turn in (0.0, np.pi):
+            # Shaft axis along grip x, the hand coming from the side.
+            T_feature_grip = (
+                se3.translation(0, 0, -back)
+                @ se3.rotation(_Z, roll)
+                @ se3.rotation(_Y, np.pi / 2)
+                @ se3.rotation(_Z, turn)
+                @ se3.translation(0, 0, depth)
+            )
+            yield _grasp(gripper, item, (feature.name,), feature.frame.matrix @ T_feature_grip, width, zone, "across",
+                         friction, 2 * half)  # fmt: skip
+
+
+def _opposing(features: tuple[Feature, ...]) -> Iterator[tuple[Feature, Feature]]:
+    faces = [f for f in features if f.kind == "face" and f.size]
+    for i, a in enumerate(faces):
+        for b in faces[i + 1 :]:
+            z = a.frame.matrix[:3, 2]
+            if z @ b.frame.matrix[:3, 2] > -0.9999:
+                continue
+            across = b.frame.matrix[:3, 3] - a.frame.matrix[:3, 3]
+            # They look away from each other with material between, and lie opposite each other.
+            aside = across - (across @ z) * z
+            if across @ z < 0 and np.linalg.norm(aside) < min(*(a.size or (0, 0)), *(b.size or (0, 0))) / 2:
+                yield a, b
+
+
+def _on_faces(gripper: Gripper, item: str, a: Feature, b: Feature, friction: float) -> Iterator[Grasp]:
+    Ta, Tb = a.frame.matrix, b.frame.matrix
+    width = float(abs((Tb[:3, 3] - Ta[:3, 3]) @ Ta[:3, 2]))
+    if not gripper.opening[0] <= width < gripper.opening[1]:
+        return
+    middle = (Ta[:3, 3] + Tb[:3, 3]) / 2
+    size = np.minimum(np.array(a.size), np.array(b.size))
+    for zone in gripper.zones:
+        if zone.kind != "flat":
+            continue
+        for y_sign in (1.0, -1.0):
+            for angle, extent in ((0.0, size[0]), (np.pi / 2, size[1]), (np.pi, size[0]), (-np.pi / 2, size[1])):
+                # The hand comes along +-x or +-y of the face; grip y is the face normal.
+                approach = np.cos(angle) * Ta[:3, 0] + np.sin(angle) * Ta[:3, 1]
+                y = y_sign * Ta[:3, 2]
+                rotation = np.column_stack([np.cross(y, approach), y, approach])
+                overlap = min(extent - _EDGE, zone.end)
+                if overlap < 0.002:
+                    continue
+                T_item_grip = se3.pose(rotation, middle + approach * (overlap - extent / 2))
+                yield _grasp(gripper, item, (a.name, b.name), T_item_grip, width, zone, "faces", friction, overlap)
+
+
+def _grasp(gripper: Gripper, item: str, names: tuple[str, ...], T_item_grip: Array, width: float, zone: FingerZone,
+           how: str, friction: float, overlap: float) -> Grasp:  # fmt: skip
+    """Slip limits: Coulomb friction at two pads; torque of a contact patch of the overlap's length (a line of pressure)."""
+    mu = min(gripper.friction, 2 * friction)
+    pads = 2 if zone.kind == "flat" else 4  # a V pad bears on two flanks, each with 1/sqrt 2 of the force for 90 deg
+    slip = mu * gripper.force * (pads if zone.kind == "flat" else pads / np.sqrt(2))
+    closed = {
+        ("V", "along"): (True, True, False, True, True, False),
+        ("V", "across"): (False, True, True, False, True, True),
+        ("flat", "along"): (False, True, False, True, False, False),
+        ("flat", "across"): (False, True, False, False, False, True),
+        ("flat", "faces"): (False, True, False, True, False, True),
+    }[(zone.kind, how)]
+    return Grasp(
+        gripper=gripper.name,
+        item=item,
+        T_grip_part=Pose.from_matrix(se3.inverse(T_item_grip)),
+        width=width,
+        features=names,
+        zone=zone.name,
+        closed=closed,
+        slip_force=float(slip),
+        slip_torque=float(slip * overlap / 4),
+        symmetry="none",
+    )
+
+
+_X, _Y, _Z = np.eye(3)

@@ -1,0 +1,34 @@
+"""Correcting a planned motion by what a touch has shown."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast.kinematics.chain import Chain
+from handfast.kinematics.forward import forward
+from handfast.kinematics.inverse import follow
+from handfast.model.motion import Motion
+from handfast.motion.timing import timed
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+
+
+class CorrectionError(ValueError):
+    """A correction that the arm cannot make."""
+
+
+def corrected(chain: Chain, motion: Motion, T_world_shift: Array, T_world_shift_start: Array | None = None) -> Motion:
+    """The motion with its tip poses moved by T_world_shift (4, 4): T_world_tip' = T_world_shift @ T_world_tip.
+
+    T_world_shift_start: the shift at the first knot, if another (identity where an uncorrected motion went before); in
+    between the shift changes in proportion to time. Timed anew, no faster than before. Raises CorrectionError if the arm
+    cannot follow.
+    """
+    q, t = np.array(motion.q), np.array(motion.t)
+    start = T_world_shift if T_world_shift_start is None else T_world_shift_start
+    share = (t / t[-1])[:, None]
+    shift = start @ se3.exp(share * se3.log(se3.inverse(start) @ T_world_shift))
+    path = follow(chain, shift @ forward(chain, q), q[0])
+    if path is None:
+        raise CorrectionError(f"arm {chain.name!r} cannot follow the motion moved by the measured correction")
+    return timed(chain, path, motion.path, np.diff(t))

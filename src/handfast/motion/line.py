@@ -1,0 +1,43 @@
+"""Straight lines of the hand as joint waypoints."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast.kinematics.chain import Chain
+from handfast.kinematics.inverse import inverse
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+
+_JUMP = 0.25  # largest joint step between neighbouring samples on one branch [rad]
+
+
+def between(T_a: Array, T_b: Array, step: float = 0.001) -> Array:
+    """Poses (k, 4, 4) on the straight line from T_a to T_b, both ends included, at most `step` [m] apart.
+
+    Position and rotation change at a constant rate.
+    """
+    length, angle = se3.distance(T_a, T_b)
+    count = max(2, int(np.ceil(max(length / step, angle / 0.02))) + 1)
+    share = np.linspace(0, 1, count)[:, None]
+    rotation = se3.so3_exp(share * se3.so3_log(T_a[:3, :3].T @ T_b[:3, :3]))
+    return se3.pose(T_a[:3, :3] @ rotation, T_a[:3, 3] + share * (T_b[:3, 3] - T_a[:3, 3]))
+
+
+def waypoints(chain: Chain, T_world_tip: Array, start: Array) -> Array | None:
+    """Joint waypoints (k, n) through tip poses (k, 4, 4) on the branch of `start` (n,), which reaches the first pose.
+
+    None if the branch ends on the way (reach, joint limit) or jumps (a singularity too near).
+    """
+    q, valid = inverse(chain, T_world_tip, np.asarray(start))
+    out = np.empty((len(q), chain.n))
+    last = np.asarray(start, dtype=np.float64)
+    for i in range(len(q)):
+        if not valid[i].any():
+            return None
+        step = np.abs(q[i] - last).max(axis=1)
+        best = int(np.nanargmin(np.where(valid[i], step, np.inf)))
+        if step[best] > (1e-6 if i == 0 else _JUMP):
+            return None
+        out[i] = last = q[i, best]
+    return out
