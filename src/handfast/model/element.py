@@ -21,9 +21,10 @@ class Element:
     id: stable, made of mate, hand and what is done ("pin-in-bore/grasp/left"); number: place in the chart, from 1; hand: arm
     name; object: part or tool; target: what it goes to ("block.bore", "hand.right", "place.tray.pin"), mate: which mate
     it serves; start_s, duration_s [s]; opening: jaw width to stand at during the motions [m].
-    motions run one after another from start_s. `reach`, `move`, `position`, `assemble`: their motions. `grasp`: jaws close
+    motions run one after another from start_s + before_s (time for jaws to move or to settle, at rest). `reach`, `move`, `position`, `assemble`: their motions. `grasp`: jaws close
     (grasp says how). `release`: jaws open to `opening`, `leaves` says where the object then is, then motions lead away.
-    `locate`: motions lead to the start of the touch, the guarded move and back. `use`: a screw is taken up by the bit
+    `locate`: motions lead to the start of the touch, along the guarded move (motions[guarded], from its start to where contact is
+    expected) and away again. `use`: a screw is taken up by the bit
     (leaves.parent "tool.NAME") or driven home (leaves.parent "part.NAME"). `hold`, `delay`: no motion; cause says why.
     """
 
@@ -36,11 +37,13 @@ class Element:
     mate: str
     start_s: float
     duration_s: float
+    before_s: float = 0.0
     motions: tuple[Motion, ...] = ()
     opening: float | None = None
     grasp: Grasp | None = None
     leaves: Attachment | None = None
     touch: Touch | None = None
+    guarded: int | None = None
     torque: float | None = None
     turns: float | None = None
     cause: str = ""

@@ -19,8 +19,8 @@ def timed(chain: Chain, path: Array, kind: Literal["free", "line"], least: Array
 
     Corners are rounded by blends that stay within 0.02 rad of the polyline in free space and within 0.01 mrad on lines.
     """
-    t, q, v = _kernel.time_path(path, chain.velocity, chain.acceleration, _CORNER[kind], least)[:3]
-    return Motion(chain.name, kind, tuple(t.tolist()), _rows(q), _rows(v))
+    knots = _kernel.time_path(path, chain.velocity, chain.acceleration, _CORNER[kind], least)
+    return Motion(chain.name, kind, tuple(knots.t.tolist()), _rows(knots.q), _rows(knots.v))
 
 
 def _rows(values: Array) -> tuple[tuple[float, ...], ...]:
