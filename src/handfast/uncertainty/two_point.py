@@ -1,0 +1,48 @@
+"""Two-point contact: how deep a tilted peg goes before both sides touch, and when that can wedge.
+
+l tan th = 2R - r (cos th + sec th); for small angles th2 = c D/l. The largest tilt that enters is
+arccos(d/D), about sqrt(2c). Wedging is possible where two-point contact begins above the friction cones: l2/d
+< mu, th > c/mu. Source: Whitney, class notes of MIT OpenCourseWare 2.875, and J. Dyn. Sys. Meas. Control 104
+(1982) 65-77.
+"""
+
+from __future__ import annotations
+
+import math
+
+from handfast.uncertainty.peg_in_hole import PegInHole, Support, require_friction
+
+
+def two_point_depth(peg: PegInHole, tilt: float) -> float:
+    """Depth [m] at which a peg tilted by `tilt` [rad] touches on both sides; negative if it cannot enter."""
+    angle = abs(tilt)
+    if angle == 0.0:
+        return math.inf
+    room = 2.0 * peg.hole_radius - peg.peg_radius * (math.cos(angle) + 1.0 / math.cos(angle))
+    return room / math.tan(angle)
+
+
+def two_point_tilt(peg: PegInHole, depth: float) -> float:
+    """Tilt [rad] of two-point contact at `depth` [m], small angles: 2 cR/l."""
+    return 2.0 * peg.radial_clearance / depth
+
+
+def largest_entry_tilt(peg: PegInHole) -> float:
+    """Largest tilt at which the peg enters the hole at all, arccos(d/D) [rad]."""
+    return math.acos(peg.peg_radius / peg.hole_radius)
+
+
+def wedge_tilt(peg: PegInHole, mu: float) -> float:
+    """Tilt at two-point contact beyond which the parts can wedge, c/mu [rad], small angles."""
+    return peg.clearance_ratio / require_friction(mu)
+
+
+def wedging_possible(peg: PegInHole, mu: float, onset_depth: float) -> bool:
+    """True where two-point contact begins at a depth of less than mu d, inside the insertion depth."""
+    return onset_depth < 2.0 * require_friction(mu) * peg.peg_radius and onset_depth < peg.depth
+
+
+def wedge_margin(peg: PegInHole, support: Support, mu: float, lateral: float, tilt: float) -> float:
+    """c/mu - abs(th0 + S e0') [rad]: positive where wedging is avoided; e0' is the signed push."""
+    pushed = math.copysign(max(abs(lateral) - peg.radial_clearance, 0.0), lateral)
+    return wedge_tilt(peg, mu) - abs(tilt + support.coupling * pushed)
