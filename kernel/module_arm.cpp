@@ -150,8 +150,8 @@ void bind_arm(nb::module_ &m) {
     nb::class_<Arm>(m, "Arm")
         .def("__init__", &make, "placements"_a, "axes"_a, "tip"_a, "base"_a, "lo"_a, "hi"_a)
         .def_prop_ro("n", [](const Arm &a) { return a.table.n; })
-        .def_prop_ro("lo", [](const Arm &a) { return give(std::vector<double>(a.table.lo, a.table.lo + a.table.n), {size_t(a.table.n)}); })
-        .def_prop_ro("hi", [](const Arm &a) { return give(std::vector<double>(a.table.hi, a.table.hi + a.table.n), {size_t(a.table.n)}); });
+        .def_prop_ro("lo", [](const Arm &a) { return give(std::vector<double>(a.table.lo, a.table.lo + a.table.n), {size_t(a.table.n)}); }, nb::rv_policy::move)
+        .def_prop_ro("hi", [](const Arm &a) { return give(std::vector<double>(a.table.hi, a.table.hi + a.table.n), {size_t(a.table.n)}); }, nb::rv_policy::move);
     m.def("structure", &structure_name, "arm"_a);
     m.def("fk", [](const Arm &arm, nb::handle q) { return fk_rows(arm, q, false); }, "arm"_a, "q"_a);
     m.def("fk_links", [](const Arm &arm, nb::handle q) { return fk_rows(arm, q, true); }, "arm"_a, "q"_a);

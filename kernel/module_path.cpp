@@ -88,10 +88,10 @@ void bind_path(nb::module_ &m) {
     m.def("shortcut", &shorten, "cover"_a, "world"_a, "path"_a, nb::kw_only(), "iterations"_a = 200, "seed"_a = 0, "margin"_a = 0.0,
           "resolution"_a = 0.01);
     nb::class_<Timing>(m, "Timing")
-        .def_prop_ro("t", [](const Timing &s) { return give(s.timed.t, {s.timed.t.size()}); })
-        .def_prop_ro("q", [](const Timing &s) { return give(s.timed.q, {s.timed.t.size(), s.n}); })
-        .def_prop_ro("v", [](const Timing &s) { return give(s.timed.v, {s.timed.t.size(), s.n}); })
-        .def_prop_ro("at", [](const Timing &s) { return give(s.timed.at, {s.timed.at.size()}); })
+        .def_prop_ro("t", [](const Timing &s) { return give(s.timed.t, {s.timed.t.size()}); }, nb::rv_policy::move)
+        .def_prop_ro("q", [](const Timing &s) { return give(s.timed.q, {s.timed.t.size(), s.n}); }, nb::rv_policy::move)
+        .def_prop_ro("v", [](const Timing &s) { return give(s.timed.v, {s.timed.t.size(), s.n}); }, nb::rv_policy::move)
+        .def_prop_ro("at", [](const Timing &s) { return give(s.timed.at, {s.timed.at.size()}); }, nb::rv_policy::move)
         .def_prop_ro("deviation", [](const Timing &s) { return s.timed.deviation; });
     m.def("time_path", &time_of, "path"_a, "vmax"_a, "amax"_a, "corner"_a, "durations"_a.none() = nb::none());
 }

@@ -206,10 +206,10 @@ static void bind_nouns(nb::module_ &m) {
              "masks"_a.none() = nb::none())
         .def_prop_ro("count", [](const World &w) { return w.obstacles.size(); });
     nb::class_<Nearest>(m, "Nearest")
-        .def_prop_ro("distance", [](const Nearest &r) { return give(r.distance, {r.distance.size()}); })
-        .def_prop_ro("sphere", [](const Nearest &r) { return give(r.sphere, {r.sphere.size()}); })
-        .def_prop_ro("obstacle", [](const Nearest &r) { return give(r.obstacle, {r.obstacle.size()}); })
-        .def_prop_ro("kind", [](const Nearest &r) { return give(r.kind, {r.kind.size()}); });
+        .def_prop_ro("distance", [](const Nearest &r) { return give(r.distance, {r.distance.size()}); }, nb::rv_policy::move)
+        .def_prop_ro("sphere", [](const Nearest &r) { return give(r.sphere, {r.sphere.size()}); }, nb::rv_policy::move)
+        .def_prop_ro("obstacle", [](const Nearest &r) { return give(r.obstacle, {r.obstacle.size()}); }, nb::rv_policy::move)
+        .def_prop_ro("kind", [](const Nearest &r) { return give(r.kind, {r.kind.size()}); }, nb::rv_policy::move);
 }
 
 void bind_scene(nb::module_ &m) {
