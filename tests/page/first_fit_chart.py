@@ -1,4 +1,4 @@
-"""A hand-written chart of the first-fit process: right in shape and order, its motions are for drawing only."""
+"""A hand-written chart of the first-fit process: right in shape and order; its motions are only drawn."""
 
 from __future__ import annotations
 
@@ -59,8 +59,13 @@ def first_fit_chart() -> Chart:
 
 
 def _start() -> Scene:
-    lying = (("block", "nest.seat"), ("pin", "tray.pin"), ("cover", "tray.cover"), ("screw", "presenter.screw"),
-             ("driver", "stand.driver"))  # fmt: skip
+    lying = (
+        ("block", "nest.seat"),
+        ("pin", "tray.pin"),
+        ("cover", "tray.cover"),
+        ("screw", "presenter.screw"),
+        ("driver", "stand.driver"),
+    )
     return Scene(
         tuple(Attachment(item, f"place.{place}", Pose()) for item, place in lying),
         ((LEFT, 0.07), (RIGHT, 0.07)),
@@ -80,11 +85,13 @@ def _element(number: int, line: Line) -> Element:
         mate=mate,
         start_s=start,
         duration_s=duration,
+        before_s=0.3 if kind == "release" else 0.0,
         motions=(_motion(hand, number, duration - (0.3 if kind == "release" else 0.0)),) if moving else (),
         opening=0.02 if kind in ("release", "reach") else None,
         grasp=_grasp(hand, item) if kind == "grasp" else None,
         leaves=_leaves(number),
         touch=_touch() if kind == "locate" else None,
+        guarded=0 if kind == "locate" else None,
         torque=1.8 if number == 26 else None,
         cause=CAUSES.get(number, ""),
     )

@@ -1,4 +1,4 @@
-"""How many of each process symbol a hand has, and for how long: the summary box of a two-handed process chart."""
+"""The summary box of a two-handed process chart: how many of each symbol a hand has, and for how long."""
 
 from __future__ import annotations
 

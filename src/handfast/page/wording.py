@@ -22,7 +22,7 @@ _LINK = {
 
 
 def place_words(target: str) -> str:
-    """ "hand.right" -> "right hand", "place.tray.pin" -> "tray.pin"; others stay as they are."""
+    """A place as people name it: "hand.right" -> "right hand", "place.tray.pin" -> "tray.pin"."""
     if target.startswith("hand."):
         return f"{target[5:]} hand"
     return target.removeprefix("place.").removeprefix("part.").removeprefix("tool.")
