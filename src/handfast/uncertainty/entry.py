@@ -1,0 +1,135 @@
+"""A mate as its part enters: the error forms of its pairs, before and after the touches are taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from handfast.model.feature import Feature
+from handfast.model.ledger import TouchUpdate
+from handfast.model.mate import Mate
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+from handfast.uncertainty.chain_state import Item, Reading, State
+from handfast.uncertainty.correction import joint_gain
+from handfast.uncertainty.error_form import Form, added, mapped
+from handfast.uncertainty.fit_of_pair import hole_and_shaft
+from handfast.uncertainty.home import entry_pose, fixed_frame, home_pose
+from handfast.uncertainty.jaws import Given
+from handfast.uncertainty.mated import mated
+from handfast.uncertainty.pair_form import pair_form
+
+# A touch made for another mate is used where what it shows moves the part by at least this much [m, rad].
+_WORTH = np.array([2e-6, 2e-6, 2e-6, 2e-5, 2e-5, 2e-5])
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class PairEntry:
+    """moving, fixed: the features that meet; of: the part whose feature is fixed; delta: with all touches taken back."""
+
+    moving: Feature
+    fixed: Feature
+    of: str
+    depth: float
+    delta: Form
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Entry:
+    """pairs: of the mate; passes: holes of other parts that the part goes through on its way; readings, updates: the touches
+    taken back; centre: distance from the entering tip back to the grip [m], negative if beyond; slip_force [N]: of the grasp.
+    """
+
+    mate: Mate
+    element: str
+    pairs: tuple[PairEntry, ...]
+    passes: tuple[PairEntry, ...]
+    readings: tuple[Reading, ...]
+    updates: tuple[TouchUpdate, ...]
+    centre: float
+    slip_force: float
+
+
+def enter(given: Given, state: State, mate: Mate, element: str, T_world_grip: Array, slip: float) -> tuple[State, Entry]:
+    """The part stands at the mouth, carried there: take the touches back, note the deviation, and let it go home."""
+    product = given.project.product
+    first = mate.pairs[0]
+    raw = pair_form(given, state, (mate.part, first.moving), (first.fixed_part, first.fixed), element)
+    readings, K, sigmas = _useful(given, state.readings, mate.name, raw)
+    T_world_fixed = fixed_frame(state, product, first.fixed_part, first.fixed, element)
+    state = _take_back(state, mate.part, T_world_fixed, K, readings, element)
+    pairs = tuple(_pair_entry(given, state, mate, p.moving, (p.fixed_part, p.fixed), p.depth, element) for p in mate.pairs)
+    passes = tuple(
+        _pair_entry(given, state, mate, first.moving, hole, 0.0, element) for hole in _holes_on_the_way(given, state, mate)
+    )
+    updates = tuple(
+        TouchUpdate(r.element, mate.name, tuple(map(float, K[:, i])), sigmas[i]) for i, r in enumerate(readings)
+    )
+    centre = -float((se3.inverse(T_world_fixed) @ T_world_grip)[2, 3])
+    entry = Entry(mate, element, pairs, passes, readings, updates, centre, slip)
+    return state, entry
+
+
+def entry_and_home(given: Given, state: State, mate: Mate, element: str) -> tuple[Array, Array]:
+    """T_world_part at the mouth and at home."""
+    first = mate.pairs[0]
+    home = home_pose(state, given.chart, given.project.product, mate, element)
+    fixed = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element)
+    return entry_pose(home, fixed, first.depth), home
+
+
+def go_home(given: Given, state: State, entry: Entry, T_world_home: Array) -> State:
+    """The state with the part at home, mated."""
+    return mated(given, state, entry.mate, entry.pairs[0].delta, T_world_home, entry.element)
+
+
+def _useful(
+    given: Given, readings: Sequence[Reading], mate: str, raw: Form
+) -> tuple[tuple[Reading, ...], Array, tuple[float, ...]]:
+    """The readings to take back, their joint gain and the standard deviation of each."""
+    chosen = tuple(r for r in readings if given.touches and (r.mate == mate or _tells(given, r, raw)))
+    if not chosen:
+        return (), np.zeros((6, 0)), ()
+    K, spread = joint_gain(raw, [r.form for r in chosen], given.sources.variances)
+    return chosen, K, tuple(float(v) for v in np.sqrt(np.diag(spread)))
+
+
+def _tells(given: Given, reading: Reading, raw: Form) -> bool:
+    K, spread = joint_gain(raw, [reading.form], given.sources.variances)
+    return bool((np.abs(K[:, 0]) * np.sqrt(spread[0, 0]) > _WORTH).any())
+
+
+def _take_back(
+    state: State, part: str, T_world_fixed: Array, K: Array, readings: Sequence[Reading], element: str
+) -> State:
+    """The arm shifts the part by Exp(-K r), written in the fixed feature's frame."""
+    item = state.items[part]
+    T_part_fixed = se3.inverse(state.nominal(part, element)) @ T_world_fixed
+    form = item.form
+    for column, reading in enumerate(readings):
+        form = added(form, mapped(-se3.adjoint(T_part_fixed) @ K[:, column : column + 1], reading.form))
+    return state.placed(part, Item(item.nominal, form))
+
+
+def _pair_entry(
+    given: Given, state: State, mate: Mate, moving: str, fixed: tuple[str, str], depth: float, element: str
+) -> PairEntry:
+    product = given.project.product
+    delta = pair_form(given, state, (mate.part, moving), fixed, element)
+    return PairEntry(product.part(mate.part).feature(moving), product.part(fixed[0]).feature(fixed[1]), fixed[0], depth, delta)
+
+
+def _holes_on_the_way(given: Given, state: State, mate: Mate) -> tuple[tuple[str, str], ...]:
+    """Holes of parts already home that were put in line with the feature this mate goes to."""
+    goal = (mate.pairs[0].fixed_part, mate.pairs[0].fixed)
+    return tuple(
+        (other.part, pair.moving)
+        for other in given.project.product.mates
+        if other.name != mate.name and state.parents[other.part].parent == f"part.{other.into}"
+        for pair in other.pairs
+        if (pair.fixed_part, pair.fixed) == goal
+        and given.project.product.part(other.part).feature(pair.moving).kind == "hole"
+        and hole_and_shaft(given.project.product, other, pair) is None
+    )

@@ -1,0 +1,105 @@
+"""The jaws of a hand: where they really are, what closing them does to a part, and how the part then follows the arm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from handfast.model.chart import Chart
+from handfast.model.error_source import ErrorSource
+from handfast.model.grasp import Grasp
+from handfast.model.project import Project
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+from handfast.uncertainty.arm_field import NO_STOPS, visit
+from handfast.uncertainty.chain_state import Hand, Item, State
+from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped
+from handfast.uncertainty.hand_poses import HandPoses
+from handfast.uncertainty.refusal import ChainError
+from handfast.uncertainty.sources import Sources
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Given:
+    """What the chains of one chart are derived from. poses: where the hands stop; touches: whether touches are used."""
+
+    project: Project
+    chart: Chart
+    sources: Sources
+    poses: HandPoses
+    touches: bool = True
+
+
+def jaws_form(given: Given, state: State, arm: str, T_world_grip: Array) -> tuple[State, Form]:
+    """Twist of the real jaws in the grip frame: arm base, tip and jaws, carried to the grip frame in turn."""
+    cell, sources = given.project.cell, given.sources
+    gripper, stop = cell.gripper_of(arm), state.hands[arm].stop
+    T_base_grip = se3.inverse(cell.arm(arm).base.matrix) @ T_world_grip
+    T_tip_grip = gripper.mount.matrix
+    base = mapped(se3.adjoint(se3.inverse(T_base_grip)), sources.form(f"arm.{arm}.base", stop, stop))
+    state, at_tip = _tip_form(given, state, arm, T_world_grip @ se3.inverse(T_tip_grip))
+    tip = mapped(se3.adjoint(se3.inverse(T_tip_grip)), at_tip)
+    jaw = sources.form(f"gripper.{gripper.name}.jaw", stop, gripper.name)
+    return state, composed(composed(base, tip, sources.variances), jaw, sources.variances)
+
+
+def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str) -> State:
+    """The part is taken: closed freedoms lose what they had and take the jaws', free ones keep where the part was.
+
+    Holds for a part that can slide between the pads, from a place and out of another hand alike: the giving hand yields.
+    """
+    _check_grasp(given, arm, grasp, element)
+    sources = given.sources
+    T_grip_item = grasp.T_grip_part.matrix
+    T_world_grip = state.nominal(grasp.item, element) @ se3.inverse(T_grip_item)
+    state, jaws = jaws_form(given, state, arm, T_world_grip)
+    own = mapped(se3.adjoint(T_grip_item), state.items[grasp.item].form)
+    found = composed(mapped(-np.eye(6), jaws), own, sources.variances)
+    left_free = sources.form(f"grasp.{grasp.gripper}.free", element, element)
+    free = np.diag([0.0 if closed else 1.0 for closed in grasp.closed])
+    held = mapped(free, added(found, left_free))
+    for other, hand in state.hands.items():
+        if hand.grasp is not None and hand.grasp.item == grasp.item:
+            state = state.with_hand(other, Hand(hand.stop))
+    state = state.with_hand(arm, Hand(state.hands[arm].stop, grasp, held))
+    return carry(given, state, arm, T_world_grip)
+
+
+def carry(given: Given, state: State, arm: str, T_world_grip: Array | None) -> State:
+    """The held item where the arm has taken it. T_world_grip: None where nobody says."""
+    hand = state.hands[arm]
+    if hand.grasp is None or hand.held is None:
+        return state
+    if T_world_grip is None:
+        return state.placed(hand.grasp.item, Item(None, state.items[hand.grasp.item].form))
+    state, jaws = jaws_form(given, state, arm, T_world_grip)
+    T_grip_item = hand.grasp.T_grip_part.matrix
+    in_grip = composed(jaws, hand.held, given.sources.variances)
+    form = mapped(se3.adjoint(se3.inverse(T_grip_item)), in_grip)
+    return state.placed(hand.grasp.item, Item(T_world_grip @ T_grip_item, form))
+
+
+def _tip_form(given: Given, state: State, arm: str, T_world_tip: Array) -> tuple[State, Form]:
+    """Twist of the tip in its own frame: what is drawn at each stop, and smooth fields over the stops."""
+    edge, stop = f"arm.{arm}.tip", state.hands[arm].stop
+    form = given.sources.form(edge, stop, stop)
+    for source in given.sources.by_edge.get(edge, ()):
+        if source.correlation_length > 0:
+            state, form = _with_field(state, form, source, stop, T_world_tip[:3, 3])
+    return state, form
+
+
+def _with_field(state: State, form: Form, source: ErrorSource, stop: str, point: Array) -> tuple[State, Form]:
+    field, weights = visit(state.fields.get(source.name, NO_STOPS), stop, point, source.correlation_length)
+    rest = {k: J for k, J in form.jacobians.items() if k.source != source.name}
+    places = {k: form.places[k] for k in rest}
+    drawn = {Instance(source.name, name): weight * np.eye(6) for name, weight in weights if weight != 0}
+    out = Form({**rest, **drawn}, form.mean, {**places, **{k: frozenset((stop,)) for k in drawn}})
+    return replace(state, fields={**state.fields, source.name: field}), out
+
+
+def _check_grasp(given: Given, arm: str, grasp: Grasp, element: str) -> None:
+    gripper = given.project.cell.gripper_of(arm)
+    if gripper.name != grasp.gripper:
+        raise ChainError(f"element {element!r}", f"a grasp of {gripper.name!r}, the gripper of {arm!r}", repr(grasp.gripper))

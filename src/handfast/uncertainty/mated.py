@@ -1,0 +1,71 @@
+"""A part once it is home: what its fit and its seat set, and what it keeps of the way it came in.
+
+                 x, y                  z                   tilt                 roll
+  insert, press  the fit, with play    as the arm left it  the fit, with play   as it came
+  seat           the fit, with play    the part beneath    the part beneath     as it came
+  screw, others  the fit               the part beneath    the fit              as it came
+
+The hand lets go or yields; what it held against the fit is gone. An interference fit leaves no play.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast.model.mate import Mate
+from handfast.model.scene import Attachment
+from handfast.spatial import se3
+from handfast.spatial.pose import Pose
+from handfast.spatial.se3 import Array
+from handfast.uncertainty.chain_state import Hand, Item, State
+from handfast.uncertainty.error_form import Form, added, composed, mapped
+from handfast.uncertainty.home import fixed_frame
+from handfast.uncertainty.jaws import Given
+from handfast.uncertainty.pair_form import feature_form
+from handfast.uncertainty.play import play_edge, play_jacobian
+
+# (set by the fit, set by the part beneath), freedoms of the moving feature in the fixed feature's frame.
+_FIT_AND_SEAT = {"insert": ((0, 1, 3, 4), ()), "press": ((0, 1, 3, 4), ()), "seat": ((0, 1), (2, 3, 4))}
+_OTHERS = ((0, 1, 3, 4), (2,))
+
+
+def mated(given: Given, state: State, mate: Mate, delta: Form, T_world_home: Array, element: str) -> State:
+    """The state with the part at home. delta: its deviation as it came in (6 rows)."""
+    by_fit, by_seat = (_rows(rows) for rows in _FIT_AND_SEAT.get(mate.kind, _OTHERS))
+    first = mate.pairs[0]
+    fixed = feature_form(given, state, first.fixed_part, first.fixed, element)
+    T_world_fixed = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element)
+    play = mapped(play_jacobian(mate, given.project.product), given.sources.form(play_edge(mate.name), "", mate.name))
+    beneath = _relative_to(given, state, mate.into, T_world_fixed, fixed, element)
+    left = added(mapped(by_fit, play), mapped(by_seat, beneath))
+    kept = np.eye(6) - by_fit - by_seat
+    form = _part_form(given, mate, composed(fixed, added(left, mapped(kept, delta)), given.sources.variances),
+                      T_world_fixed, T_world_home, element)  # fmt: skip
+    T_world_into = state.nominal(mate.into, element)
+    home = Pose.from_matrix(se3.inverse(T_world_into) @ T_world_home)
+    state = state.placed(mate.part, Item(T_world_home, form)).attached(Attachment(mate.part, f"part.{mate.into}", home))
+    for arm, hand in state.hands.items():
+        if hand.grasp is not None and hand.grasp.item == mate.part:
+            state = state.with_hand(arm, Hand(hand.stop))
+    return state
+
+
+def _relative_to(given: Given, state: State, into: str, T_world_fixed: Array, fixed: Form, element: str) -> Form:
+    """Twist of the part beneath relative to the fixed feature, in the fixed feature's frame."""
+    T_fixed_into = se3.inverse(T_world_fixed) @ state.nominal(into, element)
+    beneath = mapped(se3.adjoint(T_fixed_into), state.items[into].form)
+    return composed(mapped(-np.eye(6), fixed), beneath, given.sources.variances)
+
+
+def _part_form(given: Given, mate: Mate, in_fixed: Form, T_world_fixed: Array, T_world_home: Array, element: str) -> Form:
+    """Twist of the part in its own frame from that of its moving feature in the fixed feature's frame."""
+    feature = mate.pairs[0].moving
+    T_part_moving = given.project.product.part(mate.part).feature(feature).frame.matrix
+    T_moving_fixed = se3.inverse(T_world_home @ T_part_moving) @ T_world_fixed
+    of_moving = mapped(se3.adjoint(T_moving_fixed), in_fixed)
+    own = given.sources.form(f"feature.{mate.part}.{feature}", element, f"{mate.part}.{feature}")
+    return mapped(se3.adjoint(T_part_moving), composed(of_moving, mapped(-np.eye(6), own), given.sources.variances))
+
+
+def _rows(rows: tuple[int, ...]) -> Array:
+    return np.diag([1.0 if i in rows else 0.0 for i in range(6)])

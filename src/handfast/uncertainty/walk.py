@@ -1,0 +1,164 @@
+"""Walking through a chart, element by element, to the error forms at every mate."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from handfast.model.element import Element
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+from handfast.uncertainty.chain_state import Hand, Item, State
+from handfast.uncertainty.entry import Entry, enter, entry_and_home, go_home
+from handfast.uncertainty.error_form import composed, mapped
+from handfast.uncertainty.hand_poses import contact_pose
+from handfast.uncertainty.home import fixed_frame
+from handfast.uncertainty.jaws import Given, carry, close_jaws
+from handfast.uncertainty.refusal import ChainError
+from handfast.uncertainty.start_state import start_state
+from handfast.uncertainty.touch_form import touch_reading
+
+
+def walk(given: Given) -> tuple[Entry, ...]:
+    """One entry for each mate of the chart, in the order in which they are done. Raises ChainError."""
+    state, entries = start_state(given), ()
+    for element in given.chart.elements:
+        if element.hand not in state.hands:
+            raise ChainError(f"element {element.id!r}", f"a hand: {', '.join(state.hands)}", repr(element.hand))
+        state, entry = _STEPS.get(element.kind, _stay)(given, state, element)
+        entries = (*entries, *entry)
+    return entries
+
+
+Step = tuple[State, tuple[Entry, ...]]
+
+
+def _stay(given: Given, state: State, element: Element) -> Step:
+    return state, ()
+
+
+def _search(given: Given, state: State, element: Element) -> Step:
+    """A camera finds the object: what is planned from then on goes by its estimate, and errs by the camera's error."""
+    if not element.target.startswith("camera."):
+        return state, ()
+    found = given.sources.form(element.target, element.id, element.id)
+    return state.placed(element.object, Item(state.nominal(element.object, element.id), found)), ()
+
+
+def _move(given: Given, state: State, element: Element) -> Step:
+    state = _at_new_stop(state, element)
+    return carry(given, state, element.hand, given.poses.get(element.id)), ()
+
+
+def _grasp(given: Given, state: State, element: Element) -> Step:
+    if element.grasp is None:
+        raise ChainError(f"element {element.id!r}", "how the hand grasps", "no grasp")
+    return close_jaws(given, state, element.hand, element.grasp, element.id), ()
+
+
+def _release(given: Given, state: State, element: Element) -> Step:
+    hand = state.hands[element.hand]
+    if hand.grasp is not None and hand.grasp.item == element.object:
+        state = state.with_hand(element.hand, Hand(hand.stop))
+    if element.leaves is not None and not element.leaves.parent.startswith("hand."):
+        state = state.attached(element.leaves)
+    return _at_new_stop(state, element) if element.motions else state, ()
+
+
+def _locate(given: Given, state: State, element: Element) -> Step:
+    touch = element.touch
+    if touch is None:
+        return state, ()
+    state = _at_new_stop(state, element)
+    start = given.poses.get(element.id)
+    if start is None:
+        raise ChainError(f"element {element.id!r}", "where the guarded move starts", "no motions")
+    face = fixed_frame(state, given.project.product, touch.part, touch.feature, element.id)
+    contact = contact_pose(start, face, np.array(touch.direction), touch.travel)
+    state = carry(given, state, element.hand, contact)
+    return replace(state, readings=(*state.readings, touch_reading(given, state, element, touch))), ()
+
+
+def _assemble(given: Given, state: State, element: Element) -> Step:
+    mate = given.project.product.mate(element.mate)
+    grasp = state.hands[element.hand].grasp
+    if grasp is None or grasp.item != mate.part:
+        held = "nothing" if grasp is None else repr(grasp.item)
+        raise ChainError(f"element {element.id!r}", f"hand {element.hand!r} to hold {mate.part!r}", held)
+    state = _at_new_stop(state, element)
+    at_mouth, home = entry_and_home(given, state, mate, element.id)
+    T_world_grip = at_mouth @ se3.inverse(grasp.T_grip_part.matrix)
+    state = carry(given, state, element.hand, T_world_grip)
+    state, entry = enter(given, state, mate, element.id, T_world_grip, grasp.slip_force)
+    return go_home(given, state, entry, home), (entry,)
+
+
+def _use(given: Given, state: State, element: Element) -> Step:
+    leaves = element.leaves
+    if leaves is None:
+        return state, ()
+    state = _at_new_stop(state, element)
+    if leaves.parent.startswith("tool."):
+        return _take_up(given, state, element), ()
+    return _drive(given, state, element)
+
+
+def _take_up(given: Given, state: State, element: Element) -> State:
+    """The bit takes a screw up: hexagon and suction set every freedom, so the screw errs as the bit does."""
+    leaves = element.leaves
+    if leaves is None:
+        raise ChainError(f"element {element.id!r}", "what the bit takes up", "nothing")
+    tool = given.project.cell.tool(leaves.parent.removeprefix("tool."))
+    T_bit_item = leaves.pose.matrix
+    T_world_tool = state.nominal(leaves.item, element.id) @ se3.inverse(tool.bit.matrix @ T_bit_item)
+    state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
+    runout = given.sources.form(f"tool.{tool.name}.bit", element.id, f"bit of {tool.name}")
+    of_tool = mapped(se3.adjoint(se3.inverse(tool.bit.matrix)), state.items[tool.name].form)
+    in_bit = composed(of_tool, runout, given.sources.variances)
+    form = mapped(se3.adjoint(se3.inverse(T_bit_item)), in_bit)
+    return state.placed(leaves.item, Item(state.nominal(leaves.item, element.id), form)).attached(leaves)
+
+
+def _drive(given: Given, state: State, element: Element) -> Step:
+    mate = given.project.product.mate(element.mate)
+    parent = state.parents[mate.part]
+    if not parent.parent.startswith("tool."):
+        raise ChainError(f"element {element.id!r}", f"{mate.part!r} on the bit of a tool", repr(parent.parent))
+    tool = given.project.cell.tool(parent.parent.removeprefix("tool."))
+    at_mouth, home = entry_and_home(given, state, mate, element.id)
+    T_world_tool = at_mouth @ se3.inverse(tool.bit.matrix @ parent.pose.matrix)
+    state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
+    grasp = state.hands[element.hand].grasp
+    if grasp is None:
+        raise ChainError(f"element {element.id!r}", f"hand {element.hand!r} to hold {tool.name!r}", "nothing")
+    T_world_grip = T_world_tool @ se3.inverse(grasp.T_grip_part.matrix)
+    state, entry = enter(given, state, mate, element.id, T_world_grip, grasp.slip_force)
+    return go_home(given, state, entry, home), (entry,)
+
+
+def _carry_tool(given: Given, state: State, arm: str, tool: str, T_world_tool: Array) -> State:
+    grasp = state.hands[arm].grasp
+    if grasp is None or grasp.item != tool:
+        held = "nothing" if grasp is None else repr(grasp.item)
+        raise ChainError(f"element {state.hands[arm].stop!r}", f"hand {arm!r} to hold {tool!r}", held)
+    return carry(given, state, arm, T_world_tool @ se3.inverse(grasp.T_grip_part.matrix))
+
+
+def _at_new_stop(state: State, element: Element) -> State:
+    """The arm comes to rest anew: what changes per cycle is drawn again."""
+    return state.with_hand(element.hand, replace(state.hands[element.hand], stop=element.id))
+
+
+_STEPS: dict[str, Callable[[Given, State, Element], Step]] = {
+    "search": _search,
+    "reach": _move,
+    "move": _move,
+    "position": _move,
+    "grasp": _grasp,
+    "release": _release,
+    "locate": _locate,
+    "assemble": _assemble,
+    "use": _use,
+}
