@@ -1,1 +1,5 @@
-"""Search: order, hands, routes and motions of a two-hand chart."""
+"""The search: order, hands, routes, motions."""
+
+from handfast.planning.plan import plan
+
+__all__ = ["plan"]

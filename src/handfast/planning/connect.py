@@ -1,0 +1,47 @@
+"""Free paths between stations."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast import _kernel
+from handfast.model.motion import Motion
+from handfast.motion.timing import timed
+from handfast.planning.failure import Failure
+from handfast.planning.state import State
+from handfast.planning.workspace import Workspace
+from handfast.spatial.se3 import Array
+
+RESOLUTION = 0.008  # how far a sphere may travel between samples [m]
+_CAPS = (300, 3000)  # tree growth: a quick try, then a long one
+
+
+def roomy(ws: Workspace, state: State, hand: str, q: Array) -> Failure | None:
+    """None if a hand at q (n,) keeps the free-space clearance, gripper and load included."""
+    cover, world = ws.hand_cover(state, hand), ws.world(state, hand)
+    clear = float(_kernel.clearance(cover, world, q[None])[0])
+    need = ws.margin + RESOLUTION / 2
+    return None if clear >= need else Failure("collision on the way", f"{hand} hand at the end of a line", need - clear)
+
+
+def connect(ws: Workspace, state: State, hand: str, goal: Array, seed: int) -> Motion | Failure:
+    """A free motion of one hand from where it stands to goal (n,), everything else standing still.
+
+    Raises nothing: a search that ran out is "not found within the cap", never a proof that there is no way.
+    """
+    h = ws.hands[hand]
+    cover, world, start = ws.hand_cover(state, hand), ws.world(state, hand), state.q[hand]
+    need = ws.margin + RESOLUTION / 2
+    if np.abs(start - goal).max() < 1e-9:
+        return Failure("not found within the cap", "start and goal are the same")
+    for cap in _CAPS:
+        search = _kernel.rrt_connect(
+            cover, world, start, goal[None], iterations=cap, seed=seed, margin=need, resolution=RESOLUTION
+        )
+        if search.path is not None:
+            path = _kernel.shortcut(cover, world, search.path, seed=seed, margin=need, resolution=RESOLUTION)
+            return timed(h.chain, path, "free")
+        if search.outcome != "iterations":
+            clear = float(_kernel.clearance(cover, world, np.stack([start, goal])).min())
+            return Failure("collision on the way", f"{hand} hand, {search.outcome}", need - clear)
+    return Failure("not found within the cap", f"{hand} hand, {_CAPS[-1]} steps of the tree")

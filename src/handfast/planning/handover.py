@@ -1,0 +1,148 @@
+"""Passing an item from one hand to the other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from handfast.geometry.body import distance
+from handfast.kinematics.inverse import inverse
+from handfast.model.grasp import Grasp
+from handfast.planning.clear_line import NEAR, blocked
+from handfast.planning.connect import connect, roomy
+from handfast.planning.failure import Failure
+from handfast.planning.hand import gripper_bodies
+from handfast.planning.leg import Leg, element
+from handfast.planning.pick import APPROACH, backed, closed_on, open_width
+from handfast.planning.state import State
+from handfast.planning.station import line_motion, stations
+from handfast.planning.workspace import Workspace
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+
+
+def grips_apart(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) -> bool:
+    """Whether both hands can hold the item at once and either can come and go by its approach line."""
+    h_a, h_b = ws.hands[giver], ws.hands[receiver]
+    T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
+    for width_a, width_b in ((a.width, open_width(ws, receiver, b)), (open_width(ws, giver, a), b.width)):
+        body_a = gripper_bodies(h_a.gripper, width_a, h_a.folder)
+        body_b = gripper_bodies(h_b.gripper, width_b, h_b.folder)
+        if distance(body_a, np.eye(4), body_b, T_a_b, beyond=NEAR) < NEAR:
+            return False
+        if blocked([(body_b, np.eye(4))], [(body_a, np.eye(4))], T_a_b, -APPROACH * T_a_b[:3, 2]) is not None:
+            return False
+        if blocked([(body_a, np.eye(4))], [(body_b, T_a_b)], np.eye(4), np.array([0, 0, -APPROACH])) is not None:
+            return False
+    return True
+
+
+def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, near: State) -> Iterator[Array]:
+    """T_world_grip of the giver at poses both arms reach, those with the most room for both first.
+
+    A grid of places between the bases, and of hand orientations; judged by the manipulability of both arms.
+    """
+    h_a, h_b = ws.hands[giver], ws.hands[receiver]
+    T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
+    grips = _grid(h_a.chain.base[:3, 3], h_b.chain.base[:3, 3])
+    q_a, ok_a = inverse(h_a.chain, h_a.tip_for(grips), near.q[giver])
+    q_b, ok_b = inverse(h_b.chain, h_b.tip_for(grips @ T_a_b), near.q[receiver])
+    back_b = inverse(h_b.chain, h_b.tip_for(backed_all(grips @ T_a_b)), near.q[receiver])[1].any(axis=1)
+    back_a = inverse(h_a.chain, h_a.tip_for(backed_all(grips)), near.q[giver])[1].any(axis=1)
+    good = ok_a.any(axis=1) & ok_b.any(axis=1) & back_a & back_b
+    cost = _travel(q_a, near.q[giver]) + _travel(q_b, near.q[receiver])
+    for i in np.argsort(np.where(good, cost, np.inf), kind="stable")[: int(good.sum())]:
+        yield grips[i]
+
+
+def backed_all(grips: Array) -> Array:
+    """Grip poses (m, 4, 4) drawn back along the hand's z by the approach length."""
+    return np.asarray(grips @ se3.translation(0, 0, -APPROACH))
+
+
+def _travel(q: Array, near: Array) -> Array:
+    """Least joint distance over the branches, (m,) [rad]."""
+    return np.asarray(np.nanmin(np.where(np.isnan(q).all(-1), np.inf, np.abs(q - near).max(-1)), axis=1))
+
+
+def _grid(base_a: Array, base_b: Array) -> Array:
+    """Giver's grip poses (m, 4, 4): between the bases, in front of them, the hand's z over the sphere, four rolls."""
+    middle = (base_a + base_b) / 2
+    across = base_b - base_a
+    ahead = np.array([-across[1], across[0], 0.0])
+    ahead = ahead / max(float(np.linalg.norm(ahead)), 1e-9)
+    places = [middle + y * ahead + s * across + np.array([0, 0, z])
+              for z in (0.25, 0.35, 0.45) for y in (0.25, 0.35, 0.45) for s in (-0.1, 0.0, 0.1)]  # fmt: skip
+    rotations = []
+    for elevation in (0.0, -0.6, 0.6, -1.2):
+        for azimuth in np.arange(8) * np.pi / 4:
+            z = np.array([np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), np.sin(elevation)])
+            x = np.cross(np.array([0.0, 0.0, 1.0]), z)
+            x /= np.linalg.norm(x)
+            for roll in np.arange(4) * np.pi / 2:
+                frame = np.column_stack([x, np.cross(z, x), z])
+                rotations.append(frame @ se3.so3_exp(np.array([0, 0, roll])))
+    return se3.pose(np.tile(np.array(rotations), (len(places), 1, 1)), np.repeat(np.array(places), len(rotations), axis=0))
+
+
+def handover(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, mate: str, seed: int,
+             most: int = 12) -> list[Leg | Failure]:  # fmt: skip
+    """The giver brings the item, the receiver takes it, the giver lets go and draws back. The first that works."""
+    out: list[Leg | Failure] = []
+    for tried, T_grip_a in enumerate(meeting_poses(ws, giver, a, receiver, b, leg.state)):
+        if tried == most:
+            return [*out, Failure("not found within the cap", f"handover at {most} poses")]
+        result = _at(ws, leg, giver, receiver, item, a, b, T_grip_a, mate, seed)
+        if isinstance(result, Leg):
+            return [result, *out]
+        out.append(result)
+    return out or [Failure("out of reach", f"no pose where both hands reach {item}")]
+
+
+def _at(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, T_grip_a: Array, mate: str,
+        seed: int) -> Leg | Failure:  # fmt: skip
+    h_a, h_b, speed = ws.hands[giver], ws.hands[receiver], ws.project.cell.controller.line_speed
+    T_grip_b = T_grip_a @ a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
+    failure: Failure = Failure("out of reach", f"{giver} hand at the handover")
+    for lines_a in stations(ws, leg.state, giver, [T_grip_a, backed(T_grip_a, APPROACH)], leg.state.q[giver]):
+        if isinstance(lines_a, Failure):
+            failure = lines_a
+            continue
+        bring = roomy(ws, leg.state, giver, lines_a[0][0]) or connect(ws, leg.state, giver, lines_a[0][0], seed)
+        if isinstance(bring, Failure):
+            failure = bring
+            continue
+        there = leg.state.moved(giver, lines_a[0][0]).opened(receiver, open_width(ws, receiver, b))
+        grips_b = [backed(T_grip_b, APPROACH), T_grip_b]
+        for lines_b in stations(ws, there, receiver, grips_b, there.q[receiver]):
+            if isinstance(lines_b, Failure):
+                failure = lines_b
+                continue
+            come = roomy(ws, there, receiver, lines_b[0][0]) or connect(ws, there, receiver, lines_b[0][0], seed)
+            if isinstance(come, Failure):
+                failure = come
+                continue
+            taken = closed_on(there.moved(receiver, lines_b[0][-1]), receiver, item, b).opened(giver, open_width(ws, giver, a))
+            ends = roomy(ws, taken.moved(giver, lines_a[0][-1]), receiver, lines_b[0][-1])
+            ends = ends or roomy(ws, taken.moved(giver, lines_a[0][-1]), giver, lines_a[0][-1])
+            if ends is not None:
+                failure = ends
+                continue
+            return _elements(leg, taken.moved(giver, lines_a[0][-1]), giver, receiver, item, mate, b, h_a.gripper.close_time,
+                             h_b.gripper.close_time, bring, come,
+                             line_motion(h_b, lines_b[0], grips_b[0], grips_b[1], speed),
+                             line_motion(h_a, lines_a[0], T_grip_a, backed(T_grip_a, APPROACH), speed),
+                             there.widths[receiver])  # fmt: skip
+    return failure
+
+
+def _elements(leg: Leg, state: State, giver: str, receiver: str, item: str, mate: str, b: Grasp, close_a: float, close_b: float,
+              bring, come, approach, back, width) -> Leg:  # type: ignore[no-untyped-def]  # fmt: skip
+    to_b, to_a = f"hand.{receiver}", f"hand.{giver}"
+    move = element("move", giver, item, to_b, mate, leg.with_pending(bring))
+    reach = element("reach", receiver, item, to_a, mate, (come, approach), opening=width)
+    close = element("grasp", receiver, item, to_a, mate, before=close_b, grasp=b)
+    release = element("release", giver, item, to_b, mate, (back,), before=close_a, opening=state.widths[giver],
+                      leaves=state.scene.of(item))  # fmt: skip
+    return leg.then(state, move, reach, close, release)

@@ -1,0 +1,147 @@
+"""Taking a held part home along its way in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from handfast.mates.home import home_in, motion_axis
+from handfast.model.grasp import Grasp
+from handfast.model.mate import Mate
+from handfast.planning.clear_line import Allowed, blocked
+from handfast.planning.connect import connect, roomy
+from handfast.planning.failure import Failure
+from handfast.planning.leg import Leg, element
+from handfast.planning.pick import APPROACH, backed, grip_pose, open_width
+from handfast.planning.state import State
+from handfast.planning.station import line_motion, stations
+from handfast.planning.touch_move import touch_first
+from handfast.planning.workspace import Workspace
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+
+CLEAR = 0.03  # how far before engagement the straight line begins [m]
+GATE = 0.001  # where the compliant insertion takes over, before engagement [m]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Goal:
+    """Where a mate takes its part: T_world_home, direction of travel in world (3,), engaged length [m]."""
+
+    T_world_home: Array
+    axis: Array
+    engaged: float
+    T_into_home: Array
+
+
+def goal(ws: Workspace, state: State, mate: Mate) -> Goal:
+    """The goal of a mate, with everything it is joined to where it is now."""
+    product = ws.project.product
+    poses = {p.fixed_part: ws.pose(state, p.fixed_part) for p in mate.pairs}
+    home = home_in(product, mate, poses)
+    axis = home[:3, :3] @ motion_axis(product, mate)
+    into = se3.inverse(ws.pose(state, mate.into)) @ home
+    return Goal(home, axis, abs(mate.pairs[0].depth), into)
+
+
+def touching(mate: Mate) -> Allowed:
+    """The pairs that a mate brings into contact, as (moving, standing) names."""
+    fixed = {mate.into, *(p.fixed_part for p in mate.pairs), *mate.clamps}
+    return frozenset((mate.part, name) for name in fixed)
+
+
+def before(T: Array, axis: Array, length: float) -> Array:
+    """A pose drawn back against the direction of travel [m]."""
+    out = T.copy()
+    out[:3, 3] -= length * axis
+    return out
+
+
+def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Grasp) -> Failure | None:
+    """Exact test of the way in, and of letting go, whatever arm branch carries them out."""
+    aim = goal(ws, state, mate)
+    held = state.attached(mate.part, f"hand.{hand}", grasp.T_grip_part.matrix).opened(hand, grasp.width)
+    T_grip = grip_pose(aim.T_world_home, grasp)
+    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, -(aim.engaged + CLEAR) * aim.axis, touching(mate))
+    if hit is None and mate.held_until is None:
+        left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(hand, open_width(ws, hand, grasp))
+        hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2])
+    if hit is None:
+        return None
+    return Failure("collision at mate", f"{hit.moving} on {hit.standing}", -hit.distance)
+
+
+def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> list[Leg | Failure]:
+    """Move, touch if the mate asks for it, position, assemble and let go. The first leg that works, or failures."""
+    out: list[Leg | Failure] = []
+    for touched in touch_first(ws, leg, hand, mate, grasp, goal(ws, leg.state, mate).T_world_home, seed):
+        if isinstance(touched, Failure):
+            out.append(touched)
+            continue
+        for end in _go_home(ws, touched, hand, mate, grasp, seed):
+            if isinstance(end, Leg):
+                return [end, *out]
+            out.append(end)
+    return out
+
+
+def _go_home(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> list[Leg | Failure]:
+    state, h, controller = leg.state, ws.hands[hand], ws.project.cell.controller
+    aim = goal(ws, state, mate)
+    T_home = grip_pose(aim.T_world_home, grasp)
+    grips = [before(T_home, aim.axis, aim.engaged + CLEAR), before(T_home, aim.axis, aim.engaged + GATE), T_home]
+    keeps = mate.held_until is not None
+    if not keeps:
+        grips.append(backed(T_home, APPROACH))
+    out: list[Leg | Failure] = []
+    for lines in stations(ws, state, hand, grips, state.q[hand]):
+        if isinstance(lines, Failure):
+            out.append(lines)
+            continue
+        tight = roomy(ws, state, hand, lines[0][0])
+        free = tight or connect(ws, state, hand, lines[0][0], seed)
+        if isinstance(free, Failure):
+            out.append(free)
+            continue
+        pair = mate.pairs[0]
+        target = f"{pair.fixed_part}.{pair.fixed}"
+        motions = [line_motion(h, q, a, b, s) for q, a, b, s in zip(
+            lines, grips, grips[1:], (controller.line_speed, controller.insert_speed, controller.line_speed), strict=False
+        )]  # fmt: skip
+        move = element("move", hand, mate.part, target, mate.name, leg.with_pending(free))
+        position = element("position", hand, mate.part, target, mate.name, tuple(motions[:1]))
+        assemble = element("assemble", hand, mate.part, target, mate.name, tuple(motions[1:2]))
+        here = state.moved(hand, lines[1][-1])
+        if keeps:
+            return [leg.then(here, move, position, assemble), *out]
+        width = open_width(ws, hand, grasp)
+        left = here.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(hand, width).moved(hand, lines[2][-1])
+        release = element("release", hand, mate.part, target, mate.name, tuple(motions[2:]),
+                          before=h.gripper.close_time, opening=width, leaves=left.scene.of(mate.part))  # fmt: skip
+        return [leg.then(left, move, position, assemble, release), *out]
+    return out
+
+
+def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> list[Leg | Failure]:
+    """Release a part that was held until now and draw the hand back."""
+    state, h = leg.state, ws.hands[hand]
+    T_grip = h.grip(state.q[hand])
+    width = open_width(ws, hand, grasp)
+    T_into = se3.inverse(ws.pose(state, mate.into)) @ ws.pose(state, mate.part)
+    left = state.attached(mate.part, f"part.{mate.into}", T_into).opened(hand, width)
+    hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2])
+    if hit is not None:
+        return [Failure("collision at mate", f"{hit.moving} on {hit.standing} letting go", -hit.distance)]
+    grips = [T_grip, backed(T_grip, APPROACH)]
+    out: list[Leg | Failure] = []
+    for lines in stations(ws, left, hand, grips, state.q[hand]):
+        if isinstance(lines, Failure) or np.abs(lines[0][0] - state.q[hand]).max() > 1e-6:
+            out.append(lines if isinstance(lines, Failure) else Failure("joint limit", "another branch"))
+            continue
+        back = line_motion(h, lines[0], grips[0], grips[1], ws.project.cell.controller.line_speed)
+        pair = mate.pairs[0]
+        release = element("release", hand, mate.part, f"{pair.fixed_part}.{pair.fixed}", mate.name, (back,),
+                          before=h.gripper.close_time, opening=width, leaves=left.scene.of(mate.part))  # fmt: skip
+        return [leg.then(left.moved(hand, lines[0][-1]), release)]
+    return out

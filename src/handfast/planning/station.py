@@ -1,0 +1,69 @@
+"""Joint waypoints for a hand's straight lines at one station, on every branch of the arm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from handfast import _kernel
+from handfast.kinematics.inverse import inverse
+from handfast.model.motion import Motion
+from handfast.motion.line import between, waypoints
+from handfast.motion.timing import timed
+from handfast.planning.failure import Failure
+from handfast.planning.hand import Hand
+from handfast.planning.state import State
+from handfast.planning.workspace import Workspace
+from handfast.spatial.se3 import Array
+
+Lines = tuple[Array, ...]
+
+
+def reachable(hand: Hand, T_world_grip: Array) -> np.ndarray:
+    """Which grip poses (m, 4, 4) the arm reaches on some branch, (m,)."""
+    return np.asarray(inverse(hand.chain, hand.tip_for(T_world_grip))[1].any(axis=1))
+
+
+def stations(ws: Workspace, state: State, hand: str, grips: list[Array], near: Array) -> Iterator[Lines | Failure]:
+    """Waypoints along the polyline of grip poses on each branch, those nearest to `near` (n,) first.
+
+    Links are kept clear of everything by their covers; gripper and load are the exact tests' business. Failures say on
+    which branch what was missing.
+    """
+    h = ws.hands[hand]
+    q, valid = inverse(h.chain, h.tip_for(grips[0])[None], near)
+    found = q[0][valid[0]]
+    if not len(found):
+        yield Failure("out of reach", f"{hand} arm", _beyond(h, grips[0]))
+        return
+    order = np.argsort(np.abs(found - near).max(axis=1), kind="stable")
+    links, world = ws.hand_cover(state, hand, reach=False), ws.world(state, hand)
+    for start in found[order]:
+        lines: list[Array] = []
+        for a, b in zip(grips, grips[1:], strict=False):
+            line = waypoints(h.chain, h.tip_for(between(a, b)), lines[-1][-1] if lines else start)
+            if line is None:
+                break
+            lines.append(line)
+        if len(lines) < len(grips) - 1:
+            yield Failure("joint limit", f"{hand} arm on a straight line")
+        elif not _kernel.free(links, world, np.concatenate(lines)).all():
+            clear = _kernel.clearance(links, world, np.concatenate(lines)).min()
+            yield Failure("collision on the way", f"{hand} arm's links", float(-clear))
+        else:
+            yield tuple(lines)
+
+
+def _beyond(hand: Hand, T_world_grip: Array) -> float:
+    """How far the wrist would have to reach past the arm's length, a rough measure for a person [m]."""
+    lengths = np.linalg.norm(hand.chain.placements[1:, :3, 3], axis=1).sum() + np.linalg.norm(hand.chain.tip[:3, 3])
+    shoulder = hand.chain.base[:3, 3] + hand.chain.placements[0, :3, 3]
+    return max(0.0, float(np.linalg.norm(hand.tip_for(T_world_grip)[:3, 3] - shoulder) - lengths))
+
+
+def line_motion(hand: Hand, line: Array, T_a: Array, T_b: Array, speed: float) -> Motion:
+    """The timed motion along one line of a station at no more than `speed` [m/s]."""
+    length = float(np.linalg.norm(T_b[:3, 3] - T_a[:3, 3]))
+    least = np.full(len(line) - 1, length / speed / (len(line) - 1))
+    return timed(hand.chain, line, "line", least)

@@ -1,0 +1,110 @@
+"""Touches that a mate asks for: guarded moves of the held part against another part's face."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast.mates.home import motion_axis
+from handfast.model.feature import Feature
+from handfast.model.grasp import Grasp
+from handfast.model.mate import Mate
+from handfast.model.touch import Touch
+from handfast.planning.clear_line import blocked
+from handfast.planning.connect import connect, roomy
+from handfast.planning.failure import Failure
+from handfast.planning.leg import Leg, element
+from handfast.planning.pick import grip_pose
+from handfast.planning.station import line_motion, stations
+from handfast.planning.workspace import Workspace
+from handfast.spatial.se3 import Array
+
+TRAVEL = 0.004  # from the start of the guarded move to the contact that is expected [m]
+OVERTRAVEL = 0.003  # beyond it, before the move gives up [m]
+_DIP = 0.008  # the contact lies this far inside the face's edge [m]
+_UP_SHAFT = 0.005  # and this far up the shaft from its tip [m]
+_ABOVE = 0.02  # the straight line to the start begins this far outside the face [m]
+
+
+def touch_first(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world_home: Array, seed: int) -> list[Leg | Failure]:
+    """The leg with the touches of the mate added, in order; the leg itself if it asks for none."""
+    legs: list[Leg | Failure] = [leg]
+    for part, face in mate.touches:
+        after: list[Leg | Failure] = []
+        for one in legs:
+            after += [one] if isinstance(one, Failure) else _touch(ws, one, hand, mate, grasp, T_world_home, part, face, seed)
+        legs = after
+    return legs
+
+
+def _touch(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world_home: Array, part: str, face: str,
+           seed: int) -> list[Leg | Failure]:  # fmt: skip
+    state, h, controller = leg.state, ws.hands[hand], ws.project.cell.controller
+    product = ws.project.product
+    feature = product.part(part).feature(face)
+    T_face = ws.pose(state, part) @ feature.frame.matrix
+    moving = product.part(mate.part).feature(mate.pairs[0].moving)
+    axis = motion_axis(product, mate)
+    point = contact_point(moving, T_world_home[:3, :3].T @ -T_face[:3, 2])
+    T_contact = T_world_home.copy()
+    T_contact[:3, 3] = _on_face(T_face, feature, T_world_home, axis) - T_world_home[:3, :3] @ point
+    start, above = T_contact.copy(), T_contact.copy()
+    start[:3, 3] += TRAVEL * T_face[:3, 2]
+    above[:3, 3] = start[:3, 3] - (_DIP + _UP_SHAFT + _ABOVE) * (T_world_home[:3, :3] @ axis)
+    grips = [grip_pose(T, grasp) for T in (above, start, T_contact)]
+    bodies, standing = ws.moving(state, hand), ws.standing(state, hand)
+    hit = blocked(bodies, standing, grips[0], grips[1][:3, 3] - grips[0][:3, 3]) or blocked(
+        bodies, standing, grips[1], grips[2][:3, 3] - grips[1][:3, 3], frozenset({(mate.part, part)})
+    )
+    if hit is not None:
+        return [Failure("collision at mate", f"{hit.moving} on {hit.standing} touching {part}.{face}", -hit.distance)]
+    out: list[Leg | Failure] = []
+    for lines in stations(ws, state, hand, grips, state.q[hand]):
+        if isinstance(lines, Failure):
+            out.append(lines)
+            continue
+        free = roomy(ws, state, hand, lines[0][0]) or connect(ws, state, hand, lines[0][0], seed)
+        if isinstance(free, Failure):
+            out.append(free)
+            continue
+        down = line_motion(h, lines[0], grips[0], grips[1], controller.line_speed)
+        guarded = line_motion(h, lines[1], grips[1], grips[2], controller.touch_speed)
+        away = line_motion(h, lines[1][::-1], grips[2], grips[1], controller.line_speed)
+        up = line_motion(h, lines[0][::-1], grips[1], grips[0], controller.line_speed)
+        touch = Touch(mate.part, tuple(point.tolist()), part, face, (0.0, 0.0, -1.0), TRAVEL, OVERTRAVEL,
+                      _threshold(ws, hand, grasp), controller.touch_speed)  # fmt: skip
+        move = element("move", hand, mate.part, f"{part}.{face}", mate.name, leg.with_pending(free))
+        locate = element("locate", hand, mate.part, f"{part}.{face}", mate.name, (down, guarded, away, up),
+                         before=controller.settle, touch=touch, guarded=1)  # fmt: skip
+        return [leg.then(state.moved(hand, lines[0][0]), move, locate), *out]
+    return out
+
+
+def contact_point(moving: Feature, direction: Array) -> Array:
+    """Where the held part meets a face when it travels along `direction` (3,), unit, in the part frame: (3,) [m].
+
+    On the flank of a shaft, a little up from its tip; on the tip's edge where the shaft points into the face.
+    """
+    frame = moving.frame.matrix
+    across = direction - (direction @ frame[:3, 2]) * frame[:3, 2]
+    radius = (moving.diameter or 0.0) / 2
+    if np.linalg.norm(across) < 0.5:
+        return np.asarray(frame[:3, 3])
+    return np.asarray(frame[:3, 3] - _UP_SHAFT * frame[:3, 2] + radius * across / np.linalg.norm(across))
+
+
+def _on_face(T_face: Array, face: Feature, T_world_home: Array, axis: Array) -> Array:
+    """The point of a face to touch, in world (3,): as near as possible to the home position, inside the edges."""
+    back = -(T_face[:3, :3].T @ (T_world_home[:3, :3] @ axis))[:2]
+    half = np.array(face.size or (0.0, 0.0)) / 2
+    local = (T_face[:3, :3].T @ (T_world_home[:3, 3] - T_face[:3, 3]))[:2]
+    room = np.maximum(half - _DIP, 0.0)
+    local = np.clip(local, -room, room)
+    along = np.abs(back) > 0.5
+    local[along] = np.sign(back[along]) * room[along]
+    return np.asarray(T_face[:3, :3] @ np.array([*local, 0.0]) + T_face[:3, 3])
+
+
+def _threshold(ws: Workspace, hand: str, grasp: Grasp) -> float:
+    """Contact force [N]: three times the sensor's noise at least, under half of the grasp's slip limit."""
+    noise = [s.noise for s in ws.project.cell.force_sensors if s.arm == hand]
+    return min(max(3 * max(noise, default=1.0), 2.0), grasp.slip_force / 2)

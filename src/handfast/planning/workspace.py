@@ -1,0 +1,190 @@
+"""The cell and the product with their shapes ready for collision tests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from handfast import _kernel
+from handfast.checking.checked_project import CheckedProject
+from handfast.geometry import cover
+from handfast.geometry.body import Body, body
+from handfast.kinematics.chain import load_chain
+from handfast.kinematics.forward import forward_links
+from handfast.model.feature import Feature
+from handfast.model.project import Project
+from handfast.model.scene import Attachment, Scene
+from handfast.model.shape import Solid
+from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, make_hand
+from handfast.planning.state import State
+from handfast.spatial.pose import Pose
+from handfast.spatial.se3 import Array
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Item:
+    """A part or a tool: exact body, boxes (while it stands), spheres (while it is carried), in its own frame."""
+
+    name: str
+    exact: Body
+    box_poses: Array
+    box_halves: Array
+    spheres: Array
+    features: tuple[Feature, ...]
+    mass: float
+    friction: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Workspace:
+    """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as boxes."""
+
+    project: Project
+    hands: dict[str, Hand]
+    items: dict[str, Item]
+    fixed: tuple[tuple[Body, Array], ...]
+    fixed_poses: Array
+    fixed_halves: Array
+    margin: float
+
+    def start(self) -> State:
+        """Everything in its place, arms at home, jaws wide open."""
+        cell = self.project.cell
+        attachments = []
+        for item in self.items:
+            holder, place = cell.place_of(item)
+            attachments.append(Attachment(item, f"place.{holder.name}.{place.name}", Pose()))
+        widths = {n: h.gripper.opening[1] for n, h in self.hands.items()}
+        q = {n: h.chain.home for n, h in self.hands.items()}
+        return State(Scene(tuple(attachments), tuple(sorted(widths.items()))), q, widths)
+
+    def pose(self, state: State, item: str) -> Array:
+        """T_world_item (4, 4)."""
+        attachment = state.scene.of(item)
+        return self.parent_pose(state, attachment.parent) @ attachment.pose.matrix
+
+    def parent_pose(self, state: State, parent: str) -> Array:
+        """T_world_parent of a place, a hand (grip frame), a part, or a tool (bit frame)."""
+        kind, _, name = parent.partition(".")
+        if kind == "place":
+            holder_name, _, place_name = name.partition(".")
+            holder = self.project.cell.holder(holder_name)
+            place = next(p for p in holder.places if p.name == place_name)
+            return holder.pose.matrix @ place.pose.matrix
+        if kind == "hand":
+            return self.hands[name].grip(state.q[name])
+        if kind == "tool":
+            return self.pose(state, name) @ self.project.cell.tool(name).bit.matrix
+        return self.pose(state, name)
+
+    def carried(self, state: State, hand: str) -> list[tuple[str, Array]]:
+        """What moves with a hand: (item, T_grip_item), the held item and what is attached to it."""
+        out: list[tuple[str, Array]] = []
+        held = state.held_by(hand)
+        if held is None:
+            return out
+        T_grip_held = state.scene.of(held).pose.matrix
+        out.append((held, T_grip_held))
+        for attachment in state.scene.attachments:
+            kind, _, name = attachment.parent.partition(".")
+            if name == held and kind in ("part", "tool"):
+                frame = self.project.cell.tool(held).bit.matrix if kind == "tool" else np.eye(4)
+                out.append((attachment.item, T_grip_held @ frame @ attachment.pose.matrix))
+        return out
+
+    def hand_cover(self, state: State, hand: str, reach: bool = True) -> _kernel.Cover:
+        """Spheres of an arm; with `reach` also of its gripper and what it carries."""
+        h = self.hands[hand]
+        spheres, links = [h.link_spheres], [h.links]
+        if reach:
+            rows = [(gripper_spheres(h.gripper, state.widths[hand], h.folder), h.mount)]
+            rows += [(self.items[name].spheres, h.mount @ T) for name, T in self.carried(state, hand)]
+            for row, T in rows:
+                spheres.append(np.column_stack([row[:, :3] @ T[:3, :3].T + T[:3, 3], row[:, 3]]))
+                links.append(np.full(len(row), h.chain.n, dtype=np.int32))
+        return _kernel.Cover(h.arm, np.concatenate(spheres), np.concatenate(links), h.pairs)
+
+    def world(self, state: State, hand: str, without: frozenset[str] = frozenset()) -> _kernel.World:
+        """What stands still while one hand moves: holders, obstacles, items, the other hands with what they carry."""
+        mine = {name for name, _ in self.carried(state, hand)} | without
+        poses, halves = [self.fixed_poses], [self.fixed_halves]
+        theirs: set[str] = set()
+        spheres = [np.zeros((0, 4))]
+        for name in self.hands:
+            if name != hand:
+                spheres.append(_kernel.spheres_at(self.hand_cover(state, name), state.q[name][None])[0])
+                theirs |= {item for item, _ in self.carried(state, name)}
+        for name, item in self.items.items():
+            if name not in mine and name not in theirs:
+                poses.append(self.pose(state, name) @ item.box_poses)
+                halves.append(item.box_halves)
+        return _kernel.World(
+            box_poses=np.concatenate(poses), box_halves=np.concatenate(halves), spheres=np.concatenate(spheres)
+        )
+
+    def moving(self, state: State, hand: str) -> list[tuple[Body, Array]]:
+        """Exact bodies that move with a hand near contact: gripper and what it carries, T_grip_body."""
+        h = self.hands[hand]
+        out = [(gripper_bodies(h.gripper, state.widths[hand], h.folder), np.eye(4))]
+        return out + [(self.items[name].exact, T) for name, T in self.carried(state, hand)]
+
+    def standing(self, state: State, hand: str) -> list[tuple[Body, Array]]:
+        """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their links."""
+        mine = {name for name, _ in self.carried(state, hand)}
+        out = list(self.fixed)
+        out += [(item.exact, self.pose(state, name)) for name, item in self.items.items() if name not in mine]
+        for name, other in self.hands.items():
+            if name != hand:
+                grip = other.grip(state.q[name])
+                out.append((gripper_bodies(other.gripper, state.widths[name], other.folder), grip))
+                links = forward_links(other.chain, state.q[name])[0]
+                out += [(b, links[i + 1]) for i, b in _link_bodies(other)]
+        return out
+
+
+@lru_cache(maxsize=16)
+def _link_bodies(hand: Hand) -> tuple[tuple[int, Body], ...]:
+    """Exact bodies of the links by link number."""
+    numbers = sorted({link for link, _ in hand.chain.solids})
+    return tuple(
+        (i, body(f"{hand.name} link {i}", tuple(s for link, s in hand.chain.solids if link == i), hand.folder))
+        for i in numbers
+    )
+
+
+def make_workspace(checked: CheckedProject) -> Workspace:
+    """The workspace of a checked project."""
+    project = checked.project
+    cell, folder = project.cell, project.folder
+    hands = {
+        arm.name: make_hand(load_chain(arm, folder), cell.gripper_of(arm.name), folder) for arm in cell.arms
+    }
+    items = {p.name: _item(p.name, p.solids, p.features, p.mass, p.friction, folder) for p in project.product.parts}
+    items |= {t.name: _item(t.name, t.solids, t.features, t.mass, 0.15, folder) for t in cell.tools}
+    standing = [(f"holder {h.name}", h.solids, h.pose.matrix) for h in cell.holders]
+    standing += [(f"obstacle {o.name}", o.solids, np.eye(4)) for o in cell.obstacles]
+    poses, halves = [np.zeros((0, 4, 4))], [np.zeros((0, 3))]
+    for _, solids, pose in standing:
+        box_poses, box_halves = cover.boxes(solids, folder)
+        poses.append(pose @ box_poses)
+        halves.append(box_halves)
+    return Workspace(
+        project=project,
+        hands=hands,
+        items=items,
+        fixed=tuple((body(name, solids, folder), pose) for name, solids, pose in standing),
+        fixed_poses=np.concatenate(poses),
+        fixed_halves=np.concatenate(halves),
+        margin=project.clearance,
+    )
+
+
+def _item(
+    name: str, solids: tuple[Solid, ...], features: tuple[Feature, ...], mass: float, friction: float, folder: str
+) -> Item:
+    poses, halves = cover.boxes(solids, folder)
+    spheres = cover.spheres(solids, folder, 0.015)
+    return Item(name, body(name, solids, folder), poses, halves, spheres, features, mass, friction)
+
