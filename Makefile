@@ -48,7 +48,7 @@ $(STAMPS)/venv: requirements/bootstrap.lock
 	@mkdir -p $(STAMPS) && touch $@
 
 # $(1): lock file. Installs exactly what it names, each file checked against its hash, then the package
-# itself, in place. Build isolation is off so that the compiler's helpers come from the same lock.
+# itself, in place. Build isolation is off so that the build tools come from the same lock.
 define install
 	$(call say,Installing the libraries of $(1) - every file checked against its hash)
 	$(UV) pip sync --python $(BIN)/python --require-hashes --only-binary :all: $(1)
