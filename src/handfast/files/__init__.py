@@ -1,1 +1,1 @@
-"""The project folder and saved records, read and written."""
+"""The project folder read into records, and records written to and read from disk."""

@@ -1,0 +1,168 @@
+"""product.yaml: parts, features and mates."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+from handfast.files.schema.shapes import (
+    FRAME_FIELDS,
+    LENGTH,
+    POINT,
+    RIGHT_ANGLE,
+    SIZE,
+    SOLIDS,
+    frame_of,
+)
+from handfast.files.spec import (
+    Choice,
+    FeatureName,
+    Field,
+    Fields,
+    Flag,
+    Named,
+    Number,
+    Quantity,
+    Repeated,
+    Row,
+    Values,
+    Word,
+)
+from handfast.model.feature import Chamfer, Feature, FeatureKind
+from handfast.model.mate import FeaturePair, Mate, MateKind
+from handfast.model.part import Part
+from handfast.model.product import Product
+
+TOLERANCE = Quantity("length", "not negative")
+
+
+def make_chamfer(_name: str, values: Values) -> Chamfer:
+    """A lead-in."""
+    return Chamfer(values["width"], values["angle"])
+
+
+def make_feature(name: str, values: Values) -> Feature:
+    """A feature with its frame."""
+    return Feature(
+        name,
+        values["kind"],
+        frame_of(values),
+        diameter=values.get("diameter"),
+        fit=values.get("fit"),
+        length=values.get("length"),
+        size=values.get("size"),
+        chamfer=values.get("chamfer"),
+        thread=values.get("thread"),
+        internal=not values.get("external", False),
+        position_tolerance=values.get("position_tolerance"),
+        teeth=values.get("teeth"),
+        module=values.get("module"),
+    )
+
+
+def make_part(name: str, values: Values) -> Part:
+    """A part."""
+    optional = {key: values[key] for key in ("centre_of_mass", "friction") if key in values}
+    return Part(name, values["solids"], values.get("features", ()), values["mass"], **optional)
+
+
+def make_pair(_name: str, values: Values) -> FeaturePair:
+    """A feature pair."""
+    part, feature = values["fixed"]
+    return FeaturePair(values["moving"], part, feature, values.get("depth", 0.0))
+
+
+def make_mate(name: str, values: Values) -> Mate:
+    """A mate."""
+    optional = {
+        key: values[key]
+        for key in ("torque", "tool", "held_until", "needs", "clamps", "free_roll", "force_limit")
+        if key in values
+    }
+    touches = tuple(values.get("touch", ()))
+    return Mate(
+        name, values["kind"], values["part"], values["into"], values["pairs"], touches=touches, **optional
+    )
+
+
+def make_product(_name: str, values: Values) -> Product:
+    """The product."""
+    return Product(values["base"], values["parts"], values["mates"], values.get("order") == "given")
+
+
+CHAMFER = Fields(
+    "a chamfer",
+    (
+        Field("width", SIZE, required=True, help="radial"),
+        Field("angle", Quantity("angle", "positive", RIGHT_ANGLE), required=True, help="from the part face"),
+    ),
+    make_chamfer,
+)
+FEATURE = Fields(
+    "a feature",
+    (
+        Field("kind", Choice(get_args(FeatureKind)), required=True),
+        *FRAME_FIELDS,
+        Field("diameter", SIZE, help="of a hole, shaft or ring"),
+        Field("fit", Word("an ISO 286 class such as H7"), help="ISO 286 class of the diameter"),
+        Field("length", SIZE, help="depth of a hole; of a shaft back from its tip"),
+        Field("size", Row((SIZE, SIZE)), help="edges of a face along its x and y"),
+        Field("chamfer", CHAMFER),
+        Field("thread", Word("a thread such as M4")),
+        Field("external", Flag(), help="true for the thread of a screw"),
+        Field("position_tolerance", TOLERANCE, help="ISO 1101: diameter of the zone of the axis"),
+        Field("teeth", Number("positive", whole=True)),
+        Field("module", SIZE),
+    ),
+    make_feature,
+)
+PART = Fields(
+    "a part",
+    (
+        Field("solids", SOLIDS, required=True, help="its shape"),
+        Field("mass", Quantity("mass", "positive"), required=True),
+        Field("centre_of_mass", POINT),
+        Field("friction", Number("not negative"), help="with metal, dry"),
+        Field("features", Named(FEATURE)),
+    ),
+    make_part,
+)
+PAIR = Fields(
+    "a feature pair",
+    (
+        Field("moving", Word("a feature of the part that moves"), required=True),
+        Field("fixed", FeatureName(), required=True),
+        Field("depth", LENGTH, help="moving origin past the fixed origin along the fixed z, at home"),
+    ),
+    make_pair,
+)
+TOUCH = Fields(
+    "a touch", (Field("face", FeatureName(), required=True),), lambda _name, values: values["face"]
+)
+MATE = Fields(
+    "a mate",
+    (
+        Field("kind", Choice(get_args(MateKind)), required=True),
+        Field("part", Word("the part that moves"), required=True),
+        Field("into", Word("the part it becomes attached to"), required=True),
+        Field("pairs", Repeated(PAIR), required=True),
+        Field("torque", Quantity("torque", "positive")),
+        Field("tool", Word("the name of a tool")),
+        Field("held_until", Word("the name of a mate"), help="the mate that retains the part"),
+        Field("needs", Repeated(Word("the name of a mate")), help="mates that must be done before"),
+        Field("clamps", Repeated(Word("the name of a part")), help="parts that the screw holds down"),
+        Field("free_roll", Flag(), help="any angle about the axis of the first pair will do"),
+        Field("force_limit", Quantity("force", "positive")),
+        Field("touch", Repeated(TOUCH), help="faces to touch before"),
+    ),
+    make_mate,
+)
+PRODUCT = Fields(
+    "a product",
+    (
+        Field("base", Word("the part that everything is built on"), required=True),
+        Field("order", Choice(("given", "free")), help="given: the mates are done as they are written"),
+        Field("parts", Named(PART), required=True),
+        Field("mates", Named(MATE, ordered=True), required=True),
+    ),
+    make_product,
+)
