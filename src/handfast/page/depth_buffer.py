@@ -17,8 +17,8 @@ TOGETHER = 2_000_000  # pixels looked at in one go
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Seen:
-    """Per pixel (height, width): nearness to the viewer [m] (-inf: nothing), index of the body (-1: nothing), and
-    the outward unit normal in the world (height, width, 3)."""
+    """Per pixel (height, width): nearness to the viewer [m] (-inf: nothing), index of the body (-1: nothing),
+    and the outward unit normal in the world (height, width, 3)."""
 
     nearness: NDArray[np.float64]
     body: NDArray[np.int64]

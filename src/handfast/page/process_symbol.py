@@ -1,9 +1,9 @@
 """The five process chart symbols, and which of them each kind of element is.
 
 The signs are those of the ASME standard for operation and flow process charts (1947), as the ILO's
-"Introduction to Work Study" uses them on the two-handed process chart: there the triangle stands for a hold and
-not for storage, and reaching and moving are both transport. (Standard and book from memory; the meanings agree
-with public course notes.)
+"Introduction to Work Study" uses them on the two-handed process chart: there the triangle stands for a hold
+and not for storage, and reaching and moving are both transport. (Standard and book from memory; the meanings
+agree with public course notes.)
 """
 
 from __future__ import annotations

@@ -1,0 +1,26 @@
+"""Tables of text, escaped."""
+
+from __future__ import annotations
+
+from html import escape
+
+
+def table(kind: str, head: list[str], rows: list[list[str]], foot: list[str] | None = None) -> str:
+    """A <table>; the first cell of each row is its heading. Cells that look like numbers are set right."""
+    top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
+    body = "".join(_row(row) for row in rows)
+    end = f"<tfoot>{_row(foot)}</tfoot>" if foot else ""
+    return (
+        f'<div class="scroll"><table class="{kind}"><thead><tr>{top}</tr></thead>'
+        f"<tbody>{body}</tbody>{end}</table></div>"
+    )
+
+
+def _row(cells: list[str]) -> str:
+    first = f'<th scope="row">{escape(cells[0])}</th>'
+    return f"<tr>{first}{''.join(_cell(c) for c in cells[1:])}</tr>"
+
+
+def _cell(text: str) -> str:
+    number = bool(text) and (text[0].isdigit() or text[0] in "+-−±<>")
+    return f'<td class="number">{escape(text)}</td>' if number else f"<td>{escape(text)}</td>"

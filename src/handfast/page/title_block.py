@@ -1,0 +1,41 @@
+"""The head of the sheet: what it charts, and the figures one looks for first."""
+
+from __future__ import annotations
+
+from html import escape
+
+from handfast.page.ledger_section import chance
+from handfast.page.page_input import PageInput
+from handfast.page.wording import seconds, short_hash
+
+
+def title_block(page: PageInput) -> str:
+    """A <header> with boxes, as a process chart's printed form has them."""
+    chart = page.chart.body
+    boxes = [
+        ("Hands", " and ".join(chart.hands)),
+        ("Elements", str(len(chart.elements))),
+        ("Mates planned", f"{len(chart.mates)} of {max(len(page.project.product.mates), len(chart.mates))}"),
+        ("Cycle", f"{seconds(chart.makespan_s)} s"),
+        ("Lower bound", f"{seconds(chart.lower_bound_s)} s"),
+        ("Proof", _proof(page)),
+        ("Least clearance", _clearance(page)),
+        ("Goes in, whole build", chance(page.ledger.build_yield) if page.ledger else "not budgeted"),
+        ("Seed", str(page.chart.seed)),
+        ("Chart", short_hash(page.chart_sha256)),
+    ]
+    cells = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in boxes)
+    return (
+        f'<header><div class="name"><p>Two-hand process chart</p><h1>{escape(chart.project)}</h1></div>'
+        f"<dl>{cells}</dl></header>"
+    )
+
+
+def _proof(page: PageInput) -> str:
+    if page.proof is None:
+        return "not verified"
+    return "holds" if page.proof.holds else f"fails: {len(page.proof.violations)} found"
+
+
+def _clearance(page: PageInput) -> str:
+    return f"{1e3 * page.proof.smallest_clearance:.1f} mm" if page.proof else "not verified"
