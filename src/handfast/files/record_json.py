@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -47,7 +46,8 @@ def sha256(record: Record[Any]) -> str:
 def save(record: Record[Any], path: str | Path, run_info: Mapping[str, Any] | None = None) -> str:
     """Write a record, whole or not at all; returns its sha256.
 
-    run_info: measured times and the like, not hashed. Makes the folder if there is none. Raises UnwritableValueError and OSError.
+    run_info: measured times and the like, not hashed. Makes the folder if there is none.
+    Raises UnwritableValueError and OSError.
     """
     text = canonical_json(record)
     digest = hashlib.sha256(text.encode()).hexdigest()
@@ -109,13 +109,12 @@ def _text(plain: Any) -> str:
 def _write_at_once(path: Path, text: str) -> None:
     """Into a file beside it, then moved over: a reader never sees half a record."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".part")
+    beside = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+        with beside.open("w", encoding="utf-8", newline="\n") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        os.replace(beside, path)
-    except BaseException:
-        Path(beside).unlink(missing_ok=True)
-        raise
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)

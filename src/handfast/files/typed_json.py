@@ -1,8 +1,8 @@
 """Records as plain JSON values and back, led by the types of their fields.
 
-A dataclass becomes an object of its fields, a tuple a list, a Literal its value. Where a field may hold one of
-several dataclasses the object also names its class under "is". Every float is written as the shortest text that
-reads back as itself; -0.0 becomes 0.0, so that equal records have equal text.
+A dataclass becomes an object of its fields, a tuple a list, a Literal its value. Where a field may hold one
+of several dataclasses the object also names its class under "is". Every float is written as the shortest text
+that reads back as itself; -0.0 becomes 0.0, so that equal records have equal text.
 """
 
 from __future__ import annotations
