@@ -135,27 +135,52 @@ static void meeting_shoulder(Branches &b, Vec wrist, const Mat &turned) {
     }
 }
 
+// In the plane across h: what of v turns about h.
+static Vec across(Vec h, Vec v) { return v - dot(h, v) * h; }
+
+// With axis 6 parallel to 2, 3, 4 only the sum of four angles counts. Where the reference's q6 puts the elbow out of
+// reach: the turn `sum` of p45 that puts it midway between the bounds of what the links 2-3 and 3-4 can span.
+static bool reachable_sum(const Axes &a, Vec u0, Vec p45, double &sum) {
+    const Vec h = a.h[1], u = across(h, u0), v = across(h, p45);
+    const double l1 = norm(across(h, a.p[2] - a.p[1])), l2 = norm(across(h, a.p[3] - a.p[2]));
+    const double least = std::max(std::fabs(norm(u) - norm(v)), std::fabs(l1 - l2));
+    const double most = std::min(norm(u) + norm(v), l1 + l2), span = 0.5 * (least + most);
+    if (least > most) return false;
+    const Angles turns = turns_to_plane(u, h, v, 0.5 * (dot(u, u) + dot(v, v) - span * span), 0.0);
+    sum = turns.angle[0];
+    return turns.count > 0;
+}
+
+static Angles elbow(const Axes &a, Vec u, double any) {
+    const Vec p23 = a.p[2] - a.p[1], p34 = a.p[3] - a.p[2];
+    return turns_to_plane(p23, a.h[2], p34, 0.5 * (dot(u, u) - dot(p23, p23) - dot(p34, p34)), any);
+}
+
 // Axes 2, 3, 4 parallel, r = Rot(h1, -q1) R_06: q5, q6, the sum q2 + q3 + q4, then the elbow.
 static void parallel_arm(Branches &b, double q1, Vec p16, const Mat &r) {
     const Axes &a = b.a;
-    const Vec h2 = a.h[1], h5 = a.h[4], h6 = a.h[5], seen = transpose(r) * h2;
+    const Vec h2 = a.h[1], h5 = a.h[4], h6 = a.h[5], seen = transpose(r) * h2, p45 = a.wrist - a.p[3];
     const double s3 = dot(h2, a.h[2]) > 0 ? 1.0 : -1.0, s4 = dot(h2, a.h[3]) > 0 ? 1.0 : -1.0;
+    const Vec side = unit(cross(h2, std::fabs(h2.x) < 0.6 ? Vec{1, 0, 0} : Vec{0, 1, 0}));
+    const Vec u0 = rotate(a.h[0], -q1, p16) - (a.p[1] - a.p[0]);
     const Angles fifth = turns_to_plane(h2, h5, h6, dot(h2, r * h6), b.near[4]);
     for (int i = 0; i < fifth.count; ++i) {
         double q[6] = {q1, 0, 0, 0, fifth.angle[i], b.near[5]};
+        const double bend = norm(cross(seen, h6));
         Vec bent = rotate(h5, -q[4], h2);
         if (norm(cross(bent, h6)) < 2e-6) bent = rotate(h5, -q[4] + (i ? -1e-5 : 1e-5), h2);
-        if (norm(cross(seen, h6)) > SINGULAR) q[5] = -turn_between(h6, bent, seen);
+        if (bend > SINGULAR) q[5] = -turn_between(h6, bent, seen);
         q[4] = -turn_between(h5, h2, rotate(h6, q[5], seen));
-        const Mat r14 = r * rotation(h6, -q[5]) * rotation(h5, -q[4]);
-        const Vec across = unit(cross(h2, std::fabs(h2.x) < 0.6 ? Vec{1, 0, 0} : Vec{0, 1, 0}));
-        const double sum = turn_between(h2, across, r14 * across);
-        const Vec p23 = a.p[2] - a.p[1], p34 = a.p[3] - a.p[2];
-        const Vec u = rotate(a.h[0], -q1, p16) - (a.p[1] - a.p[0]) - rotate(h2, sum, a.wrist - a.p[3]);
-        const Angles third = turns_to_plane(p23, a.h[2], p34, 0.5 * (dot(u, u) - dot(p23, p23) - dot(p34, p34)), b.near[2]);
+        const Mat fold = r * rotation(h6, -q[5]) * rotation(h5, -q[4]);
+        double sum = turn_between(h2, side, fold * side);
+        Angles third = elbow(a, u0 - rotate(h2, sum, p45), b.near[2]);
+        if (bend < 0.5 * GOOD && third.count == 0 && reachable_sum(a, u0, p45, sum)) {
+            q[5] = turn_between(h6, h5, transpose(rotation(h2, sum) * rotation(h5, q[4])) * (r * h5));
+            third = elbow(a, u0 - rotate(h2, sum, p45), b.near[2]);
+        }
         for (int k = 0; k < third.count; ++k) {
             q[2] = third.angle[k];
-            q[1] = turn_between(h2, p23 + rotate(a.h[2], q[2], p34), u);
+            q[1] = turn_between(h2, a.p[2] - a.p[1] + rotate(a.h[2], q[2], a.p[3] - a.p[2]), u0 - rotate(h2, sum, p45));
             q[3] = s4 * (sum - q[1] - s3 * q[2]);
             keep(b, q);
         }

@@ -35,6 +35,7 @@ constexpr int BRANCHES = 8;
 void all_branches(const ArmTable &, const Axes &, const Pose &target, const double *near, double *q, bool *valid);
 
 // numeric.cpp
+constexpr double GOOD = 1e-9;  // pose error of a solution [m, rad]
 struct PoseError {
     double position, angle;
 };

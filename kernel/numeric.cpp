@@ -7,8 +7,7 @@
 namespace handfast {
 #include "random.inc"
 
-constexpr double GOOD = 1e-9;    // pose error of a solution [m, rad]
-constexpr double DONE = 1e-13;   // nothing left to gain
+constexpr double DONE = 1e-13;  // nothing left to gain
 
 static void error_twist(const Pose &now, const Pose &target, double *e) {
     const Vec p = target.p - now.p, w = rotation_vector(target.r * transpose(now.r));
