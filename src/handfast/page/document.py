@@ -20,7 +20,7 @@ POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
 def document(page: PageInput) -> str:
-    """The whole page. Raises ArmError or MeshError if the cell can no longer be read from the project folder."""
+    """The whole page. Raises ArmError or MeshError if the cell can no longer be read from its folder."""
     style = files("handfast.page").joinpath("sheet.css").read_text(encoding="utf-8")
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'

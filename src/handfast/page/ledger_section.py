@@ -36,12 +36,12 @@ def ledger_section(ledger: Ledger) -> str:
         "mate",
         "fit",
         "clearance",
-        "σ before",
-        "σ after touches",
+        "σ before touches",
+        "σ after",
         "allowed",
         "margin ratio",
         "goes in",
-        "untouched",
+        "goes in untouched",
     ]
     rows = [_row(row) for row in ledger.rows]
     whole = (
@@ -94,5 +94,6 @@ def _bar(c: Contributor, mark: float, widest: float) -> str:
         f'<span class="small"> {escape(", ".join(notes))}</span></span>'
         f'<span class="track"><span class="fill" style="width:{100 * c.sigma / widest:.2f}%"></span>'
         f'<span class="mark" style="left:{100 * mark / widest:.2f}%"></span></span>'
-        f'<span class="value">{micrometres(c.sigma)}</span><span class="value">{100 * c.share:.0f} %</span></div>'
+        f'<span class="value">{micrometres(c.sigma)}</span>'
+        f'<span class="value">{100 * c.share:.0f} %</span></div>'
     )

@@ -10,7 +10,7 @@ from handfast.page.wording import seconds
 
 
 def proof_section(proof: Proof) -> str:
-    """A <section>: violations if there are any, the closest pair, and who was allowed to touch whom, and why."""
+    """A <section>: what is wrong, the closest pair, and who was allowed to touch whom, and why."""
     closest = (
         f"Closest pair that may not touch: {proof.closest[0]} and {proof.closest[1]}, "
         f"{1e3 * proof.smallest_clearance:.2f} mm, in element {proof.closest_element}. "

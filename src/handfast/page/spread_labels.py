@@ -6,8 +6,8 @@ from __future__ import annotations
 def spread(wanted: list[float], pitch: float) -> list[float]:
     """Places in the given order, at least `pitch` apart, as near to the wanted ones as that allows.
 
-    Least squares with an order constraint: labels that collide move together to their common mean (pool adjacent
-    violators; Barlow et al., Statistical Inference under Order Restrictions, 1972; from memory).
+    Least squares with an order constraint: labels that collide move together to their common mean (pool
+    adjacent violators; Barlow et al., Statistical Inference under Order Restrictions, 1972; from memory).
     """
     blocks: list[tuple[float, int]] = []  # mean of (wanted - i * pitch), how many
     for i, place in enumerate(wanted):

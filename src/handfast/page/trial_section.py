@@ -17,8 +17,9 @@ def trial_section(trials: tuple[TrialReport, ...], agreed: tuple[Reliability, ..
     verdicts = "".join(f"<p>{escape(_verdict(r))}</p>" for r in agreed)
     return (
         f'<section id="trials"><h2>Simulated builds beside the prediction</h2>{drawing}{verdicts}'
-        f"{_table(trials)}<p>A simulated build draws every error anew and steps the same chart through contact "
-        "physics. It shares the error sources with the ledger, not the calculation. It is not a real build.</p>"
+        f"{_table(trials)}<p>A simulated build draws every error anew and steps the same chart through "
+        "contact physics. It shares the error sources with the ledger, not the calculation. "
+        "It is not a real build.</p>"
         "</section>"
     )
 
@@ -86,10 +87,3 @@ def _table(trials: tuple[TrialReport, ...]) -> str:
         for c in t.counts
     ]
     return table("counts", ["mate", "builds", "went in", "Wilson interval", "invalid", "failures"], rows)
-
-
-def predicted_words(m: MateAgreement) -> str:
-    """The predicted band and the observed interval in words."""
-    return (
-        f"predicted {chance(m.predicted)}, observed {100 * m.observed[0]:.1f} to {100 * m.observed[1]:.1f} %"
-    )
