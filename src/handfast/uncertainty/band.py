@@ -75,7 +75,9 @@ def insertion_band(
     hard = allowed_region(peg, support, greatest, force_limit)
     below_limit = region_probability(covariance, hard.goes_in, mean)
     cannot_wedge = region_probability(covariance, (*hard.goes_in, hard.no_wedge), mean)
-    tilted = Disc("strong tilt", turned_rows(support), STRONG_TILT * peg.radial_clearance / peg.peg_radius)
+    tilted = Disc(
+        "strong tilt", turned_rows(support.coupling), STRONG_TILT * peg.radial_clearance / peg.peg_radius
+    )
     covered = region_probability(covariance, (*hard.goes_in, hard.no_wedge, tilted), mean)
     high = region_probability(covariance, easy.goes_in, mean)
     wedging, tilting = below_limit - cannot_wedge, cannot_wedge - covered

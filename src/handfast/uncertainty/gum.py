@@ -34,7 +34,7 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Propagated:
-    """A result: value, standard uncertainty (first and second order), freedom, |c_i u_i|."""
+    """A result: value, uncertainty (to first and second order), freedom, |c_i u_i|."""
 
     value: float
     uncertainty: float
@@ -48,7 +48,7 @@ class Propagated:
 
 
 def propagate(measurement: Measurement, inputs: Sequence[Quantity]) -> Propagated:
-    """Propagate independent `inputs` through `measurement`, which maps their values in order to the result."""
+    """Propagate independent `inputs` through `measurement`, a function of their values in order."""
     steps = [_along(measurement, inputs, i) for i in range(len(inputs))]
     variance = sum(step * step for step in steps)
     extra = _second_order(measurement, inputs)
