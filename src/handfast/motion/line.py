@@ -30,14 +30,21 @@ def waypoints(chain: Chain, T_world_tip: Array, start: Array) -> Array | None:
     None if the branch ends on the way (reach, joint limit) or jumps (a singularity too near).
     """
     q, valid = inverse(chain, T_world_tip, np.asarray(start))
-    out = np.empty((len(q), chain.n))
-    last = np.asarray(start, dtype=np.float64)
-    for i in range(len(q)):
-        if not valid[i].any():
+    if not valid.any(axis=1).all():
+        return None
+    q = np.where(valid[..., None], q, np.inf)
+    first = np.abs(q[0] - start).max(axis=1)
+    branch = int(first.argmin())
+    if first[branch] > 1e-6:
+        return None
+    with np.errstate(invalid="ignore"):  # inf - inf between branches that are both missing
+        steps = np.abs(q[1:, None, :, :] - q[:-1, :, None, :]).max(axis=-1)  # (k - 1, from, to)
+    steps = np.where(np.isfinite(steps), steps, np.inf)
+    nearest, least = steps.argmin(axis=2), steps.min(axis=2)
+    chosen = [branch]
+    for i in range(len(q) - 1):
+        if least[i, branch] > _JUMP:
             return None
-        step = np.abs(q[i] - last).max(axis=1)
-        best = int(np.nanargmin(np.where(valid[i], step, np.inf)))
-        if step[best] > (1e-6 if i == 0 else _JUMP):
-            return None
-        out[i] = last = q[i, best]
-    return out
+        branch = int(nearest[i, branch])
+        chosen.append(branch)
+    return np.asarray(q[np.arange(len(q)), chosen])

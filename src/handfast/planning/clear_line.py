@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from handfast.geometry.body import Body, distance
+from handfast.geometry.body import Body, Piece, piece_distance
 from handfast.spatial.se3 import Array
 
 NEAR = 0.0005  # clearance that grasp and mating lines keep from everything they are not meant to touch [m]
@@ -22,43 +22,61 @@ class Hit:
 
 
 Allowed = frozenset[tuple[str, str]]
+Placed = list[tuple[Body, Array]]
 
 
 def blocked(
-    moving: list[tuple[Body, Array]],
-    standing: list[tuple[Body, Array]],
-    T_world_grip: Array,
-    step: Array,
-    allowed: Allowed = frozenset(),
-    need: float = NEAR,
+    moving: Placed, standing: Placed, T_world_grip: Array, step: Array, allowed: Allowed = frozenset(), need: float = NEAR
 ) -> Hit | None:
     """The first body in the way of a pure translation by `step` (3,) [m] of the grip frame from T_world_grip, or None.
 
-    A translation by s changes a distance by at most s, so each pair is advanced by the distance it has left: nothing
-    between the samples is missed. allowed: (moving, standing) names that may touch.
+    moving: bodies with T_grip_body; standing: with T_world_body; allowed: (moving, standing) names that may touch.
+    A translation by s changes a distance by at most s, so each pair of shapes is advanced by the distance it has left:
+    nothing between the samples is missed.
     """
     length = float(np.linalg.norm(step))
     direction = step / length if length > 0 else np.zeros(3)
+    still = [(body.name, q, T_body @ q.pose) for body, T_body in standing for q in body.pieces]
+    bounds = _Bounds(still)
     for body, T_grip_body in moving:
-        start = T_world_grip @ T_grip_body
-        for other, T_world_other in standing:
-            if (body.name, other.name) in allowed:
-                continue
-            hit = _advance(body, start, other, T_world_other, direction, length, need)
-            if hit is not None:
-                return hit
+        for p in body.pieces:
+            T_p = T_world_grip @ T_grip_body @ p.pose
+            middle = T_p[:3, :3] @ p.middle + T_p[:3, 3]
+            for i in bounds.within(middle, direction * length, p.radius + need):
+                name, q, T_q = still[i]
+                if (body.name, name) not in allowed:
+                    d = _advance(p, T_p, q, T_q, direction, length, need)
+                    if d is not None:
+                        return Hit(body.name, name, d)
     return None
 
 
-def _advance(
-    body: Body, start: Array, other: Body, T_world_other: Array, direction: Array, length: float, need: float
-) -> Hit | None:
-    s, T = 0.0, start.copy()
+class _Bounds:
+    """The boxes around standing shapes, as tables, to sort out quickly what a line cannot come near."""
+
+    def __init__(self, still: list[tuple[str, Piece, Array]]) -> None:
+        self.rotation = np.array([T[:3, :3] for _, _, T in still]).reshape(-1, 3, 3)
+        self.origin = np.array([T[:3, 3] for _, _, T in still]).reshape(-1, 3)
+        self.middle = np.array([q.middle for _, q, _ in still]).reshape(-1, 3)
+        self.half = np.array([q.half for _, q, _ in still]).reshape(-1, 3)
+
+    def within(self, centre: Array, step: Array, reach: float) -> Array:
+        """Rows whose box a ball of radius `reach` [m], carried from `centre` by `step`, may meet."""
+        at = np.einsum("kij,ki->kj", self.rotation, centre - self.origin) - self.middle
+        way = np.einsum("kij,i->kj", self.rotation, step)
+        low, high = np.minimum(at, at + way), np.maximum(at, at + way)
+        gap = np.maximum(np.maximum(low - self.half, -self.half - high), 0.0)
+        return np.flatnonzero((gap * gap).sum(axis=1) < reach * reach)
+
+
+def _advance(p: Piece, T_start: Array, q: Piece, T_q: Array, direction: Array, length: float, need: float) -> float | None:
+    """The distance at which the pair comes closer than `need`, or None if it never does."""
+    s, T_p = 0.0, T_start.copy()
     while True:
-        T[:3, 3] = start[:3, 3] + s * direction
-        d = distance(body, T, other, T_world_other, beyond=length - s + need)
+        T_p[:3, 3] = T_start[:3, 3] + s * direction
+        d = piece_distance(p, T_p, q, T_q)
         if d < need:
-            return Hit(body.name, other.name, d)
+            return d
         if s >= length:
             return None
         s = min(length, s + max(d - need / 2, need / 2))

@@ -87,7 +87,8 @@ def finger_solids(gripper: Gripper, width: float) -> tuple[Solid, Solid]:
 @lru_cache(maxsize=64)
 def gripper_spheres(gripper: Gripper, width: float, folder: str) -> Array:
     """Spheres over palm and fingers in the grip frame, (k, 4)."""
-    return cover.spheres((*gripper.palm, *finger_solids(gripper, width)), folder, 0.03)
+    palm = cover.spheres(gripper.palm, folder, 0.03)
+    return np.concatenate([palm, cover.spheres(finger_solids(gripper, width), folder, 0.012)])
 
 
 @lru_cache(maxsize=64)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
+from handfast import _kernel
 from handfast.geometry.body import distance
 from handfast.kinematics.inverse import inverse
 from handfast.model.grasp import Grasp
 from handfast.planning.clear_line import NEAR, blocked
-from handfast.planning.connect import connect, roomy
+from handfast.planning.connect import RESOLUTION, connect, roomy
 from handfast.planning.failure import Failure
 from handfast.planning.hand import gripper_bodies
 from handfast.planning.leg import Leg, element
@@ -29,7 +28,7 @@ def grips_apart(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) ->
     for width_a, width_b in ((a.width, open_width(ws, receiver, b)), (open_width(ws, giver, a), b.width)):
         body_a = gripper_bodies(h_a.gripper, width_a, h_a.folder)
         body_b = gripper_bodies(h_b.gripper, width_b, h_b.folder)
-        if distance(body_a, np.eye(4), body_b, T_a_b, beyond=NEAR) < NEAR:
+        if distance(body_a, np.eye(4), body_b, T_a_b) < NEAR:
             return False
         if blocked([(body_b, np.eye(4))], [(body_a, np.eye(4))], T_a_b, -APPROACH * T_a_b[:3, 2]) is not None:
             return False
@@ -38,32 +37,39 @@ def grips_apart(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) ->
     return True
 
 
-def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, near: State) -> Iterator[Array]:
-    """T_world_grip of the giver at poses both arms reach, those with the most room for both first.
+def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, near: State) -> list[Array]:
+    """T_world_grip of the giver (4, 4) at poses where both hands have room, least arm travel first.
 
-    A grid of places between the bases, and of hand orientations; judged by the manipulability of both arms.
+    A grid of places between the bases and of hand orientations; both arms must reach, and stand clear of everything but each
+    other by the free-space clearance, the receiver at the start of its approach and the giver at the end of its retreat too.
     """
-    h_a, h_b = ws.hands[giver], ws.hands[receiver]
     T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
-    grips = _grid(h_a.chain.base[:3, 3], h_b.chain.base[:3, 3])
-    q_a, ok_a = inverse(h_a.chain, h_a.tip_for(grips), near.q[giver])
-    q_b, ok_b = inverse(h_b.chain, h_b.tip_for(grips @ T_a_b), near.q[receiver])
-    back_b = inverse(h_b.chain, h_b.tip_for(backed_all(grips @ T_a_b)), near.q[receiver])[1].any(axis=1)
-    back_a = inverse(h_a.chain, h_a.tip_for(backed_all(grips)), near.q[giver])[1].any(axis=1)
-    good = ok_a.any(axis=1) & ok_b.any(axis=1) & back_a & back_b
-    cost = _travel(q_a, near.q[giver]) + _travel(q_b, near.q[receiver])
-    for i in np.argsort(np.where(good, cost, np.inf), kind="stable")[: int(good.sum())]:
-        yield grips[i]
+    grips = _grid(ws.hands[giver].chain.base[:3, 3], ws.hands[receiver].chain.base[:3, 3])
+    back = se3.translation(0, 0, -APPROACH)
+    cost = np.zeros(len(grips))
+    for hand, poses, other in (
+        (giver, grips, receiver),
+        (giver, grips @ back, receiver),
+        (receiver, grips @ T_a_b, giver),
+        (receiver, grips @ T_a_b @ back, giver),
+    ):
+        alive = np.isfinite(cost)
+        cost[alive] += _travel(ws, near, hand, poses[alive], other)
+    order = np.argsort(cost, kind="stable")
+    return [grips[i] for i in order[: int(np.isfinite(cost).sum())]]
 
 
-def backed_all(grips: Array) -> Array:
-    """Grip poses (m, 4, 4) drawn back along the hand's z by the approach length."""
-    return np.asarray(grips @ se3.translation(0, 0, -APPROACH))
-
-
-def _travel(q: Array, near: Array) -> Array:
-    """Least joint distance over the branches, (m,) [rad]."""
-    return np.asarray(np.nanmin(np.where(np.isnan(q).all(-1), np.inf, np.abs(q - near).max(-1)), axis=1))
+def _travel(ws: Workspace, state: State, hand: str, grips: Array, other: str) -> Array:
+    """Least joint distance over the branches that are clear of all but the other hand, inf where none is, (m,) [rad]."""
+    h = ws.hands[hand]
+    q, valid = inverse(h.chain, h.tip_for(grips), state.q[hand])
+    flat = q[valid]
+    clear = np.zeros(valid.shape, dtype=bool)
+    if len(flat):
+        world = ws.world(state, hand, without_hand=other)
+        clear[valid] = _kernel.free(ws.hand_cover(state, hand), world, flat, ws.margin + RESOLUTION / 2)
+    way = np.where(clear, np.abs(np.where(valid[..., None], q, 0) - state.q[hand]).max(axis=-1), np.inf)
+    return np.asarray(way.min(axis=1))
 
 
 def _grid(base_a: Array, base_b: Array) -> Array:

@@ -106,14 +106,14 @@ class Workspace:
                 links.append(np.full(len(row), h.chain.n, dtype=np.int32))
         return _kernel.Cover(h.arm, np.concatenate(spheres), np.concatenate(links), h.pairs)
 
-    def world(self, state: State, hand: str, without: frozenset[str] = frozenset()) -> _kernel.World:
+    def world(self, state: State, hand: str, without_hand: str | None = None) -> _kernel.World:
         """What stands still while one hand moves: holders, obstacles, items, the other hands with what they carry."""
-        mine = {name for name, _ in self.carried(state, hand)} | without
+        mine = {name for name, _ in self.carried(state, hand)}
         poses, halves = [self.fixed_poses], [self.fixed_halves]
         theirs: set[str] = set()
         spheres = [np.zeros((0, 4))]
         for name in self.hands:
-            if name != hand:
+            if name not in (hand, without_hand):
                 spheres.append(_kernel.spheres_at(self.hand_cover(state, name), state.q[name][None])[0])
                 theirs |= {item for item, _ in self.carried(state, name)}
         for name, item in self.items.items():
