@@ -20,7 +20,8 @@ class CovarianceError(ValueError):
 
 
 def checked_covariance(matrix: object, place: str) -> Array:
-    """The matrix as an array (n, n), if it is a covariance. place: named in the error. Raises CovarianceError.
+    """The matrix as an array (n, n), if it is a covariance. place: named in the error. Raises
+    CovarianceError.
 
     Metres and radians stand in one matrix, so it is judged after scaling to unit diagonal.
     """
@@ -39,5 +40,7 @@ def checked_covariance(matrix: object, place: str) -> Array:
         raise CovarianceError(place, "which is symmetric, found one that is not")
     lowest = float(np.linalg.eigvalsh(0.5 * (correlation + correlation.T)).min(initial=0.0))
     if lowest < -_ROUNDING * len(found):
-        raise CovarianceError(place, f"which is positive semi-definite, found the scaled eigenvalue {lowest:.3g}")
+        raise CovarianceError(
+            place, f"which is positive semi-definite, found the scaled eigenvalue {lowest:.3g}"
+        )
     return found

@@ -1,10 +1,11 @@
 """What a sensor tells of a state, as a straight line where the state is thought to be.
 
-Every kind of sensing offers one method, `linearised`; `update` needs nothing else. Linear sensing is the same line
-everywhere. Statistical linearisation fits the line over the spread of the state with sigma points, so that a curved
-reading counts its own curvature as noise. Source: A. F. Garcia-Fernandez, L. Svensson, M. R. Morelande, S. Sarkka,
-Posterior linearisation filter, IEEE Trans. Signal Processing 63 (2015) 5561-5573 (from memory); the points are those of the
-spherical-radial cubature rule of degree three (Arasaratnam and Haykin 2009, from memory).
+Every kind of sensing offers one method, `linearised`; `update` needs nothing else. Linear sensing is the
+same line everywhere. Statistical linearisation fits the line over the spread of the state with sigma
+points, so that a curved reading counts its own curvature as noise. Source: A. F. Garcia-Fernandez, L.
+Svensson, M. R. Morelande, S. Sarkka, Posterior linearisation filter, IEEE Trans. Signal Processing 63
+(2015) 5561-5573 (from memory); the points are those of the spherical-radial cubature rule of degree three
+(Arasaratnam and Haykin 2009, from memory).
 """
 
 from __future__ import annotations

@@ -21,7 +21,9 @@ class Gaussian:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Updated:
-    """after: what is known now; gain (n, m); surprise (m,): reading minus what was expected, and its covariance (m, m)."""
+    """after: what is known now; gain (n, m); surprise (m,): reading minus what was expected, and its
+    covariance (m, m).
+    """
 
     after: Gaussian
     gain: Array
@@ -32,9 +34,10 @@ class Updated:
 def update(prior: Gaussian, sensing: Sensing, reading: Array, iterations: int = 1) -> Updated:
     """Prior and reading (m,) -> posterior, gain and surprise.
 
-    iterations: how often a curved sensing is linearised anew, each time about the latest posterior and each time applied to
-    the prior; one is enough for linear sensing. The covariance is written in Joseph's form, which stays symmetric and positive
-    semi-definite for any gain (Bucy and Joseph 1968, from memory). Raises CovarianceError for a prior or a noise that is none.
+    iterations: how often a curved sensing is linearised anew, each time about the latest posterior and each
+    time applied to the prior; one is enough for linear sensing. The covariance is written in Joseph's form,
+    which stays symmetric and positive semi-definite for any gain (Bucy and Joseph 1968, from memory).
+    Raises CovarianceError for a prior or a noise that is none.
     """
     checked_covariance(prior.covariance, "prior of an update")
     around, result = prior, None
@@ -51,7 +54,8 @@ def update(prior: Gaussian, sensing: Sensing, reading: Array, iterations: int = 
 def gain(covariance: Array, H: Array, noise: Array) -> tuple[Array, Array]:
     """Gain (n, m) of a linear reading and the covariance (m, m) of its surprise: K = P H^T (H P H^T + R)^-1.
 
-    Raises CovarianceError where a reading has no variance at all, or where readings without noise repeat each other.
+    Raises CovarianceError where a reading has no variance at all, or where readings without noise repeat
+    each other.
     """
     surprise = H @ covariance @ H.T + noise
     if (np.diag(surprise) <= 0).any():
@@ -62,7 +66,9 @@ def gain(covariance: Array, H: Array, noise: Array) -> tuple[Array, Array]:
     try:
         solved = np.linalg.solve(surprise * np.outer(scale, scale), cross * scale[:, None])
     except np.linalg.LinAlgError as error:
-        raise CovarianceError("gain of readings", "found readings without noise that repeat each other") from error
+        raise CovarianceError(
+            "gain of readings", "found readings without noise that repeat each other"
+        ) from error
     return np.asarray((solved * scale[:, None]).T), surprise
 
 

@@ -1,9 +1,9 @@
 """An arm's accuracy as a smooth field: near stops err alike, far ones do not.
 
-The field's values at the stops are jointly normal, correlated by exp(-d^2/(2 L^2)) over the distance d between tips (squared
-exponential; common practice for smooth fields, no source for its shape on an arm). Row by row of a Cholesky factor they
-become sums of independent draws, one more for each new stop, so an error form can carry them. Each freedom of the tip's
-twist is such a field by itself.
+The field's values at the stops are jointly normal, correlated by exp(-d^2/(2 L^2)) over the distance d
+between tips (squared exponential; common practice for smooth fields, no source for its shape on an arm).
+Row by row of a Cholesky factor they become sums of independent draws, one more for each new stop, so an
+error form can carry them. Each freedom of the tip's twist is such a field by itself.
 """
 
 from __future__ import annotations
@@ -20,7 +20,9 @@ _NUGGET = 1e-10
 
 @dataclass(frozen=True, eq=False, slots=True)
 class FieldStops:
-    """The stops so far. names (n); points (n, 3) [m] in the world; root: lower Cholesky factor (n, n) of their correlation."""
+    """The stops so far. names (n); points (n, 3) [m] in the world; root: lower Cholesky factor (n, n) of
+    their correlation.
+    """
 
     names: tuple[str, ...]
     points: Array
@@ -30,7 +32,9 @@ class FieldStops:
 NO_STOPS = FieldStops((), np.zeros((0, 3)), np.zeros((0, 0)))
 
 
-def visit(field: FieldStops, name: str, point: Array, length: float) -> tuple[FieldStops, tuple[tuple[str, float], ...]]:
+def visit(
+    field: FieldStops, name: str, point: Array, length: float
+) -> tuple[FieldStops, tuple[tuple[str, float], ...]]:
     """The field with one more stop, and the weights of the independent draws that make its value there.
 
     The draws are named after the stops that brought them in. length [m]: correlation length.
@@ -47,4 +51,6 @@ def visit(field: FieldStops, name: str, point: Array, length: float) -> tuple[Fi
     root = np.zeros((n + 1, n + 1))
     root[:n, :n], root[n, :n], root[n, n] = field.root, row, last
     names = (*field.names, unique)
-    return FieldStops(names, np.vstack([field.points, point]), root), tuple(zip(names, map(float, root[n]), strict=True))
+    return FieldStops(names, np.vstack([field.points, point]), root), tuple(
+        zip(names, map(float, root[n]), strict=True)
+    )

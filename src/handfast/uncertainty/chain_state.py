@@ -17,8 +17,9 @@ from handfast.uncertainty.refusal import ChainError
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Item:
-    """A part or tool. nominal: T_world_item, None while nobody has said where a hand took it; form: its twist,
-    T_world_item,actual = nominal @ Exp(xi)."""
+    """A part or tool. nominal: T_world_item, None while nobody has said where a hand took it; form: its
+    twist, T_world_item,actual = nominal @ Exp(xi).
+    """
 
     nominal: Array | None
     form: Form
@@ -26,8 +27,9 @@ class Item:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Hand:
-    """stop: the element of its last motion; grasp: what it holds; held: the twist of the held item in the real jaws,
-    T_grip_item,actual = Exp(eta) @ T_grip_item."""
+    """stop: the element of its last motion; grasp: what it holds; held: the twist of the held item in the
+    real jaws, T_grip_item,actual = Exp(eta) @ T_grip_item.
+    """
 
     stop: str
     grasp: Grasp | None = None
@@ -83,7 +85,9 @@ class State:
         state = replace(self, items={**self.items, name: item})
         for child, attachment in self.parents.items():
             if before is not None and attachment.parent in (f"part.{name}", f"tool.{name}"):
-                state = state.placed(child, _follow(state.items[child], attachment, before, item, state.bits.get(name)))
+                state = state.placed(
+                    child, _follow(state.items[child], attachment, before, item, state.bits.get(name))
+                )
         return state
 
 

@@ -25,7 +25,9 @@ def joint_gain(delta: Form, readings: Sequence[Form], variances: Variances) -> t
 
 
 def taken_back(delta: Form, K: Array, readings: Sequence[Form]) -> Form:
-    """delta - K @ readings: what is left. Its covariance is Joseph's form of the update, since it is a form again."""
+    """What is left: delta - K @ readings. Its covariance is Joseph's form of the update, since it is a form
+    again.
+    """
     for column, reading in enumerate(readings):
         delta = added(delta, mapped(-K[:, column : column + 1], reading))
     return delta

@@ -27,7 +27,9 @@ _WORTH = np.array([2e-6, 2e-6, 2e-6, 2e-5, 2e-5, 2e-5])
 
 @dataclass(frozen=True, eq=False, slots=True)
 class PairEntry:
-    """moving, fixed: the features that meet; of: the part whose feature is fixed; delta: with all touches taken back."""
+    """moving, fixed: the features that meet; of: the part whose feature is fixed; delta: with all touches
+    taken back.
+    """
 
     moving: Feature
     fixed: Feature
@@ -38,8 +40,9 @@ class PairEntry:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Entry:
-    """pairs: of the mate; passes: holes of other parts that the part goes through on its way; readings, updates: the touches
-    taken back; centre: distance from the entering tip back to the grip [m], negative if beyond; slip_force [N]: of the grasp.
+    """pairs: of the mate; passes: holes of other parts that the part goes through on its way; readings,
+    updates: the touches taken back; centre: distance from the entering tip back to the grip [m], negative
+    if beyond; slip_force [N]: of the grasp.
     """
 
     mate: Mate
@@ -52,20 +55,29 @@ class Entry:
     slip_force: float
 
 
-def enter(given: Given, state: State, mate: Mate, element: str, T_world_grip: Array, slip: float) -> tuple[State, Entry]:
-    """The part stands at the mouth, carried there: take the touches back, note the deviation, and let it go home."""
+def enter(
+    given: Given, state: State, mate: Mate, element: str, T_world_grip: Array, slip: float
+) -> tuple[State, Entry]:
+    """The part stands at the mouth, carried there: take the touches back, note the deviation, and let it go
+    home.
+    """
     product = given.project.product
     first = mate.pairs[0]
     raw = pair_form(given, state, (mate.part, first.moving), (first.fixed_part, first.fixed), element)
     readings, K, sigmas = _useful(given, state.readings, mate.name, raw)
     T_world_fixed = fixed_frame(state, product, first.fixed_part, first.fixed, element)
     state = _take_back(state, mate.part, T_world_fixed, K, readings, element)
-    pairs = tuple(_pair_entry(given, state, mate, p.moving, (p.fixed_part, p.fixed), p.depth, element) for p in mate.pairs)
+    pairs = tuple(
+        _pair_entry(given, state, mate, p.moving, (p.fixed_part, p.fixed), p.depth, element)
+        for p in mate.pairs
+    )
     passes = tuple(
-        _pair_entry(given, state, mate, first.moving, hole, 0.0, element) for hole in _holes_on_the_way(given, state, mate)
+        _pair_entry(given, state, mate, first.moving, hole, 0.0, element)
+        for hole in _holes_on_the_way(given, state, mate)
     )
     updates = tuple(
-        TouchUpdate(r.element, mate.name, tuple(map(float, K[:, i])), sigmas[i]) for i, r in enumerate(readings)
+        TouchUpdate(r.element, mate.name, tuple(map(float, K[:, i])), sigmas[i])
+        for i, r in enumerate(readings)
     )
     centre = -float((se3.inverse(T_world_fixed) @ T_world_grip)[2, 3])
     entry = Entry(mate, element, pairs, passes, readings, updates, centre, slip)
@@ -118,7 +130,13 @@ def _pair_entry(
 ) -> PairEntry:
     product = given.project.product
     delta = pair_form(given, state, (mate.part, moving), fixed, element)
-    return PairEntry(product.part(mate.part).feature(moving), product.part(fixed[0]).feature(fixed[1]), fixed[0], depth, delta)
+    return PairEntry(
+        product.part(mate.part).feature(moving),
+        product.part(fixed[0]).feature(fixed[1]),
+        fixed[0],
+        depth,
+        delta,
+    )
 
 
 def _holes_on_the_way(given: Given, state: State, mate: Mate) -> tuple[tuple[str, str], ...]:

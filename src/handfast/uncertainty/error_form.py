@@ -4,12 +4,14 @@ A form writes a deviation xi (a twist, m = 6, or one reading, m = 1) as
 
     xi = mean + sum over instances k of J_k eps_k,       eps_k independent, six freedoms each
 
-An *instance* is one draw of one error source: a source that changes per cycle is drawn anew in each element, every other has
-one instance in a build. Two frames that share a source carry the same instance; in their difference the Jacobians
-add with their signs before anything is squared. That is what counts a shared source once.
+An *instance* is one draw of one error source: a source that changes per cycle is drawn anew in each
+element, every other has one instance in a build. Two frames that share a source carry the same instance; in
+their difference the Jacobians add with their signs before anything is squared. That is what counts a shared
+source once.
 
 First order in the covariance. The mean carries the second-order term of composing correlated twists,
-log(Exp(a) Exp(b)) = a + b + [a, b]/2 + ... (Baker, Campbell, Hausdorff; Barfoot, State Estimation for Robotics, 2017, 7.1.7).
+log(Exp(a) Exp(b)) = a + b + [a, b]/2 + ... (Baker, Campbell, Hausdorff; Barfoot, State Estimation for
+Robotics, 2017, 7.1.7).
 """
 
 from __future__ import annotations
@@ -46,7 +48,7 @@ class Form:
 
     @property
     def rows(self) -> int:
-        """m."""
+        """Number of rows, m."""
         return len(self.mean)
 
 
@@ -56,7 +58,7 @@ def nothing(rows: int = 6) -> Form:
 
 
 def mapped(matrix: Array, form: Form) -> Form:
-    """matrix (n, m) applied to a form; instances that no longer matter are dropped."""
+    """A form with a matrix (n, m) applied; instances that no longer matter are dropped."""
     jacobians = {k: matrix @ J for k, J in form.jacobians.items()}
     kept = {k: J for k, J in jacobians.items() if J.any()}
     return Form(kept, matrix @ form.mean, {k: form.places[k] for k in kept})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from handfast.mates.home import home_in
 from handfast.model.chart import Chart
 from handfast.model.mate import Mate
 from handfast.model.product import Product
@@ -13,16 +14,20 @@ from handfast.uncertainty.chain_state import State
 
 
 def home_pose(state: State, chart: Chart, product: Product, mate: Mate, element: str) -> Array:
-    """T_world_part at home: as the chart leaves it, so that a free roll is the one planned; else from the mate itself."""
+    """T_world_part at home: as the chart leaves it, so that a free roll is the one planned; else from the
+    mate itself.
+    """
     for later in chart.elements:
         leaves = later.leaves
         if leaves is not None and leaves.item == mate.part and leaves.parent.startswith("part."):
             return state.nominal(leaves.parent.removeprefix("part."), element) @ leaves.pose.matrix
-    return _home_from_mate(state, product, mate, element)
+    return home_in(product, mate, {p.fixed_part: state.nominal(p.fixed_part, element) for p in mate.pairs})
 
 
 def entry_pose(T_world_home: Array, T_world_fixed: Array, depth: float) -> Array:
-    """T_world_part where the moving origin meets the fixed origin: the home pose drawn back along the fixed z axis."""
+    """T_world_part where the moving origin meets the fixed origin: the home pose drawn back along the fixed
+    z axis.
+    """
     back = T_world_fixed @ se3.translation(0.0, 0.0, -depth) @ se3.inverse(T_world_fixed)
     return np.asarray(back @ T_world_home)
 
@@ -32,17 +37,10 @@ def fixed_frame(state: State, product: Product, part: str, feature: str, element
     return np.asarray(state.nominal(part, element) @ product.part(part).feature(feature).frame.matrix)
 
 
-def _home_from_mate(state: State, product: Product, mate: Mate, element: str) -> Array:
-    first = mate.pairs[0]
-    moving = product.part(mate.part)
-    T_world_fixed = fixed_frame(state, product, first.fixed_part, first.fixed, element)
-    T_first_part = se3.inverse(moving.feature(first.moving).frame.matrix)
-    at_zero = T_world_fixed @ se3.translation(0.0, 0.0, first.depth) @ T_first_part
-    if mate.free_roll or len(mate.pairs) < 2:
-        return np.asarray(at_zero)
-    second = mate.pairs[1]
-    wanted = se3.inverse(T_world_fixed) @ fixed_frame(state, product, second.fixed_part, second.fixed, element)
-    found = se3.inverse(T_world_fixed) @ at_zero @ moving.feature(second.moving).frame.matrix
-    roll = np.arctan2(wanted[1, 3], wanted[0, 3]) - np.arctan2(found[1, 3], found[0, 3])
-    turned = se3.rotation(np.array([0.0, 0.0, 1.0]), float(roll))
-    return np.asarray(T_world_fixed @ se3.translation(0.0, 0.0, first.depth) @ turned @ T_first_part)
+def rolled_to(T_world_item: Array, T_world_seen: Array, T_world_axis: Array) -> Array:
+    """The item turned about the z axis of a frame until it is oriented as nearly as possible as it was seen."""
+    to_axis = T_world_axis[:3, :3]
+    turn = to_axis.T @ T_world_seen[:3, :3] @ T_world_item[:3, :3].T @ to_axis
+    angle = float(np.arctan2(turn[1, 0] - turn[0, 1], turn[0, 0] + turn[1, 1]))
+    about = se3.rotation(np.array([0.0, 0.0, 1.0]), angle)
+    return np.asarray(T_world_axis @ about @ se3.inverse(T_world_axis) @ T_world_item)

@@ -1,4 +1,6 @@
-"""The jaws of a hand: where they really are, what closing them does to a part, and how the part then follows the arm."""
+"""The jaws of a hand: where they really are, what closing them does to a part, and how the part then
+follows the arm.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +24,9 @@ from handfast.uncertainty.sources import Sources
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Given:
-    """What the chains of one chart are derived from. poses: where the hands stop; touches: whether touches are used."""
+    """What the chains of one chart are derived from. poses: where the hands stop; touches: whether touches
+    are used.
+    """
 
     project: Project
     chart: Chart
@@ -45,9 +49,11 @@ def jaws_form(given: Given, state: State, arm: str, T_world_grip: Array) -> tupl
 
 
 def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str) -> State:
-    """The part is taken: closed freedoms lose what they had and take the jaws', free ones keep where the part was.
+    """The part is taken: closed freedoms lose what they had and take the jaws', free ones keep where the
+    part was.
 
-    Holds for a part that can slide between the pads, from a place and out of another hand alike: the giving hand yields.
+    Holds for a part that can slide between the pads, from a place and out of another hand alike: the giving
+    hand yields.
     """
     _check_grasp(given, arm, grasp, element)
     sources = given.sources
@@ -102,4 +108,8 @@ def _with_field(state: State, form: Form, source: ErrorSource, stop: str, point:
 def _check_grasp(given: Given, arm: str, grasp: Grasp, element: str) -> None:
     gripper = given.project.cell.gripper_of(arm)
     if gripper.name != grasp.gripper:
-        raise ChainError(f"element {element!r}", f"a grasp of {gripper.name!r}, the gripper of {arm!r}", repr(grasp.gripper))
+        raise ChainError(
+            f"element {element!r}",
+            f"a grasp of {gripper.name!r}, the gripper of {arm!r}",
+            repr(grasp.gripper),
+        )

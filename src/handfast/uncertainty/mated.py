@@ -35,7 +35,9 @@ def mated(given: Given, state: State, mate: Mate, delta: Form, T_world_home: Arr
     first = mate.pairs[0]
     fixed = feature_form(given, state, first.fixed_part, first.fixed, element)
     T_world_fixed = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element)
-    play = mapped(play_jacobian(mate, given.project.product), given.sources.form(play_edge(mate.name), "", mate.name))
+    play = mapped(
+        play_jacobian(mate, given.project.product), given.sources.form(play_edge(mate.name), "", mate.name)
+    )
     beneath = _relative_to(given, state, mate.into, T_world_fixed, fixed, element)
     left = added(mapped(by_fit, play), mapped(by_seat, beneath))
     kept = np.eye(6) - by_fit - by_seat
@@ -43,28 +45,36 @@ def mated(given: Given, state: State, mate: Mate, delta: Form, T_world_home: Arr
                       T_world_fixed, T_world_home, element)  # fmt: skip
     T_world_into = state.nominal(mate.into, element)
     home = Pose.from_matrix(se3.inverse(T_world_into) @ T_world_home)
-    state = state.placed(mate.part, Item(T_world_home, form)).attached(Attachment(mate.part, f"part.{mate.into}", home))
+    state = state.placed(mate.part, Item(T_world_home, form)).attached(
+        Attachment(mate.part, f"part.{mate.into}", home)
+    )
     for arm, hand in state.hands.items():
         if hand.grasp is not None and hand.grasp.item == mate.part:
             state = state.with_hand(arm, Hand(hand.stop))
     return state
 
 
-def _relative_to(given: Given, state: State, into: str, T_world_fixed: Array, fixed: Form, element: str) -> Form:
+def _relative_to(
+    given: Given, state: State, into: str, T_world_fixed: Array, fixed: Form, element: str
+) -> Form:
     """Twist of the part beneath relative to the fixed feature, in the fixed feature's frame."""
     T_fixed_into = se3.inverse(T_world_fixed) @ state.nominal(into, element)
     beneath = mapped(se3.adjoint(T_fixed_into), state.items[into].form)
     return composed(mapped(-np.eye(6), fixed), beneath, given.sources.variances)
 
 
-def _part_form(given: Given, mate: Mate, in_fixed: Form, T_world_fixed: Array, T_world_home: Array, element: str) -> Form:
+def _part_form(
+    given: Given, mate: Mate, in_fixed: Form, T_world_fixed: Array, T_world_home: Array, element: str
+) -> Form:
     """Twist of the part in its own frame from that of its moving feature in the fixed feature's frame."""
     feature = mate.pairs[0].moving
     T_part_moving = given.project.product.part(mate.part).feature(feature).frame.matrix
     T_moving_fixed = se3.inverse(T_world_home @ T_part_moving) @ T_world_fixed
     of_moving = mapped(se3.adjoint(T_moving_fixed), in_fixed)
     own = given.sources.form(f"feature.{mate.part}.{feature}", element, f"{mate.part}.{feature}")
-    return mapped(se3.adjoint(T_part_moving), composed(of_moving, mapped(-np.eye(6), own), given.sources.variances))
+    return mapped(
+        se3.adjoint(T_part_moving), composed(of_moving, mapped(-np.eye(6), own), given.sources.variances)
+    )
 
 
 def _rows(rows: tuple[int, ...]) -> Array:

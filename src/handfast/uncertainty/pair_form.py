@@ -19,11 +19,14 @@ def feature_form(given: Given, state: State, part: str, feature: str, element: s
     return composed(carried, own, given.sources.variances)
 
 
-def pair_form(given: Given, state: State, moving: tuple[str, str], fixed: tuple[str, str], element: str) -> Form:
+def pair_form(
+    given: Given, state: State, moving: tuple[str, str], fixed: tuple[str, str], element: str
+) -> Form:
     """Twist delta of the moving feature in the fixed feature's frame; moving, fixed: (part, feature).
 
-    T_fixed_moving,actual = Exp(delta) @ T_fixed_moving,nominal with the rotation taken about the nominal moving origin, so
-    that the first three freedoms say where the moving origin is. One form of both chains: what they share counts once.
+    T_fixed_moving,actual = Exp(delta) @ T_fixed_moving,nominal with the rotation taken about the nominal
+    moving origin, so that the first three freedoms say where the moving origin is. One form of both chains:
+    what they share counts once.
     """
     product = given.project.product
     T_world_fixed = fixed_frame(state, product, *fixed, element)

@@ -1,8 +1,9 @@
 """The play that a clearance fit leaves a part once it is in: an error source of the fit's own making.
 
-A shaft in a hole may lie anywhere the clearance lets it: its axis within a disc of the radial clearance at the mouth, and
-within another at its end, independently. Uniform over a disc of radius R has the variance R^2/4 along each axis. R^2
-is averaged over the fit's sizes, taken as uniform between smallest and largest clearance.
+A shaft in a hole may lie anywhere the clearance lets it: its axis within a disc of the radial clearance at
+the mouth, and within another at its end, independently. Uniform over a disc of radius R has the variance
+R^2/4 along each axis. R^2 is averaged over the fit's sizes, taken as uniform between smallest and largest
+clearance.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ def play_edge(mate: str) -> str:
 def play_sources(product: Product) -> tuple[ErrorSource, ...]:
     """One source for each mate whose first pair is a hole with a shaft that leaves clearance.
 
-    Its freedoms are the offsets (x, y) [m] of the shaft's axis at the mouth, and again (as freedoms 3 and 4) at its end.
+    Its freedoms are the offsets (x, y) [m] of the shaft's axis at the mouth, and again (as freedoms 3 and
+    4) at its end.
     """
     return tuple(s for s in (_play_of(product, mate) for mate in product.mates) if s is not None)
 
@@ -34,7 +36,8 @@ def play_sources(product: Product) -> tuple[ErrorSource, ...]:
 def play_jacobian(mate: Mate, product: Product) -> Array:
     """(6, 6): play offsets to the twist of the moving feature in the fixed feature's frame.
 
-    An insert or press stands in its hole and tilts with its play; a seated part lies on its face and only shifts.
+    An insert or press stands in its hole and tilts with its play; a seated part lies on its face and only
+    shifts.
     """
     J = np.zeros((6, 6))
     J[0, 0] = J[1, 1] = 1.0

@@ -20,7 +20,9 @@ from handfast.uncertainty.truncated import TruncatedNormal, truncated_moments
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Sources:
-    """by_edge: the sources that act on each edge; by_name; squared: variances (6,) of each, distribution taken in."""
+    """by_edge: the sources that act on each edge; by_name; squared: variances (6,) of each, distribution
+    taken in.
+    """
 
     by_edge: Mapping[str, tuple[ErrorSource, ...]]
     by_name: Mapping[str, ErrorSource]
@@ -33,7 +35,8 @@ class Sources:
     def form(self, edge: str, element: str, place: str) -> Form:
         """The deviation of one edge, twist in the frame that `acts_on` names.
 
-        element: in which a source that changes per cycle is drawn; place: what the ledger shows as the place of entry.
+        element: in which a source that changes per cycle is drawn; place: what the ledger shows as the
+        place of entry.
         """
         acting = self.by_edge.get(edge, ())
         keys = [Instance(s.name, element if s.changes == "cycle" else "") for s in acting]
@@ -63,7 +66,9 @@ def sources_of(project: Project) -> Sources:
 
 
 def variances_of(source: ErrorSource) -> Array:
-    """Variances (6,) of a source: what truncation cuts off is taken away; a uniform source states its sigma already."""
+    """Variances (6,) of a source: what truncation cuts off is taken away; a uniform source states its sigma
+    already.
+    """
     squared = np.array(source.sigma) ** 2
     if source.distribution != "truncated":
         return squared
@@ -77,7 +82,9 @@ def _check(source: ErrorSource, known: tuple[str, ...], names: list[str]) -> Non
         raise SourceError(place, "one source of each name", "two", "rename one of them")
     if source.acts_on not in known:
         near = get_close_matches(source.acts_on, known, n=3, cutoff=0.0)
-        raise SourceError(f"{place}, acts_on", f"an edge of this cell, such as {', '.join(near)}", repr(source.acts_on))
+        raise SourceError(
+            f"{place}, acts_on", f"an edge of this cell, such as {', '.join(near)}", repr(source.acts_on)
+        )
     for freedom, sigma in zip(("x", "y", "z", "rx", "ry", "rz"), source.sigma, strict=True):
         if not (np.isfinite(sigma) and sigma >= 0):
             raise SourceError(f"{place}, sigma of {freedom}", "a finite value of zero or more", f"{sigma:g}")
@@ -95,9 +102,13 @@ def _check_angles(source: ErrorSource, place: str) -> None:
     # No spread of a rigid part reaches half a turn: such a number was meant in degrees or is a length.
     worst = max(source.sigma[3:])
     if source.acts_on.startswith("touch.") and any(source.sigma[1:]):
-        raise SourceError(f"{place}, sigma", "a touch to err along its direction only, the first freedom", "others")
+        raise SourceError(
+            f"{place}, sigma", "a touch to err along its direction only, the first freedom", "others"
+        )
     if worst > 1.0:
-        raise SourceError(f"{place}, sigma of a rotation", "under 1 rad", f"{worst:g} rad", "degrees as radians?")
+        raise SourceError(
+            f"{place}, sigma of a rotation", "under 1 rad", f"{worst:g} rad", "degrees as radians?"
+        )
 
 
 def _may_correlate(source: ErrorSource) -> bool:

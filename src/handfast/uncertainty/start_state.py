@@ -1,4 +1,6 @@
-"""The state before the first element: everything in its place, each place as far off as its holder and itself may be."""
+"""The state before the first element: everything in its place, each place as far off as its holder and
+itself may be.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,9 @@ from handfast.uncertainty.refusal import ChainError
 
 
 def start_state(given: Given) -> State:
-    """The state of the chart's starting scene. Raises ChainError for an item that starts in no place of a holder."""
+    """The state of the chart's starting scene. Raises ChainError for an item that starts in no place of a
+    holder.
+    """
     cell = given.project.cell
     attachments = given.chart.start.attachments
     return State(
@@ -31,11 +35,15 @@ def _in_place(given: Given, attachment: Attachment) -> Item:
     place = next((p for p in holder.places if p.name == place_name), None)
     if place is None:
         known = ", ".join(p.name for p in holder.places)
-        raise ChainError(f"start of {attachment.item!r}", f"a place of {holder.name!r}: {known}", repr(place_name))
+        raise ChainError(
+            f"start of {attachment.item!r}", f"a place of {holder.name!r}: {known}", repr(place_name)
+        )
     T_holder_place, T_place_item = place.pose.matrix, attachment.pose.matrix
     of_holder = given.sources.form(f"holder.{holder_name}", "start", f"holder {holder_name}")
     of_place = given.sources.form(attachment.parent, "start", path)
-    at_place = composed(mapped(se3.adjoint(se3.inverse(T_holder_place)), of_holder), of_place, given.sources.variances)
+    at_place = composed(
+        mapped(se3.adjoint(se3.inverse(T_holder_place)), of_holder), of_place, given.sources.variances
+    )
     return Item(
         holder.pose.matrix @ T_holder_place @ T_place_item,
         mapped(se3.adjoint(se3.inverse(T_place_item)), at_place),

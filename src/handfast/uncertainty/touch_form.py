@@ -19,10 +19,11 @@ _LEAST_AGAINST = 0.2
 
 
 def touch_reading(given: Given, state: State, element: Element, touch: Touch) -> Reading:
-    """measured - expected travel of a guarded move, with the held part standing at the expected contact.
+    """Measured minus expected travel of a guarded move, with the held part standing at the expected contact.
 
-    Positive where the move goes further than planned: the face lies further along the direction, or the held part lies back in
-    the hand. All deviations of both sides enter, the face's own among them, and the noise of the touch.
+    Positive where the move goes further than planned: the face lies further along the direction, or the
+    held part lies back in the hand. All deviations of both sides enter, the face's own among them, and the
+    noise of the touch.
     """
     against = -touch.direction[2]
     if against < _LEAST_AGAINST:
@@ -30,7 +31,10 @@ def touch_reading(given: Given, state: State, element: Element, touch: Touch) ->
             f"element {element.id!r}, touch direction", "a move against the face, z under -0.2 in the face's frame",
             f"z = {touch.direction[2]:.3g}",
         )  # fmt: skip
-    outward = added(_height_of_point(state, given, element, touch), mapped(-np.eye(1), _height_of_face(state, given, element, touch)))
+    outward = added(
+        _height_of_point(state, given, element, touch),
+        mapped(-np.eye(1), _height_of_face(state, given, element, touch)),
+    )
     noise = mapped(np.eye(1, 6), given.sources.form(f"touch.{element.hand}", element.id, element.id))
     return Reading(element.id, element.mate, touch, added(mapped(np.eye(1) / against, outward), noise))
 

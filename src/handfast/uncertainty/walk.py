@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-import numpy as np
-
 from handfast.model.element import Element
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import Hand, Item, State
 from handfast.uncertainty.entry import Entry, enter, entry_and_home, go_home
 from handfast.uncertainty.error_form import composed, mapped
-from handfast.uncertainty.hand_poses import contact_pose
-from handfast.uncertainty.home import fixed_frame
+from handfast.uncertainty.home import fixed_frame, rolled_to
 from handfast.uncertainty.jaws import Given, carry, close_jaws
 from handfast.uncertainty.refusal import ChainError
 from handfast.uncertainty.start_state import start_state
@@ -23,10 +20,13 @@ from handfast.uncertainty.touch_form import touch_reading
 
 def walk(given: Given) -> tuple[Entry, ...]:
     """One entry for each mate of the chart, in the order in which they are done. Raises ChainError."""
-    state, entries = start_state(given), ()
+    state = start_state(given)
+    entries: tuple[Entry, ...] = ()
     for element in given.chart.elements:
         if element.hand not in state.hands:
-            raise ChainError(f"element {element.id!r}", f"a hand: {', '.join(state.hands)}", repr(element.hand))
+            raise ChainError(
+                f"element {element.id!r}", f"a hand: {', '.join(state.hands)}", repr(element.hand)
+            )
         state, entry = _STEPS.get(element.kind, _stay)(given, state, element)
         entries = (*entries, *entry)
     return entries
@@ -40,7 +40,7 @@ def _stay(given: Given, state: State, element: Element) -> Step:
 
 
 def _search(given: Given, state: State, element: Element) -> Step:
-    """A camera finds the object: what is planned from then on goes by its estimate, and errs by the camera's error."""
+    """A camera finds the object: from then on the plan goes by its estimate and errs by the camera's error."""
     if not element.target.startswith("camera."):
         return state, ()
     found = given.sources.form(element.target, element.id, element.id)
@@ -72,11 +72,9 @@ def _locate(given: Given, state: State, element: Element) -> Step:
     if touch is None:
         return state, ()
     state = _at_new_stop(state, element)
-    start = given.poses.get(element.id)
-    if start is None:
-        raise ChainError(f"element {element.id!r}", "where the guarded move starts", "no motions")
-    face = fixed_frame(state, given.project.product, touch.part, touch.feature, element.id)
-    contact = contact_pose(start, face, np.array(touch.direction), touch.travel)
+    contact = given.poses.get(element.id)
+    if contact is None:
+        raise ChainError(f"element {element.id!r}", "where contact is expected", "no motions")
     state = carry(given, state, element.hand, contact)
     return replace(state, readings=(*state.readings, touch_reading(given, state, element, touch))), ()
 
@@ -125,15 +123,24 @@ def _drive(given: Given, state: State, element: Element) -> Step:
     mate = given.project.product.mate(element.mate)
     parent = state.parents[mate.part]
     if not parent.parent.startswith("tool."):
-        raise ChainError(f"element {element.id!r}", f"{mate.part!r} on the bit of a tool", repr(parent.parent))
+        raise ChainError(
+            f"element {element.id!r}", f"{mate.part!r} on the bit of a tool", repr(parent.parent)
+        )
     tool = given.project.cell.tool(parent.parent.removeprefix("tool."))
     at_mouth, home = entry_and_home(given, state, mate, element.id)
     T_world_tool = at_mouth @ se3.inverse(tool.bit.matrix @ parent.pose.matrix)
-    state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
     grasp = state.hands[element.hand].grasp
     if grasp is None:
         raise ChainError(f"element {element.id!r}", f"hand {element.hand!r} to hold {tool.name!r}", "nothing")
     T_world_grip = T_world_tool @ se3.inverse(grasp.T_grip_part.matrix)
+    seen = given.poses.get(element.id)
+    if seen is not None:
+        # The screw turns on its way home, the hand does not: the hand's roll is the one it was planned with.
+        first = mate.pairs[0]
+        axis = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element.id)
+        T_world_grip = rolled_to(T_world_grip, seen, axis)
+        T_world_tool = T_world_grip @ grasp.T_grip_part.matrix
+    state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
     state, entry = enter(given, state, mate, element.id, T_world_grip, grasp.slip_force)
     return go_home(given, state, entry, home), (entry,)
 

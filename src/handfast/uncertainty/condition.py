@@ -1,0 +1,42 @@
+"""Something that must hold for a part to go in, as a chance of an error form."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from handfast.model.ledger import Band
+from handfast.spatial.se3 import Array
+from handfast.uncertainty.entry import PairEntry
+
+# Covariance (6, 6) and mean (6,) of the deviation -> chance, and why it depends on the contact model if it does.
+BandOf = Callable[[Array, Array], tuple[Band, str]]
+ChanceOf = Callable[[Array, Array], float]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Condition:
+    """pair: whose deviation is asked; passing: whether it is one of the holes on the way, at this index;
+    allowed [m], allowed_angle [rad]; band: the chance; quick: its low end at the middle clearance, for
+    comparisons; fit, clearance [m].
+    """
+
+    pair: PairEntry
+    passing: bool
+    index: int
+    allowed: float
+    allowed_angle: float
+    band: BandOf
+    quick: ChanceOf
+    fit: str
+    clearance: tuple[float, float]
+
+
+def all_hold(bands: Sequence[Band]) -> Band:
+    """Chance that several events all happen, whatever binds them together: Frechet's bounds (1935)."""
+    missing = sum(1 - band.low for band in bands)
+    return Band(
+        low=max(0.0, 1 - missing),
+        high=min((band.high for band in bands), default=1.0),
+        model_dependent=any(band.model_dependent for band in bands),
+    )
