@@ -135,5 +135,13 @@ def limb_shell(chain: Chain, radius: float = 0.05) -> Shell:
     return Shell(chain, np.array(spheres), np.array(links, np.int32), np.array([(1, 5), (0, 5)], np.int32))
 
 
+def clutter(rng: np.random.Generator, count: int) -> Obstacles:
+    """Balls of 6 cm about the arm, and the ground."""
+    return Obstacles(
+        spheres=np.column_stack([rng.uniform(-0.9, 0.9, (count, 3)), np.full(count, 0.06)]),
+        half_spaces=np.array([[0.0, 0.0, 1.0, -0.1]]),
+    )
+
+
 def draws(rng: np.random.Generator, chain: Chain, m: int) -> NDArray[np.float64]:
     return rng.uniform(chain.lo, chain.hi, (m, chain.n))
