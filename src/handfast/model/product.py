@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from handfast.model.mate import Mate
 from handfast.model.named import find
 from handfast.model.part import Part
+from handfast.model.tightening import Tightening
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +18,7 @@ class Product:
     parts: tuple[Part, ...]
     mates: tuple[Mate, ...]
     order_given: bool = False
+    tightenings: tuple[Tightening, ...] = ()
 
     def part(self, name: str) -> Part:
         """The part of that name. Raises KeyError with the names there are."""
