@@ -1,1 +1,10 @@
-"""The command line: one command per verb, findings and charts shown in the terminal."""
+"""The command line: one verb per command, answers on screen or as JSON."""
+
+from __future__ import annotations
+
+
+def main() -> None:
+    """The entry point of the program `handfast`."""
+    from handfast.cli.app import start
+
+    start()

@@ -21,7 +21,7 @@ STYLE = {"operation": "bold", "transport": "", "inspection": "bold", "hold": "di
 
 
 def chart_text(chart: Chart, width: int) -> Text:
-    """The chart as lines of at most `width` columns: two columns of elements where they fit, else one list."""
+    """The chart in at most `width` columns: two columns of elements where they fit, else one list."""
     column = (width - TIME_WIDTH) // 2
     two = len(chart.hands) == 2 and column >= LEAST_COLUMN
     lines = _columns(chart, min(column, 60)) if two else _list(chart, width)

@@ -1,0 +1,133 @@
+"""The commands, their options and their help. What one does stands in do_VERB.py and loads with it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import Annotated
+
+import typer
+
+from handfast.cli.exit_codes import UNUSABLE, UnusableError
+
+app = typer.Typer(
+    name="handfast",
+    help="Plans, proves, budgets and tries two-arm, jig-free assembly of small mechanical products.\n\n"
+    "Exit codes: 0 yes, 1 the answer is no, 2 the input cannot be used.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+Folder = Annotated[str, typer.Argument(metavar="PROJECT", help="The project folder.")]
+Json = Annotated[bool, typer.Option("--json", help="Answer as one JSON object.")]
+Seed = Annotated[int, typer.Option("--seed", min=0, help="Of every random draw; equal seeds, equal records.")]
+
+
+@app.command()
+def check(project: Folder, json: Json = False) -> None:
+    """Find every mistake in the project files, with its place and the fix."""
+    from handfast.cli.do_check import do_check
+
+    _end(lambda: do_check(project, json))
+
+
+@app.command()
+def plan(project: Folder, seed: Seed = 0, json: Json = False) -> None:
+    """Plan who does what when: a two-hand chart, or the reasons why there is none."""
+    from handfast.cli.do_plan import do_plan
+
+    _end(lambda: do_plan(project, seed, json))
+
+
+@app.command()
+def verify(project: Folder, json: Json = False) -> None:
+    """Check every motion of the saved chart again, by independent code."""
+    from handfast.cli.do_verify import do_verify
+
+    _end(lambda: do_verify(project, json))
+
+
+@app.command()
+def budget(project: Folder, json: Json = False) -> None:
+    """Add up the errors of each mate: allowed, expected, the chance that it goes in."""
+    from handfast.cli.do_budget import do_budget
+
+    _end(lambda: do_budget(project, json))
+
+
+@app.command()
+def trial(
+    project: Folder,
+    builds: Annotated[int, typer.Option(min=1, help="How many builds to simulate.")] = 50,
+    touches: Annotated[bool, typer.Option(help="Use the touches of the chart, or leave them out.")] = True,
+    seed: Seed = 0,
+    json: Json = False,
+) -> None:
+    """Simulate builds with drawn errors and real contact, beside what the ledger predicted."""
+    from handfast.cli.do_trial import do_trial
+
+    _end(lambda: do_trial(project, builds, touches, seed, json))
+
+
+@app.command()
+def run(
+    project: Folder,
+    cell: Annotated[str, typer.Option(help="Which cell: simulated.")] = "simulated",
+    seed: Seed = 0,
+    json: Json = False,
+) -> None:
+    """Step the chart through a cell once, and log what happens."""
+    from handfast.cli.do_run import do_run
+
+    _end(lambda: do_run(project, cell, seed, json))
+
+
+@app.command()
+def show(project: Folder, json: Json = False) -> None:
+    """Print the two-hand chart in the terminal."""
+    from handfast.cli.do_show import do_show
+
+    _end(lambda: do_show(project, json))
+
+
+@app.command()
+def page(
+    project: Folder,
+    out: Annotated[str | None, typer.Option(help="The file to write.")] = None,
+    json: Json = False,
+) -> None:
+    """Write one HTML file: chart, workplace, ledger, trials, proof."""
+    from handfast.cli.do_page import do_page
+
+    _end(lambda: do_page(project, out, json))
+
+
+@app.command()
+def explain(rule: Annotated[str, typer.Argument(metavar="RULE", help="The name in brackets.")]) -> None:
+    """Tell what a rule about project files asks for, and why."""
+    from handfast.cli.do_check import do_explain
+
+    _end(lambda: do_explain(rule))
+
+
+def _end(verb: Callable[[], int]) -> None:
+    """Run a verb and leave with its exit code; what cannot be used is told, not traced."""
+    from handfast.cli.refusals import REFUSALS
+
+    try:
+        code = verb()
+    except UnusableError as error:
+        for line in error.lines:
+            print(line, file=sys.stderr)
+        code = UNUSABLE
+    except REFUSALS as error:
+        print(error, file=sys.stderr)
+        code = UNUSABLE
+    raise typer.Exit(code)
+
+
+def start() -> None:
+    """Run the command line."""
+    app()

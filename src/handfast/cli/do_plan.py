@@ -1,0 +1,92 @@
+"""handfast plan."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from handfast.cli.exit_codes import NO, YES
+from handfast.cli.open_project import open_project
+from handfast.cli.saved_records import keep, record_path
+from handfast.cli.screen import progress, say, say_json
+from handfast.model.chart import Chart
+from handfast.model.no_plan import NoPlan
+from handfast.page.wording import seconds
+from handfast.workflow.make_chart import is_chart, plan, reasons
+
+
+def do_plan(folder: str, seed: int, as_json: bool) -> int:
+    """Plan, save the chart or the reasons, tell. The exit code."""
+    checked = open_project(folder)
+    started = time.perf_counter()
+    with progress("planning") as tell:
+        found = plan(checked, seed=seed, progress=tell)
+    run_info = {"planning_s": round(time.perf_counter() - started, 3)}
+    of = len(checked.project.product.mates)
+    if is_chart(found):
+        digest, wrote = keep(folder, "chart", found, run_info)
+        record_path(folder, "no-plan").unlink(missing_ok=True)
+        if as_json:
+            say_json("plan", {**chart_json(found.body, of, seed, digest), "run_info": run_info})
+        else:
+            _tell(found.body, of, seed, run_info["planning_s"], wrote, folder)
+        return YES
+    digest, wrote = keep(folder, "no-plan", found, run_info)
+    no = reasons(found)
+    if as_json:
+        say_json("plan", {**no_plan_json(no, of, seed, digest), "run_info": run_info})
+    else:
+        _tell_no(no, wrote)
+    return NO
+
+
+def chart_json(chart: Chart, of: int, seed: int, digest: str) -> dict[str, Any]:
+    """The chart without its motions."""
+    fields = ("id", "number", "hand", "kind", "object", "target", "mate", "start_s", "duration_s")
+    return {
+        "planned": True,
+        "elements": [{f: getattr(e, f) for f in fields} for e in chart.elements],
+        "makespan_s": chart.makespan_s,
+        "lower_bound_s": chart.lower_bound_s,
+        "mates": {"planned": len(chart.mates), "of": of},
+        "seed": seed,
+        "chart_sha256": digest,
+    }
+
+
+def no_plan_json(no: NoPlan, of: int, seed: int, digest: str) -> dict[str, Any]:
+    """Why not, by cause."""
+    return {
+        "planned": False,
+        "mate": no.mate,
+        "certain": no.certain,
+        "causes": [{"cause": c.cause, "count": c.count, "nearest": c.nearest} for c in no.causes],
+        "change": no.change,
+        "mates": {"planned": 0, "of": of},
+        "seed": seed,
+        "no_plan_sha256": digest,
+    }
+
+
+def _tell(chart: Chart, of: int, seed: int, took: float, wrote: str, folder: str) -> None:
+    ratio = chart.makespan_s / chart.lower_bound_s if chart.lower_bound_s > 0 else float("nan")
+    say(
+        f"{chart.project}: {len(chart.elements)} elements for {len(chart.mates)} of {of} mates, "
+        f"{seconds(chart.makespan_s)} s a cycle "
+        f"({ratio:.2f} times the lower bound of {seconds(chart.lower_bound_s)} s)"
+    )
+    say(f"planned in {took:.1f} s with seed {seed}")
+    say(wrote)
+    say(f"next: `handfast verify {folder}`, or `handfast show {folder}` to read it")
+
+
+def _tell_no(no: NoPlan, wrote: str) -> None:
+    say(f"No plan: {no.mate} cannot be done" + ("." if no.certain else ", as far as was searched."))
+    for c in no.causes:
+        say(f"  {c.count:>6}  {c.cause}" + (f"; nearest: {c.nearest}" if c.nearest else ""))
+    say(
+        f"A change that works (tried): {no.change}"
+        if no.change
+        else "No change that makes it work was found."
+    )
+    say(wrote)

@@ -1,0 +1,73 @@
+"""handfast verify."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import asdict
+from typing import Any
+
+from handfast.cli.exit_codes import NO, YES
+from handfast.cli.open_project import open_project
+from handfast.cli.saved_records import keep, need
+from handfast.cli.screen import say, say_json
+from handfast.model.chart import Chart
+from handfast.model.proof import Proof
+from handfast.page.wording import seconds
+from handfast.workflow.inputs import changed_files
+from handfast.workflow.make_proof import verify
+
+SHOWN = 12
+
+
+def do_verify(folder: str, as_json: bool) -> int:
+    """Check every motion of the saved chart again. Yes: nothing is wrong; no: something is."""
+    project = open_project(folder).project
+    chart = need(folder, "chart", Chart)
+    started = time.perf_counter()
+    proof = verify(project, chart)
+    run_info = {"verifying_s": round(time.perf_counter() - started, 3)}
+    digest, wrote = keep(folder, "proof", proof, run_info)
+    changed = changed_files(project, chart)
+    if as_json:
+        say_json("verify", {**proof_json(proof.body, digest), "changed_files": changed, "run_info": run_info})
+    else:
+        _tell(proof.body, run_info["verifying_s"])
+        if changed:
+            say(f"note: changed since planning: {', '.join(changed)}; verified against the files of now")
+        say(wrote)
+    return YES if proof.body.holds else NO
+
+
+def proof_json(proof: Proof, digest: str) -> dict[str, Any]:
+    """Counts, contacts with pair and duration, smallest clearance, and every violation."""
+    kinds = [v.kind for v in proof.violations]
+    return {
+        "holds": proof.holds,
+        "collisions": kinds.count("collision"),
+        "limit_violations": kinds.count("limit") + kinds.count("speed"),
+        "violations": [asdict(v) for v in proof.violations],
+        "contacts": [
+            {"pair": [c.a, c.b], "reason": c.reason, "duration_s": c.duration_s} for c in proof.contacts
+        ],
+        "smallest_clearance_m": proof.smallest_clearance,
+        "closest": {"pair": list(proof.closest), "element": proof.closest_element},
+        "configurations": proof.configurations,
+        "chart_sha256": proof.chart_sha256,
+        "proof_sha256": digest,
+    }
+
+
+def _tell(proof: Proof, took: float) -> None:
+    if proof.holds:
+        say(f"The chart holds: {proof.configurations} configurations checked in {took:.1f} s, nothing wrong.")
+    else:
+        say(f"The chart does not hold: {len(proof.violations)} things are wrong.")
+        for v in proof.violations[:SHOWN]:
+            say(f"  element {v.element} at {seconds(v.time_s)} s: {v.kind}: {v.text}")
+        if len(proof.violations) > SHOWN:
+            say(f"  and {len(proof.violations) - SHOWN} more; `handfast verify --json` lists all")
+    a, b = proof.closest
+    clear = f"{1e3 * proof.smallest_clearance:.2f} mm"
+    say(f"smallest clearance {clear}: {a} and {b}, element {proof.closest_element}")
+    for c in proof.contacts:
+        say(f"  allowed to touch for {seconds(c.duration_s)} s: {c.a} and {c.b} ({c.reason})")

@@ -1,0 +1,11 @@
+"""The errors by which the layers below refuse an input: each says the place, what was expected, what found."""
+
+from __future__ import annotations
+
+from handfast.files.errors import RecordError
+from handfast.geometry.mesh import MeshError
+from handfast.kinematics.chain import ArmError
+from handfast.uncertainty.refusal import BudgetError
+from handfast.workflow.compare import MismatchError
+
+REFUSALS = (RecordError, MeshError, ArmError, BudgetError, MismatchError)

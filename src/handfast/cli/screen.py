@@ -1,0 +1,44 @@
+"""Writing to a person: answers on stdout, progress on stderr."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from rich.console import Console
+
+JSON_VERSION = 1
+
+
+def console() -> Console:
+    """For answers. As wide as the terminal, 100 columns in a pipe; NO_COLOR is obeyed."""
+    wide = sys.stdout.isatty()
+    return Console(soft_wrap=True, highlight=False, width=None if wide else 100)
+
+
+def say(line: str = "") -> None:
+    """One line of an answer; long ones are the terminal's to wrap."""
+    print(line)
+
+
+def say_json(verb: str, answer: dict[str, Any]) -> None:
+    """One JSON object on stdout. version goes up when fields change their meaning or go."""
+    whole = {"version": JSON_VERSION, "verb": verb, **answer}
+    print(json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False))
+
+
+@contextmanager
+def progress(what: str) -> Iterator[Callable[[str, int, int], None]]:
+    """Shows (name, done, of) on stderr while it goes on; plain lines where stderr is no terminal."""
+    if not sys.stderr.isatty():
+        yield lambda name, done, of: print(f"   {what}: {name} ({done + 1} of {of})", file=sys.stderr)
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn(f"{what}: {{task.description}}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=None)
+        yield lambda name, done, of: bar.update(task, description=name, completed=done, total=of)

@@ -1,0 +1,40 @@
+"""Checked project -> two-hand chart, or no plan with its reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeGuard
+
+from handfast.checking.checked_project import CheckedProject
+from handfast.files.record_json import make_record
+from handfast.model.chart import Chart
+from handfast.model.no_plan import NoPlan
+from handfast.model.record import Record
+from handfast.workflow.inputs import inputs_of
+
+Progress = Callable[[str, int, int], None]
+
+
+def plan(
+    checked: CheckedProject, *, seed: int = 0, progress: Progress | None = None
+) -> Record[Chart] | Record[NoPlan]:
+    """Plan every mate. Equal projects and seeds give equal records; progress(mate, done, of): how far."""
+    from handfast.planning import plan as search
+
+    found = search(checked, seed=seed, progress=progress)
+    inputs = inputs_of(checked.project)
+    if isinstance(found, NoPlan):
+        return make_record(found, inputs, seed)
+    return make_record(found, inputs, seed)
+
+
+def is_chart(record: Record[Chart] | Record[NoPlan]) -> TypeGuard[Record[Chart]]:
+    """Whether the answer was yes."""
+    return isinstance(record.body, Chart)
+
+
+def reasons(record: Record[Chart] | Record[NoPlan]) -> NoPlan:
+    """Why the answer was no. Raises TypeError if it was yes."""
+    if isinstance(record.body, NoPlan):
+        return record.body
+    raise TypeError("expected a record of no plan, found a chart")

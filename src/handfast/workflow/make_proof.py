@@ -1,0 +1,18 @@
+"""Project and chart -> proof: every motion checked again, by other code."""
+
+from __future__ import annotations
+
+from handfast.files.record_json import make_record, sha256
+from handfast.model.chart import Chart
+from handfast.model.project import Project
+from handfast.model.proof import Proof
+from handfast.model.record import Record
+from handfast.workflow.inputs import inputs_of
+
+
+def verify(project: Project, chart: Record[Chart]) -> Record[Proof]:
+    """What the independent verifier finds in a chart, planned by whomever."""
+    from handfast.proof import verify as prove
+
+    found = prove(project, chart.body, sha256(chart))
+    return make_record(found, inputs_of(project, chart), chart.seed)
