@@ -1,1 +1,1 @@
-"""The rules that turn a project into a checked project."""
+"""The rules that turn a Project into a CheckedProject."""

@@ -1,0 +1,72 @@
+"""Hands: jaws that open wide enough for what they must take."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from handfast.checking.case import Case, Rule
+from handfast.model.feature import Feature
+from handfast.model.finding import Finding
+from handfast.model.part import Part
+from handfast.model.tool import Tool
+
+
+def jaws(case: Case) -> Iterator[Finding]:
+    """Parts and tools that no jaw can take."""
+    openings = [g.opening for g in case.project.cell.grippers]
+    if not openings or case.broken:
+        return  # what could not be read may be what is lacking
+    widest = max(high for _, high in openings)
+    carried = _carried_by_a_bit(case)
+    for path, item in case.items():
+        if item.name == case.project.product.base or item.name in carried:
+            continue
+        widths = grip_widths(item)
+        if not widths:
+            fix = "add a shaft, or two faces that look away from each other"
+            yield case.finding("nothing-to-grip", path, "something that jaws can take", "neither", fix)
+        elif not any(low <= w < high for w in widths for low, high in openings):
+            found = f"widths of {', '.join(f'{1e3 * w:.4g} mm' for w in sorted(widths))}"
+            expected = f"something narrower than the widest jaw, {1e3 * widest:.4g} mm"
+            yield case.finding(
+                "jaw-too-narrow", path, expected, found, "open the jaws wider, or add a feature"
+            )
+
+
+def _carried_by_a_bit(case: Case) -> set[str]:
+    """Screws that a tool takes up and keeps."""
+    keeping = {t.name for t in case.project.cell.tools if t.spindle.retains != "none"}
+    return {m.part for m in case.project.product.mates if m.kind == "screw" and m.tool in keeping}
+
+
+def grip_widths(item: Part | Tool) -> set[float]:
+    """Widths [m] between the pads at which this can be held: of its shafts, and between opposing faces."""
+    widths = {f.diameter for f in item.features if f.kind == "shaft" and f.diameter is not None}
+    faces = [f for f in item.features if f.kind == "face"]
+    for i, a in enumerate(faces):
+        for b in faces[:i]:
+            width = _across(a, b)
+            if width is not None:
+                widths.add(width)
+    return widths
+
+
+def _across(a: Feature, b: Feature) -> float | None:
+    """Distance between two faces that look away from each other, or None."""
+    A, B = a.frame.matrix, b.frame.matrix
+    if float(A[:3, 2] @ B[:3, 2]) > -np.cos(np.radians(1)):
+        return None
+    width = float((A[:3, 3] - B[:3, 3]) @ A[:3, 2])
+    return round(width, 9) if width > 0 else None
+
+
+RULES = (
+    Rule(
+        "nothing-to-grip",
+        "Whatever a hand must take needs a shaft, or two faces that look away from each other.",
+        jaws,
+    ),
+    Rule("jaw-too-narrow", "Some gripper must open wider than some shaft or pair of faces of the part."),
+)
