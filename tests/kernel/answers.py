@@ -1,13 +1,13 @@
-"""Answers of the kernel at the level the environment asks for, written to the file named on the command line."""
+"""Answers of the kernel at the level the environment asks for, written to the file named as argument."""
 
 from __future__ import annotations
 
 import sys
 
 import numpy as np
+from tests.kernel import arms
 
 from handfast import _kernel
-from tests.kernel import arms
 
 
 def collect() -> dict[str, np.ndarray]:
@@ -31,14 +31,16 @@ def collect() -> dict[str, np.ndarray]:
         "ik": _kernel.ik(cover.arm, _kernel.fk(cover.arm, q[:50]))[0],
         "jacobian": _kernel.jacobian(cover.arm, q[:50]),
     }
-    thin, sparse = arms.kernel_cover(limbs), arms.kernel_world(arms.clutter(np.random.default_rng(41), 15))
+    # Without own pairs: a folded elbow would cut the joint space in two.
+    thin = _kernel.Cover(cover.arm, limbs.spheres, limbs.links)
+    sparse = arms.kernel_world(arms.clutter(np.random.default_rng(41), 15))
     ends = q[_kernel.free(thin, sparse, q, 0.01)][:20].reshape(-1, 2, 6)
     for i, (start, goal) in enumerate(ends):
-        search = _kernel.rrt_connect(thin, sparse, start, goal[None], seed=i, margin=0.01, iterations=3000)
+        search = _kernel.rrt_connect(thin, sparse, start, goal[None], seed=i, margin=0.01)
         out[f"counts {i}"] = np.array([search.iterations, search.nodes, search.edges, search.goal])
         if search.path is not None:
             out[f"path {i}"] = search.path
-            out[f"short {i}"] = _kernel.shortcut(thin, sparse, search.path, seed=i, margin=0.01, iterations=3000)
+            out[f"short {i}"] = _kernel.shortcut(thin, sparse, search.path, seed=i, margin=0.01)
     return out
 
 

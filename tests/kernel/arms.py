@@ -61,7 +61,9 @@ def random_chain(rng: np.random.Generator, n: int) -> Chain:
     axes = rng.normal(size=(n, 3))
     axes /= np.linalg.norm(axes, axis=1, keepdims=True)
     placements = np.stack([random_pose(rng, 0.3) for _ in range(n)])
-    return Chain(placements, axes, random_pose(rng, 0.1), random_pose(rng, 1.0), np.full(n, -3.0), np.full(n, 3.0))
+    return Chain(
+        placements, axes, random_pose(rng, 0.1), random_pose(rng, 1.0), np.full(n, -3.0), np.full(n, 3.0)
+    )
 
 
 def rotated_joints(chain: Chain, rng: np.random.Generator) -> Chain:
@@ -114,7 +116,9 @@ def random_obstacles(rng: np.random.Generator, each: int, spread: float, masked:
     return Obstacles(
         box_poses=np.stack([random_pose(rng, spread) for _ in range(each)]),
         box_halves=rng.uniform(0.02, 0.2, (each, 3)),
-        capsules=np.column_stack([ends, ends + rng.uniform(-0.3, 0.3, (each, 3)), rng.uniform(0.02, 0.1, each)]),
+        capsules=np.column_stack(
+            [ends, ends + rng.uniform(-0.3, 0.3, (each, 3)), rng.uniform(0.02, 0.1, each)]
+        ),
         spheres=np.column_stack([rng.uniform(-spread, spread, (each, 3)), rng.uniform(0.02, 0.15, each)]),
         half_spaces=np.column_stack([normal, [-spread]]),
         masks=rng.integers(1, 8, 3 * each + 1).astype(np.uint32) if masked else None,

@@ -23,7 +23,7 @@ from .arms import (
 )
 from .twin import Obstacles, Shell
 
-# The kernel is low by SLACK and by what float32 loses, and never high: its answers lie in this band below the twin's.
+# The kernel is low by SLACK and by what float32 loses, and never high: it answers in this band below the twin.
 BAND = 2 * _kernel.SLACK
 
 
@@ -75,7 +75,7 @@ def test_nearest_names_the_pair_that_is_that_close(seed):
 
 
 def test_every_kind_of_obstacle_agrees_with_coal_about_one_sphere():
-    # coal (Pan, Chitta & Manocha; formerly hpp-fcl) as the outside judge of box, capsule, sphere and half-space.
+    # coal (after Pan, Chitta & Manocha's fcl) is the outside judge of box, capsule, sphere and half-space.
     rng = np.random.default_rng(21)
     chain = chain_of(OFFSET_SHOULDER)
     shell = Shell(chain, np.array([[0.0, 0.0, 0.0, 0.05]]), np.array([6], np.int32))
@@ -147,7 +147,9 @@ def test_nothing_to_hit_is_infinitely_far():
 
 def test_base_spheres_meet_link_pairs_only():
     chain = chain_of(OFFSET_SHOULDER)
-    shell = Shell(chain, np.array([[0.0, 0, 0, 0.1], [0, 0, 0, 0.05]]), np.array([-1, 6], np.int32), np.array([(-1, 6)]))
+    shell = Shell(
+        chain, np.array([[0.0, 0, 0, 0.1], [0, 0, 0, 0.05]]), np.array([-1, 6], np.int32), np.array([(-1, 6)])
+    )
     ground = Obstacles(spheres=np.array([[0.0, 0, 0, 0.1]]))
     q = draws(np.random.default_rng(22), chain, 20)
     r = _kernel.nearest(kernel_cover(shell), kernel_world(ground), q)
@@ -188,9 +190,8 @@ def test_edges_are_free_where_the_twin_finds_room_and_blocked_where_it_finds_non
     qa, qb = q[:40], q[:40] + 0.4 * (q[100:140] - q[:40])
     margin, resolution = 0.01, 0.004
     free = _kernel.edge_free(kernel_cover(shell), kernel_world(world), qa, qb, margin, resolution)
-    least = np.array([
-        twin.clearance(shell, world, twin.along(np.stack([a, b]), 0.003)).min() for a, b in zip(qa, qb, strict=True)
-    ])  # fmt: skip
+    lines = [twin.along(np.stack(ends), 0.003) for ends in zip(qa, qb, strict=True)]
+    least = np.array([twin.clearance(shell, world, line).min() for line in lines])
     assert (least[free] >= margin - resolution / 2).all()
     assert free[least >= margin + BAND].all()
     assert 0 < free.sum() < len(free)

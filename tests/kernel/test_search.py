@@ -48,7 +48,9 @@ def test_paths_around_the_wall_hold_the_margin_before_and_after_shortening(seed)
     shell, world, start, goal = two_sides()
     cover, obstacles = kernel_cover(shell), kernel_world(world)
     assert not _kernel.edge_free(cover, obstacles, start[None], goal[None])[0], "the wall is in the way"
-    r = _kernel.rrt_connect(cover, obstacles, start, goal[None], seed=seed, margin=MARGIN, resolution=RESOLUTION)
+    r = _kernel.rrt_connect(
+        cover, obstacles, start, goal[None], seed=seed, margin=MARGIN, resolution=RESOLUTION
+    )
     assert r.outcome == "found"
     assert r.goal == 0
     np.testing.assert_array_equal(r.path[0], start)
@@ -106,7 +108,8 @@ def test_searches_repeat_with_the_seed_and_differ_without():
     shell, world, start, goal = two_sides()
     cover, obstacles = kernel_cover(shell), kernel_world(world)
     one, same, other = (
-        _kernel.rrt_connect(cover, obstacles, start, goal[None], seed=s, margin=MARGIN).path for s in (5, 5, 6)
+        _kernel.rrt_connect(cover, obstacles, start, goal[None], seed=s, margin=MARGIN).path
+        for s in (5, 5, 6)
     )
     np.testing.assert_array_equal(one, same)
     assert one.shape != other.shape or not np.array_equal(one, other)
@@ -116,13 +119,15 @@ def test_searches_repeat_with_the_seed_and_differ_without():
 
 
 def test_paths_stay_within_the_limits():
-    shell, world, start, goal = two_sides()
+    shell, _, start, goal = two_sides()
     c = shell.chain
     lo, hi = np.minimum(start, goal) - 0.6, np.maximum(start, goal) + 0.6
     tight = twin.Chain(c.placements, c.axes, c.tip, c.base, lo, hi)
     cover = kernel_cover(Shell(tight, shell.spheres, shell.links, shell.pairs))
     for seed in range(5):
-        r = _kernel.rrt_connect(cover, kernel_world(wall(height=0.3)), start, goal[None], seed=seed, margin=MARGIN)
+        r = _kernel.rrt_connect(
+            cover, kernel_world(wall(height=0.3)), start, goal[None], seed=seed, margin=MARGIN
+        )
         assert r.outcome == "found"
         assert (r.path >= lo).all()
         assert (r.path <= hi).all()

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -22,7 +24,7 @@ def dense(timing: _kernel.Timing, count: int = 4000) -> tuple[Floats, Floats, Fl
 
 def distance_to_polyline(x: Floats, path: Floats) -> Floats:
     gaps = []
-    for p, r in zip(path[:-1], path[1:], strict=True):
+    for p, r in pairwise(path):
         u = r - p
         t = np.clip((x - p) @ u / (u @ u), 0, 1)
         gaps.append(np.linalg.norm(x - p - t[:, None] * u, axis=1))
@@ -35,7 +37,7 @@ def zigzag(seed: int, k: int = 8) -> Floats:
 
 @pytest.mark.parametrize(("way", "time"), [(1.0, 1.5), (0.2, 0.6325), (0.5, 1.0), (0.01, 0.141421)])
 def test_one_segment_takes_the_trapezoids_time(way, time):
-    # T = D/v + v/a if D >= v^2/a, else 2 sqrt(D/a), v 1, a 2: any text on trajectory planning, e.g. Biagiotti & Melchiorri.
+    # T = D/v + v/a if D >= v^2/a, else 2 sqrt(D/a); v 1, a 2: any text on trajectories, e.g. Biagiotti & Melchiorri.
     timing = _kernel.time_path([[0.0], [way]], [1.0], [2.0], 0.0)
     assert timing.t[-1] == pytest.approx(time, abs=5e-5)
 
@@ -55,7 +57,9 @@ def test_limits_corner_and_rest_hold_everywhere(seed, corner):
     assert (dt > 0).all()
     assert (np.abs(timing.v) <= VMAX * (1 + 1e-9)).all()
     assert (np.abs(np.diff(timing.v, axis=0)) / dt[:, None] <= AMAX * (1 + 1e-6)).all()
-    np.testing.assert_allclose(np.diff(timing.q, axis=0), (timing.v[1:] + timing.v[:-1]) / 2 * dt[:, None], atol=1e-13)
+    np.testing.assert_allclose(
+        np.diff(timing.q, axis=0), (timing.v[1:] + timing.v[:-1]) / 2 * dt[:, None], atol=1e-13
+    )
     np.testing.assert_array_equal(timing.v[[0, -1]], 0)
     np.testing.assert_allclose(timing.q[[0, -1]], path[[0, -1]], atol=1e-12)
     _, x, v = dense(timing)
@@ -92,13 +96,15 @@ def test_a_corner_of_zero_stops_at_every_corner_and_blends_save_time():
 def test_waypoints_along_a_straight_line_change_nothing(count, corner):
     ends = np.array([[0.1, -0.3, 0.2], [1.2, 0.4, -0.9]])
     once = _kernel.time_path(ends, VMAX, AMAX, corner)
-    many = _kernel.time_path(ends[0] + np.linspace(0, 1, count)[:, None] * (ends[1] - ends[0]), VMAX, AMAX, corner)
+    many = _kernel.time_path(
+        ends[0] + np.linspace(0, 1, count)[:, None] * (ends[1] - ends[0]), VMAX, AMAX, corner
+    )
     assert many.t[-1] == pytest.approx(once.t[-1], rel=1e-9)
 
 
 def test_a_curve_sampled_finely_is_not_slowed_by_its_samples():
-    # A quarter circle of 1 rad radius in joints 1 and 2: twice as many samples, nearly the same time, and close to the
-    # bound of a point mass whose centripetal and tangential accelerations share a box of 5 rad/s2.
+    # A quarter circle of 1 rad radius in joints 1 and 2: twice as many samples, nearly the same time, and not much
+    # more than its length takes along a straight line.
     def quarter(count):
         s = np.linspace(0, np.pi / 2, count)
         return np.stack([np.cos(s), np.sin(s)], axis=1)

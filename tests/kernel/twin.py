@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ Floats = NDArray[np.float64]
 
 
 def turn(axis: Floats, q: Floats) -> Floats:
-    """Rotations about a unit axis by angles q (m,), as poses (m, 4, 4), by the matrix exponential's closed form."""
+    """Rotations about a unit axis by angles q (m,), as poses (m, 4, 4): Rodrigues' formula."""
     K = np.array([[0, -axis[2], axis[1]], [axis[2], 0, -axis[0]], [-axis[1], axis[0], 0]])
     T = np.tile(np.eye(4), (len(q), 1, 1))
     T[:, :3, :3] += np.sin(q)[:, None, None] * K + (1 - np.cos(q))[:, None, None] * (K @ K)
@@ -54,9 +55,7 @@ class Chain:
             d[i] = step
             slope = (self.tip_poses(q + d) - self.tip_poses(q - d)) / (2 * step)
             W = slope[:, :3, :3] @ T[:, :3, :3].transpose(0, 2, 1)
-            columns.append(
-                np.stack([*slope[:, :3, 3].T, W[:, 2, 1], W[:, 0, 2], W[:, 1, 0]], axis=-1)
-            )
+            columns.append(np.stack([*slope[:, :3, 3].T, W[:, 2, 1], W[:, 0, 2], W[:, 1, 0]], axis=-1))
         return np.stack(columns, axis=-1)
 
 
@@ -147,7 +146,7 @@ def clearance(shell: Shell, world: Obstacles, q: Floats) -> Floats:
 def along(path: Floats, step: float) -> Floats:
     """Configurations along a polyline, no joint moving more than `step` [rad] between two."""
     pieces = []
-    for a, b in zip(path[:-1], path[1:], strict=True):
+    for a, b in pairwise(path):
         t = np.linspace(0, 1, int(np.ceil(np.abs(b - a).max() / step)) + 1)[:, None]
         pieces.append(a + t * (b - a))
     return np.concatenate(pieces)
