@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from handfast.files.nearest import listed, nearest
@@ -18,11 +18,14 @@ from handfast.model.tool import Tool
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A project under examination. sources: where its values were written; broken: names that were written, but whose
-    content could not be read, so that a reference to them is no mistake of its own."""
+    """A project under examination.
+
+    sources: where its values were written; broken: names that were written, but whose content could not
+    be read, so that a reference to them is no mistake of its own.
+    """
 
     project: Project
-    sources: SourceMap = SourceMap()
+    sources: SourceMap = field(default_factory=SourceMap)
     broken: frozenset[Path] = frozenset()
 
     def finding(
@@ -41,7 +44,7 @@ class Case:
     def unknown(
         self, path: Path, name: str, what: str, known: Iterable[str], *among: Path
     ) -> Iterator[Finding]:
-        """A finding if `name` is not one of the known names. among: where the named things stand in the files."""
+        """A finding if `name` is not one of the known names. among: where those things stand in the files."""
         names = tuple(known)
         if name not in names and not any((*group, name) in self.broken for group in among):
             expected = f"the name of {what}: {listed(names)}"
@@ -73,7 +76,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A rule: its stable name, what it asks for and why, and the examination (None: made while the files are read)."""
+    """A rule: its stable name, what it asks for and why, and the examination (None: made by another)."""
 
     name: str
     describe: str

@@ -17,14 +17,16 @@ from handfast.model.project import Project
 def check(
     project: Project, findings: tuple[Finding, ...] = (), sources: SourceMap | None = None
 ) -> CheckedProject | tuple[Finding, ...]:
-    """The certificate, or all findings. findings: those from reading the files; sources: where its values were written
-    (left out: the findings name the value, without line and column).
+    """The certificate, or all findings.
+
+    findings: those from reading the files; sources: where the values were written (left out: findings name
+    the value without line and column).
     """
     return _verdict(Case(project, sources or SourceMap()), findings)
 
 
 def check_folder(folder: str | Path) -> CheckedProject | tuple[Finding, ...]:
-    """The certificate of the project in that folder, or all findings, those of reading and those of the rules."""
+    """The certificate of the project in that folder, or all findings of reading it and of the rules."""
     return check_reading(read_folder(folder))
 
 

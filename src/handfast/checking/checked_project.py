@@ -12,9 +12,9 @@ _SEAL = object()
 
 @dataclass(frozen=True, slots=True)
 class CheckedProject:
-    """A certificate: this project keeps every rule. Only `checking.check` makes one; planners take nothing else.
+    """A certificate: this project keeps every rule. Only `checking.check` makes one; planners want one.
 
-    notes: what does not stop the work but must be said: warnings, and values assumed because nobody knew them.
+    notes: what does not stop the work but must be said: warnings, values assumed because nobody knew them.
     Raises TypeError when made by anyone else.
     """
 

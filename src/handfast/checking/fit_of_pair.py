@@ -12,7 +12,7 @@ from handfast.standards.threads import coarse_thread
 def fit_of_pair(a: Feature, b: Feature) -> Fit | None:
     """The clearance of a hole (or slot) and a shaft (or screw) in either order, or None for another pair.
 
-    A diameter without a fit stands for itself, as drawn; a screw is as thick as its thread's nominal diameter.
+    A diameter without a fit stands for itself, as drawn; a screw is as thick as its thread's nominal size.
     """
     hole, shaft = (a, b) if a.kind in ("hole", "slot") else (b, a)
     if hole.kind not in ("hole", "slot") or not _goes_through(shaft):

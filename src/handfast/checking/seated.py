@@ -28,8 +28,8 @@ def seated_parts(case: Case) -> dict[str, Array]:
 def seat_of(case: Case, mate: Mate, poses: dict[str, Array]) -> Array | None:
     """T_base_part of the mate's part, or None if a part it goes to has no pose yet.
 
-    T_base_part = T_base_fixed Trans(0, 0, depth) inv(T_part_moving) of the first pair; the roll about its z brings the
-    second pair's moving origin nearest to where it belongs.
+    T_base_part = T_base_fixed Trans(0, 0, depth) inv(T_part_moving) of the first pair; the roll about its z
+    brings the second pair's moving origin nearest to where it belongs.
     """
     pairs = list(case.pairs(mate))
     if not pairs or len(pairs) != len(mate.pairs) or any(p.fixed_part not in poses for _, p, _, _ in pairs):

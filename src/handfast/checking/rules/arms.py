@@ -37,9 +37,9 @@ def _grippers(case: Case, arms: tuple[Arm, ...]) -> Iterator[Finding]:
     for arm in arms:
         carried = [g.name for g in case.project.cell.grippers if g.arm == arm.name]
         if len(carried) > 1:
-            path = ("cell", "grippers", carried[1], "arm")
+            second = ("cell", "grippers", carried[1], "arm")
             found = f"{len(carried)} on {arm.name!r}: {', '.join(carried)}"
-            yield case.finding("one-gripper", path, "one gripper on an arm", found)
+            yield case.finding("one-gripper", second, "one gripper on an arm", found)
         if not carried and not any(p[:2] == ("cell", "grippers") for p in case.broken):
             path = ("cell", "arms", arm.name)
             yield case.finding(
@@ -52,8 +52,12 @@ def _deg(angle: float) -> str:
 
 
 RULES = (
-    Rule("arm-unloadable", "The URDF is read, and joints lead from `root` to `tip`; home and max_acceleration have one "
-                           "value for each moving joint.", chains),
+    Rule(
+        "arm-unloadable",
+        "The URDF is read, and joints lead from `root` to `tip`; home and max_acceleration have one "
+        "value for each moving joint.",
+        chains,
+    ),
     Rule("home-outside-limits", "Home lies within the joint limits of the URDF."),
     Rule("one-gripper", "Every arm carries one gripper."),
-)  # fmt: skip
+)

@@ -63,7 +63,11 @@ def none_given(case: Case) -> Iterator[Finding]:
 
 
 RULES = (
-    Rule("acts-on-nothing", "An error source acts on something that exists in the project.", unknown_targets),
+    Rule(
+        "acts-on-nothing",
+        "An error source acts on something that exists in the project.",
+        unknown_targets,
+    ),
     Rule(
         "implausible-sigma",
         "A standard deviation is not negative, and not larger than 50 mm or 29 deg.",

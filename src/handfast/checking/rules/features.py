@@ -115,9 +115,9 @@ def _is_internal(feature: Feature) -> bool:
 
 
 def probes(feature: Feature) -> tuple[Array, Array] | None:
-    """Points ahead of the origin and the same behind it, (m, 3) [m] in the feature frame; None for a kind without.
+    """Points ahead of the origin and behind it, each (m, 3) [m] in the feature frame; None for other kinds.
 
-    For a hole a ring in the wall around it, for a shaft points within its cross-section, for a face a grid over it.
+    For a hole a ring in the wall around it, for a shaft points in its cross-section, for a face a grid.
     """
     if feature.kind == "face":
         return _over_face(feature)
@@ -159,13 +159,28 @@ def _diameter(feature: Feature) -> float | None:
 
 
 RULES = (
-    Rule("feature-incomplete", "A hole needs its diameter, a shaft diameter and length, a face its size, a thread its "
-                               "name and length.", incomplete),
-    Rule("unknown-fit", "A fit is a class of ISO 286: capitals for a hole (H7), small letters for a shaft (g6), within "
-                        "the tables.", fit_classes),
+    Rule(
+        "feature-incomplete",
+        "A hole needs its diameter, a shaft diameter and length, a face its size, a thread its name "
+        "and length.",
+        incomplete,
+    ),
+    Rule(
+        "unknown-fit",
+        "A fit is a class of ISO 286: capitals for a hole (H7), small letters for a shaft (g6), "
+        "within the tables.",
+        fit_classes,
+    ),
     Rule("unknown-thread", "A thread is an ISO metric coarse thread of the table, such as M4.", threads),
-    Rule("feature-direction", "The z axis of a feature is the mating direction: into a hole, out of the tip of a shaft, "
-                              "out of a face. The drawn part shows which side its material is on.", directions),
-    Rule("feature-off-part", "The origin of a feature lies on the drawn part: at the mouth of a hole, the tip of a "
-                             "shaft, the middle of a face."),
-)  # fmt: skip
+    Rule(
+        "feature-direction",
+        "The z axis of a feature is the mating direction: into a hole, out of the tip of a shaft, out "
+        "of a face. The drawn part shows which side its material is on.",
+        directions,
+    ),
+    Rule(
+        "feature-off-part",
+        "The origin of a feature lies on the drawn part: at the mouth of a hole, the tip of a shaft, "
+        "the middle of a face.",
+    ),
+)

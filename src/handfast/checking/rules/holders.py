@@ -42,7 +42,13 @@ def twice(case: Case) -> Iterator[Finding]:
 
 RULES = (
     Rule(
-        "in-no-holder", "Every part and tool lies in a tray, nest, presenter or stand at the start.", nowhere
+        "in-no-holder",
+        "Every part and tool lies in a tray, nest, presenter or stand at the start.",
+        nowhere,
     ),
-    Rule("held-twice", "Every part and tool lies in one place at the start: there is one of each.", twice),
+    Rule(
+        "held-twice",
+        "Every part and tool lies in one place at the start: there is one of each.",
+        twice,
+    ),
 )

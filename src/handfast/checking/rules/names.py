@@ -41,9 +41,9 @@ def _of_mate(case: Case, mate: Mate) -> Iterator[Finding]:
         yield from case.unknown((*at, "fixed"), pair.fixed_part, "a part", parts, _PARTS)
         yield from _feature(case, (*at, "fixed"), pair.fixed_part, pair.fixed)
     for i, (part, face) in enumerate(mate.touches):
-        at = (*path, "touch", str(i), "face")
-        yield from case.unknown(at, part, "a part", parts, _PARTS)
-        yield from _feature(case, at, part, face)
+        touch = (*path, "touch", str(i), "face")
+        yield from case.unknown(touch, part, "a part", parts, _PARTS)
+        yield from _feature(case, touch, part, face)
 
 
 def _feature(case: Case, path: tuple[str, ...], part: str, name: str) -> Iterator[Finding]:
@@ -88,7 +88,14 @@ def taken_names(case: Case) -> Iterator[Finding]:
 
 RULES = (
     Rule("unknown-name", "Whatever is referred to by name must exist.", unknown_names),
-    Rule("name-taken", "Parts and tools need names that differ: both are told apart by name alone.", taken_names),
-    Rule("name-form", "Names of parts, features, tools, arms, grippers, holders and places have no dot in them: "
-                      "PART.FEATURE is written with one."),
-)  # fmt: skip
+    Rule(
+        "name-taken",
+        "Parts and tools need names that differ: both are told apart by name alone.",
+        taken_names,
+    ),
+    Rule(
+        "name-form",
+        "Names of parts, features, tools, arms, grippers, holders and places have no dot in them: "
+        "PART.FEATURE is written with one.",
+    ),
+)

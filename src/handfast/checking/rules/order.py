@@ -30,8 +30,14 @@ def once(case: Case) -> Iterator[Finding]:
         return
     for part in product.parts:
         if part.name != product.base and part.name not in by_part:
-            path = ("product", "parts", part.name)
-            yield case.finding("never-mated", path, "a mate that brings it home", "none", "", "warning")
+            yield case.finding(
+                "never-mated",
+                ("product", "parts", part.name),
+                "a mate that brings it home",
+                "none",
+                "",
+                "warning",
+            )
 
 
 def waits(case: Case) -> dict[str, dict[str, Path]]:
@@ -64,8 +70,8 @@ def cycles(case: Case) -> Iterator[Finding]:
     for mate in case.project.product.mates:
         for key, names in (("needs", mate.needs), ("held_until", (mate.held_until,))):
             if mate.name in names:
-                path = ("product", "mates", mate.name, key)
-                yield case.finding("order-cycle", path, "another mate", f"{mate.name!r} itself")
+                where = ("product", "mates", mate.name, key)
+                yield case.finding("order-cycle", where, "another mate", f"{mate.name!r} itself")
     before, seen = waits(case), set[frozenset[str]]()
     for start in before:
         ring = _ring(start, before)

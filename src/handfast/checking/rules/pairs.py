@@ -32,8 +32,9 @@ def kinds(case: Case) -> Iterator[Finding]:
     """Pairs of features that do not go together."""
     for mate in case.project.product.mates:
         if not mate.pairs:
-            path = ("product", "mates", mate.name, "pairs")
-            yield case.finding("pair-kinds", path, "at least one feature pair", "none")
+            yield case.finding(
+                "pair-kinds", ("product", "mates", mate.name, "pairs"), "at least one feature pair", "none"
+            )
         for path, pair, moving, fixed in case.pairs(mate):
             first = pair is mate.pairs[0]
             allowed = _FIRST[mate.kind] if first else _LATER
@@ -53,7 +54,8 @@ def diameters(case: Case) -> Iterator[Finding]:
             fit = fit_of_pair(moving, fixed)
             if fit is None:
                 continue
-            found = f"{_size(moving)} and {_size(fixed)}: clearance {_um(fit.clearance_min)} to {_um(fit.clearance_max)}"
+            play = f"clearance {_um(fit.clearance_min)} to {_um(fit.clearance_max)}"
+            found = f"{_size(moving)} and {_size(fixed)}: {play}"
             if mate.kind == "press":
                 if fit.clearance_max > 0:
                     wanted = "interference in a press mate"
@@ -118,11 +120,25 @@ def _um(value: float) -> str:
 
 
 RULES = (
-    Rule("pair-kinds", "A pair joins features that go together: shaft and hole, thread and thread, face and face.", kinds),
-    Rule("diameters-cannot-fit", "The largest hole that the fit permits must be wider than the smallest shaft.", diameters),
+    Rule(
+        "pair-kinds",
+        "A pair joins features that go together: shaft and hole, thread and thread, face and face.",
+        kinds,
+    ),
+    Rule(
+        "diameters-cannot-fit",
+        "The largest hole that the fit permits must be wider than the smallest shaft.",
+        diameters,
+    ),
     Rule("may-interfere", "A transition fit may need force at some permitted sizes: said as a warning."),
-    Rule("loose-press", "A press mate is held by interference; with clearance it may fall out: said as a warning."),
-    Rule("pairs-disagree", "With the first pair home, all further pairs of a mate must be home as well: same axis, "
-                           "same depth.", agreement),
+    Rule(
+        "loose-press",
+        "A press mate is held by interference; with clearance it may fall out: said as a warning.",
+    ),
+    Rule(
+        "pairs-disagree",
+        "With the first pair home, all further pairs of a mate must be home as well: same axis, same depth.",
+        agreement,
+    ),
     Rule("touch-face", "A touch goes against a flat face.", touched_faces),
-)  # fmt: skip
+)

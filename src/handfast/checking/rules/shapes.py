@@ -9,13 +9,13 @@ import numpy as np
 
 from handfast.checking.case import Case, Rule
 from handfast.files.position import Path
-from handfast.geometry.mesh import MeshError, read_mesh
+from handfast.geometry.mesh import MeshError, Triangles, read_mesh
 from handfast.model.finding import Finding
 from handfast.model.shape import Mesh, Solid
 from handfast.spatial.se3 import Array
 
 SMALLEST, LARGEST = 0.5e-3, 1.5
-"""Longest edge [m] of the box around a part, tool or holder: what tabletop assembly handles, common practice."""
+"""Longest edge [m] of the box around a mesh: what tabletop assembly handles; common practice, no source."""
 
 
 def bodies(case: Case) -> Iterator[tuple[Path, tuple[Solid, ...]]]:
@@ -63,8 +63,8 @@ def open_meshes(case: Case) -> Iterator[Finding]:
             yield case.finding("mesh-open", path, "faces that look outward", "faces that look inward", fix)
 
 
-def open_edges(triangles: Array) -> int:
-    """How many directed edges have no partner running the other way, exactly one of each. triangles: (m, 3)."""
+def open_edges(triangles: Triangles) -> int:
+    """How many directed edges lack exactly one partner running the other way. triangles: (m, 3)."""
     edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
     number = int(triangles.max()) + 1
     forward, back = edges[:, 0] * number + edges[:, 1], edges[:, 1] * number + edges[:, 0]
@@ -104,7 +104,7 @@ def masses(case: Case) -> Iterator[Finding]:
             )
 
 
-def _mesh(case: Case, mesh: Mesh) -> tuple[Array, Array] | None:
+def _mesh(case: Case, mesh: Mesh) -> tuple[Array, Triangles] | None:
     try:
         return read_mesh(FilePath(case.project.folder) / mesh.path, mesh.scale)
     except MeshError:
@@ -119,16 +119,28 @@ def _problem(case: Case, mesh: Mesh) -> str:
     return ""
 
 
-def _volume(vertices: Array, triangles: Array) -> float:
+def _volume(vertices: Array, triangles: Triangles) -> float:
     a, b, c = (vertices[triangles[:, i]] for i in range(3))
     return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)
 
 
 RULES = (
-    Rule("mesh-unreadable", "A mesh is a binary or ASCII STL, or an OBJ, with finite coordinates.", unreadable),
-    Rule("mesh-open", "A mesh must close around its material, faces looking outward: distances, grasps and contact "
-                      "depend on knowing inside from outside.", open_meshes),
-    Rule("implausible-size", "A body is between 0.5 mm and 1.5 m long. A mesh drawn in mm but read in m is a thousand "
-                             "times too large.", sizes),
+    Rule(
+        "mesh-unreadable",
+        "A mesh is a binary or ASCII STL, or an OBJ, with finite coordinates.",
+        unreadable,
+    ),
+    Rule(
+        "mesh-open",
+        "A mesh must close around its material, faces looking outward: distances, grasps and contact "
+        "depend on knowing inside from outside.",
+        open_meshes,
+    ),
+    Rule(
+        "implausible-size",
+        "A body is between 0.5 mm and 1.5 m long. A mesh drawn in mm but read in m is a thousand "
+        "times too large.",
+        sizes,
+    ),
     Rule("implausible-mass", "Mass over drawn volume is a density that materials have.", masses),
-)  # fmt: skip
+)
