@@ -1,0 +1,144 @@
+"""Mates as done: at home, in order, with the tool and torque they need, and held for as long as they must be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from handfast.model.element import Element
+from handfast.model.mate import Mate
+from handfast.model.project import Project
+from handfast.model.proof import Violation, ViolationKind
+from handfast.proof.corridor import bit_offset
+from handfast.proof.home import home_error, home_pose, pair_errors
+from handfast.proof.motion_checks import line_of
+from handfast.proof.standing import Standing
+from handfast.proof.stl import Array
+from handfast.proof.tolerances import ANGLE, CORRIDOR, CORRIDOR_TILT, POSITION, TORQUE_SHARE
+
+PoseOf = Callable[[str], Array]
+
+
+def check_home(
+    project: Project, element: Element, mate: Mate, pose_of: PoseOf, time: float
+) -> list[Violation]:
+    """The part against its home, and each later pair against its axis."""
+    found = []
+    product = project.product
+    off, turned = home_error(home_pose(product, mate, pose_of), pose_of(mate.part))
+    if off > POSITION or turned > ANGLE:
+        text = (
+            f"{line_of(element)}: {mate.part!r} ends {1e3 * off:.3f} mm and {math.degrees(turned):.3f} deg off its home "
+            f"in mate {mate.name!r}"
+        )
+        found.append(_made("wrong place", element, time, off, text))
+    for pair, off, tilt in pair_errors(product, mate, pose_of(mate.part), pose_of)[1:]:
+        if off > 2 * POSITION or tilt > 2 * ANGLE:
+            text = (
+                f"{line_of(element)}: {mate.part}.{pair.moving} ends {1e3 * off:.3f} mm and {math.degrees(tilt):.3f} deg "
+                f"off {pair.fixed_part}.{pair.fixed} in mate {mate.name!r}"
+            )
+            found.append(_made("wrong place", element, time, off, text))
+    return found
+
+
+def check_order(
+    project: Project, element: Element, mate: Mate, standing: Standing, time: float
+) -> list[Violation]:
+    """What has to be done before a mate: its needs, and, where the order is given, all mates written before it."""
+    needed = list(mate.needs)
+    if project.product.order_given:
+        names = [other.name for other in project.product.mates]
+        needed += names[: names.index(mate.name)]
+    found = []
+    for name in dict.fromkeys(needed):
+        if name not in standing.done:
+            text = f"{line_of(element)}: mate {mate.name!r} is done before {name!r}, which it needs"
+            found.append(_made("order", element, time, 0.0, text))
+    if mate.name in standing.done:
+        text = f"{line_of(element)}: mate {mate.name!r} is done twice"
+        found.append(_made("order", element, time, 0.0, text))
+    return found
+
+
+def check_use(
+    project: Project, element: Element, mate: Mate, standing: Standing, pose_of: PoseOf, time: float
+) -> list[Violation]:
+    """The tool, its bit and the torque with which a screw is driven home."""
+    hold = standing.holds.get(element.hand)
+    tool = next((t for t in project.cell.tools if hold and t.name == hold.item), None)
+    if tool is None:
+        text = f"{line_of(element)}: drives {mate.part!r} without a tool in the {element.hand} hand"
+        return [_made("not held", element, time, 0.0, text)]
+    found = []
+    thread = project.product.part(mate.part).feature(mate.pairs[0].moving).thread
+    if (mate.tool is not None and tool.name != mate.tool) or thread not in tool.threads:
+        text = f"{line_of(element)}: drives {mate.part!r} ({thread}) with {tool.name!r}, which is for {', '.join(tool.threads)}"
+        found.append(_made("wrong grasp", element, time, 0.0, text))
+    wanted = mate.torque
+    if element.torque is None or (
+        wanted is not None and abs(element.torque - wanted) > TORQUE_SHARE * wanted
+    ):
+        text = f"{line_of(element)}: gives the torque as {element.torque} N m; mate {mate.name!r} needs {wanted} N m"
+        found.append(_made("limit", element, time, 0.0, text))
+    if element.torque is not None and element.torque > tool.spindle.torque:
+        text = f"{line_of(element)}: asks {element.torque} N m of {tool.name!r}, which gives {tool.spindle.torque} N m"
+        found.append(_made("limit", element, time, element.torque - tool.spindle.torque, text))
+    return found + check_bit(project, element, mate.part, tool.name, pose_of, time)
+
+
+def check_bit(
+    project: Project, element: Element, part: str, tool_name: str, pose_of: PoseOf, time: float
+) -> list[Violation]:
+    """The bit has to stand in a socket of the screw, or at its mouth."""
+    tool = project.cell.tool(tool_name)
+    T_world_bit = pose_of(tool_name) @ tool.bit.matrix
+    sockets = [feature for feature in project.product.part(part).features if feature.kind == "hole"]
+    closest = math.inf
+    for socket in sockets:
+        lateral, tilt, depth = bit_offset(T_world_bit, pose_of(part) @ socket.frame.matrix)
+        past = max(-depth, depth - (socket.length or 0.0), 0.0)
+        if lateral <= CORRIDOR and tilt <= CORRIDOR_TILT and past <= POSITION:
+            return []
+        closest = min(closest, math.hypot(lateral, past))
+    amount = 0.0 if math.isinf(closest) else closest
+    where = f"{1e3 * closest:.2f} mm off its socket" if sockets else "which has no socket (a hole)"
+    text = f"{line_of(element)}: the bit of {tool_name!r} is not at {part!r}: {where}"
+    return [_made("wrong place", element, time, amount, text)]
+
+
+def check_still_held(project: Project, element: Element, standing: Standing, time: float) -> list[Violation]:
+    """Parts that a hand must hold until another mate retains them."""
+    found = []
+    for mate in project.product.mates:
+        waits = (
+            mate.name in standing.done
+            and mate.held_until is not None
+            and mate.held_until not in standing.done
+        )
+        if waits and not standing.holders_of(mate.part):
+            text = (
+                f"{line_of(element)}: no hand holds {mate.part!r} any more; it must be held until "
+                f"{mate.held_until!r} is done"
+            )
+            found.append(_made("not held", element, time, 0.0, text))
+    return found
+
+
+def check_all_done(
+    project: Project, chart_mates: tuple[str, ...], standing: Standing, time: float
+) -> list[Violation]:
+    """At the end: every mate done, in the order that the chart states."""
+    found = []
+    for mate in project.product.mates:
+        if mate.name not in standing.done:
+            text = f"mate {mate.name!r} is never done: no element brings {mate.part!r} home"
+            found.append(Violation("missing mate", 0, time, 0.0, mate.part, mate.into, text))
+    if not found and chart_mates != standing.done:
+        text = f"the chart lists its mates as {', '.join(chart_mates)}; they are done as {', '.join(standing.done)}"
+        found.append(Violation("order", 0, time, 0.0, "", "", text))
+    return found
+
+
+def _made(kind: ViolationKind, element: Element, time: float, amount: float, text: str) -> Violation:
+    return Violation(kind, element.number, time, amount, element.hand, element.object, text)

@@ -1,0 +1,108 @@
+"""One shape as the proof needs it: for exact distances, for quick bounds, and drawn in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import coal
+import numpy as np
+
+from handfast.model.shape import Box, Cylinder, Mesh, Shape, Sphere
+from handfast.proof.mesh import drawn_in, is_convex
+from handfast.proof.stl import Array, Triangles, read_stl
+
+SMALLEST = 1e-6
+"""What is left of a primitive [m] that is thinner than it is drawn in."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A shape in its body. T_body_shape (4, 4); geometry: for exact distances.
+
+    centre (3,) in the body frame [m], half (3,): the box around it, along the axes of T_body_shape; radius: of the ball
+    around centre; size: edges of a box, (radius, length) of a cylinder, (radius,) of a ball, else vertices and triangles.
+    """
+
+    T_body_shape: Array
+    geometry: Any
+    centre: Array
+    half: Array
+    radius: float
+    vertices: Array | None = None
+    triangles: Triangles | None = None
+    size: tuple[float, ...] = ()
+    thinner: dict[float, Any] = field(default_factory=dict, compare=False)
+
+    def drawn(self, depth: float) -> Any:
+        """The geometry with its surface `depth` [m] further in; made once."""
+        if depth not in self.thinner:
+            self.thinner[depth] = _thinner(self, depth)
+        return self.thinner[depth]
+
+
+def piece_of(shape: Shape, T_body_shape: Array, folder: Path) -> Piece:
+    """A piece from a shape of the project. folder: what mesh paths are relative to. Raises MeshError, OSError."""
+    if isinstance(shape, Mesh):
+        return mesh_piece(*read_stl(folder / shape.path, shape.scale), T_body_shape)
+    if isinstance(shape, Box):
+        return primitive(shape.size, T_body_shape)
+    if isinstance(shape, Cylinder):
+        return primitive((shape.radius, shape.length), T_body_shape)
+    return _ball(shape, T_body_shape)
+
+
+def _ball(shape: Sphere, T_body_shape: Array) -> Piece:
+    return primitive((shape.radius,), T_body_shape)
+
+
+def primitive(size: tuple[float, ...], T_body_shape: Array) -> Piece:
+    """A box (three edges), cylinder (radius, length) or ball (radius), centred on its frame [m]."""
+    match size:
+        case (x, y, z):
+            half = np.array([x, y, z]) / 2
+            radius = float(np.linalg.norm(half))
+        case (r, length):
+            half, radius = np.array([r, r, length / 2]), float(np.hypot(r, length / 2))
+        case _:
+            half, radius = np.full(3, size[0]), size[0]
+    return Piece(T_body_shape, _primitive(size), T_body_shape[:3, 3], half, radius, size=size)
+
+
+def _primitive(size: tuple[float, ...]) -> Any:
+    if len(size) == 3:
+        return coal.Box(*size)
+    return coal.Cylinder(*size) if len(size) == 2 else coal.Sphere(*size)
+
+
+def mesh_piece(vertices: Array, triangles: Triangles, T_body_shape: Array) -> Piece:
+    """A piece from vertices (v, 3) [m] and triangles (t, 3)."""
+    low, high = vertices.min(axis=0), vertices.max(axis=0)
+    middle = (low + high) / 2
+    centre = T_body_shape[:3, :3] @ middle + T_body_shape[:3, 3]
+    radius = float(np.max(np.linalg.norm(vertices - middle, axis=1)))
+    geometry = triangle_geometry(vertices, triangles)
+    return Piece(T_body_shape, geometry, centre, (high - low) / 2, radius, vertices, triangles)
+
+
+def triangle_geometry(vertices: Array, triangles: Triangles) -> Any:
+    """Exact collision geometry of a mesh: the hull where the mesh is its own hull, its triangles elsewhere."""
+    if is_convex(vertices, triangles):
+        points, faces = coal.StdVec_Vec3s(), coal.StdVec_Triangle()
+        points.extend(list(vertices))
+        faces.extend([coal.Triangle(int(a), int(b), int(c)) for a, b, c in triangles])
+        return coal.Convex(points, faces)
+    tree = coal.BVHModelOBBRSS()
+    tree.beginModel(len(triangles), len(vertices))
+    tree.addVertices(vertices)
+    tree.addTriangles(triangles)
+    tree.endModel()
+    return tree
+
+
+def _thinner(piece: Piece, depth: float) -> Any:
+    if piece.vertices is not None and piece.triangles is not None:
+        return triangle_geometry(drawn_in(piece.vertices, piece.triangles, depth), piece.triangles)
+    steps = (2 * depth,) * 3 if len(piece.size) == 3 else (depth, 2 * depth)
+    return _primitive(tuple(max(s - d, SMALLEST) for s, d in zip(piece.size, steps, strict=False)))

@@ -1,0 +1,201 @@
+"""A stretch of the chart in which nothing changes hands, and where everything is at any instant of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handfast.proof.bodies import CellBodies
+from handfast.proof.joint_path import JointPath, control_steps
+from handfast.proof.pieces_table import Index, PieceTable
+from handfast.proof.standing import Carrier
+from handfast.proof.stl import Array
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """start, end [s] (equal: only jaws move, at once). paths: moving arms, with the time at which their motion began;
+    q: of the arms that stand [rad]; jaws: width of each hand at the start and the end [m], changing evenly;
+    carriers: what each item moves with; elements: number of the element each moving hand is in."""
+
+    start: float
+    end: float
+    paths: Mapping[str, tuple[float, JointPath]]
+    q: Mapping[str, Array]
+    jaws: Mapping[str, tuple[float, float]]
+    carriers: Mapping[str, Carrier]
+    elements: Mapping[str, int]
+
+    @property
+    def duration(self) -> float:
+        """Length [s]."""
+        return self.end - self.start
+
+    def cuts(self) -> Array:
+        """Where the stretch is cut to begin with, as shares 0 to 1 of it: at the knots of its motions."""
+        if self.duration <= 0:
+            return np.array([0.0, 1.0])
+        knots = [(began + path.t - self.start) / self.duration for began, path in self.paths.values()]
+        inside = [k[(k > 1e-12) & (k < 1 - 1e-12)] for k in knots]
+        return np.unique(np.concatenate([[0.0, 1.0], *inside]))
+
+
+@dataclass(frozen=True)
+class Nodes:
+    """Everything at I instants, with bounds for the interval around each.
+
+    body (I, B, 4, 4): T_world_body; centre (I, P, 3), axes (I, P, 3, 3) of the pieces' boxes; travel, turn (I, P): how far
+    [m, rad] a piece moves at most from there in the world; tail (I, P, n + 1): travel relative to the frame of joint j of
+    its own arm; stroke (I, P): part of it that comes from moving jaws.
+    """
+
+    body: Array
+    centre: Array
+    axes: Array
+    travel: Array
+    turn: Array
+    tail: Array
+    stroke: Array
+
+
+def rigid_groups(cell: CellBodies, table: PieceTable, stretch: Stretch) -> Index:
+    """One number a piece, (P,): pieces with equal numbers do not move relative to each other in this stretch."""
+    arms = {name: i for i, name in enumerate(cell.arms)}
+    groups = np.zeros(len(cell.bodies), dtype=np.int64)
+    for i, body in enumerate(cell.bodies):
+        arm, joint = _mover(cell, stretch, i)
+        if arm in stretch.paths and joint > 0:
+            groups[i] = 1 + 100 * arms[arm] + joint
+        if body.kind == "finger" and stretch.jaws[body.arm][0] != stretch.jaws[body.arm][1]:
+            groups[i] = 100_000 + i
+    return np.asarray(groups[table.body])
+
+
+def _mover(cell: CellBodies, stretch: Stretch, index: int) -> tuple[str, int]:
+    """Arm and joint a body moves with; arm "" for the world."""
+    body = cell.bodies[index]
+    if body.kind == "item":
+        arm = stretch.carriers[body.name].arm
+        return arm, cell.arms[arm].joints if arm else 0
+    return body.arm, body.joint
+
+
+def movers(cell: CellBodies, table: PieceTable, stretch: Stretch) -> tuple[tuple[str, ...], Index]:
+    """For each piece the arm and the joint it moves with."""
+    by_body = [_mover(cell, stretch, i) for i in range(len(cell.bodies))]
+    return tuple(by_body[b][0] for b in table.body), np.array(
+        [by_body[b][1] for b in table.body], dtype=np.int64
+    )
+
+
+def look(cell: CellBodies, table: PieceTable, stretch: Stretch, middle: Array, half: Array) -> Nodes:
+    """Where everything is at shares `middle` (I,) of the stretch, and bounds for `half` (I,) either way.
+
+    An interval must not hold a knot but in its middle or at its ends.
+    """
+    count = len(middle)
+    joints = {name: _joints(cell, stretch, name, middle) for name in cell.arms}
+    body = _bodies(cell, stretch, joints, middle)
+    of_piece = body[:, table.body]
+    centre = np.einsum("ipab,pb->ipa", of_piece[..., :3, :3], table.centre) + of_piece[..., :3, 3]
+    axes = of_piece[..., :3, :3] @ table.axes
+    n = max(arm.joints for arm in cell.arms.values())
+    shape = (count, len(table.pieces))
+    travel, turn, tail = np.zeros(shape), np.zeros(shape), np.zeros((*shape, n + 1))
+    arm_of, joint_of = movers(cell, table, stretch)
+    for name in stretch.paths:
+        own = np.flatnonzero(np.array([arm == name for arm in arm_of]) & (joint_of > 0))
+        steps = _steps(stretch, name, middle, half)
+        bounds = _bounds(cell, name, joints[name], steps, centre[:, own], table.radius[own], joint_of[own])
+        travel[:, own], turn[:, own] = bounds[0], bounds[1]
+        tail[:, own, : bounds[2].shape[2]] = bounds[2]
+    return Nodes(body, centre, axes, travel, turn, tail, _strokes(cell, table, stretch, half))
+
+
+def _joints(cell: CellBodies, stretch: Stretch, name: str, middle: Array) -> Array:
+    """T_world_joint (I, n + 1, 4, 4) of one arm."""
+    arm = cell.arms[name]
+    if name not in stretch.paths:
+        return np.broadcast_to(arm.joint_poses(stretch.q[name]), (len(middle), arm.joints + 1, 4, 4))
+    began, path = stretch.paths[name]
+    q, _, _ = path.at(stretch.start + middle * stretch.duration - began)
+    return np.array([arm.joint_poses(row) for row in q])
+
+
+def _bodies(cell: CellBodies, stretch: Stretch, joints: Mapping[str, Array], middle: Array) -> Array:
+    out = np.empty((len(middle), len(cell.bodies), 4, 4))
+    for i, body in enumerate(cell.bodies):
+        if body.kind == "item":
+            carrier = stretch.carriers[body.name]
+            base = joints[carrier.arm][:, -1] if carrier.arm else np.eye(4)
+            out[:, i] = base @ carrier.T_carrier_item
+        elif body.T_world_body is not None:
+            out[:, i] = body.T_world_body
+        elif body.kind == "link":
+            out[:, i] = joints[body.arm][:, body.joint]
+        else:
+            out[:, i] = joints[body.arm][:, -1] @ cell.T_joint_grip[body.arm]
+            if body.kind == "finger":
+                before, after = stretch.jaws[body.arm]
+                shift = body.side * (before + (after - before) * middle) / 2
+                out[:, i, :3, 3] += shift[:, None] * out[:, i, :3, 1]
+    return out
+
+
+def _steps(stretch: Stretch, name: str, middle: Array, half: Array) -> Array:
+    """Control steps (I, 4, n) of the joints around each middle."""
+    began, path = stretch.paths[name]
+    _, v, a = path.at(stretch.start + middle * stretch.duration - began)
+    return control_steps(v, a, half * stretch.duration)
+
+
+def _strokes(cell: CellBodies, table: PieceTable, stretch: Stretch, half: Array) -> Array:
+    per_body = np.array(
+        [
+            abs(stretch.jaws[body.arm][1] - stretch.jaws[body.arm][0]) / 2 if body.kind == "finger" else 0.0
+            for body in cell.bodies
+        ]
+    )
+    return np.asarray(half[:, None] * per_body[table.body][None, :])
+
+
+def _bounds(
+    cell: CellBodies, name: str, joints: Array, steps: Array, centre: Array, radius: Array, joint_of: Index
+) -> tuple[Array, Array, Array]:
+    """Travel (I, S), turn (I, S) and tail (I, S, n + 1) of the S pieces of a moving arm.
+
+    A point p of a piece: |p(q + d) - p(q)| <= |J d| + sum over i, k of |d_i| |d_k| L_max(i,k) / 2, for the second derivative
+    of p by q_i and q_k is at most the distance L of p from the later joint's origin. J d is linear in d, and d lies in the
+    hull of the control steps, so its largest value is at one of them. L is bounded by the lengths of the links between.
+    """
+    arm = cell.arms[name]
+    axis = np.einsum("ijab,jb->ija", joints[:, 1:, :3, :3], arm.axes)
+    moved = joint_of[:, None] >= np.arange(1, arm.joints + 1)[None, :]
+    arm_to_centre = centre[:, :, None] - joints[:, None, 1:, :3, 3]
+    column = np.cross(axis[:, None], arm_to_centre) * moved[None, :, :, None]
+    length = np.linalg.norm(column, axis=-1)
+    shift = np.linalg.norm(np.einsum("icj,isja->icsa", steps, column), axis=-1).max(axis=1)
+    tilt = np.linalg.norm(np.einsum("icj,sj,ija->icsa", steps, moved.astype(float), axis), axis=-1).max(
+        axis=1
+    )
+    largest = np.abs(steps).max(axis=1)
+    each = largest[:, None, :] * moved[None]
+    before = np.cumsum(each, axis=-1) - each
+    lever = _levers(arm.reach, arm_to_centre, joint_of, moved) + radius[None, :, None]
+    bend = (lever * (each * each + 2 * each * before)).sum(axis=-1) / 2
+    summed = each * (length + radius[None, :, None])
+    suffix = np.cumsum(summed[..., ::-1], axis=-1)[..., ::-1] + bend[..., None]
+    tail = np.concatenate([suffix, np.zeros_like(bend)[..., None]], axis=-1)
+    return shift + radius * tilt + bend, tilt + each.sum(axis=-1) ** 2 / 2, tail
+
+
+def _levers(reach: Array, arm_to_centre: Array, joint_of: Index, moved: NDArray[np.bool_]) -> Array:
+    """(I, S, n): how far a piece's centre can get from each joint's origin, whatever the joints do in between."""
+    S, n = moved.shape
+    own = np.linalg.norm(arm_to_centre[:, np.arange(S), joint_of - 1], axis=-1)
+    along = np.concatenate([[0.0], np.cumsum(reach)[:-1]])
+    links = np.maximum(along[joint_of - 1][:, None] - along[None, :], 0.0)
+    return np.asarray((links[None] + own[..., None]) * moved[None])
