@@ -1,7 +1,8 @@
 """Round features as convex pieces: a hole as a ring of wedges, a shaft as a cylinder with a conical end.
 
-The ring is circumscribed: its flat inner faces touch the drawn circle from outside, so that a shaft of radius r has exactly
-the radial play R - r towards the middle of every face (an inscribed ring would take play away and jam a good fit).
+The ring is circumscribed: its flat inner faces touch the drawn circle from outside, so that a shaft of radius
+r has exactly the radial play R - r towards the middle of every face (an inscribed ring would take play away
+and jam a good fit).
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ import numpy as np
 
 from handfast.spatial.se3 import Array
 
-_RIM = 0.003  # width of the flat face left around the chamfer, on which a shaft that misses comes to stand [m]
+_RIM = (
+    0.003  # width of the flat face left around the chamfer, on which a shaft that misses comes to stand [m]
+)
 _FACETS = 96  # around the conical end of a shaft
 
 
@@ -51,7 +54,8 @@ class RoundShaft:
 
 
 def hole_wedges(hole: RoundHole, count: int) -> list[Array]:
-    """Corners (8, 3) of the pieces of one sector of the ring, its inner face looking along -x; rotate it `count` times.
+    """Corners (8, 3) of the pieces of one sector of the ring, its inner face looking along -x; rotate it
+    `count` times.
 
     One piece along the bore and, with a chamfer, one along the cone, each convex.
     """

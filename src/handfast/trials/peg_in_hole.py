@@ -1,4 +1,5 @@
-"""One insertion in contact: the support's commanded frame moves along a line, the part follows as contact lets it."""
+"""One insertion in contact: the support's commanded frame moves along a line, the part follows as contact
+lets it."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ import numpy as np
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.trials.contact_shapes import RoundHole, RoundShaft
-from handfast.trials.insertion_model import ContactSettings, Support, contact_model
+from handfast.trials.insertion_model import MEASURED, ContactSettings, Support, contact_model
 
 PENETRATION_ALLOWED = 0.2  # share of the radial clearance; deeper and the try says nothing about the fit
 _ABOVE = 2e-4  # contact simulation begins this far above the mouth [m]
@@ -23,10 +24,10 @@ _STILL = 5e-6  # or once the remaining travel is below this [m]
 class PegInHole:
     """What is inserted and how.
 
-    moving: which of the two the hand holds; T_fixed_start, T_fixed_home: commanded poses (4, 4) of the moving feature in
-    the fixed feature's frame (both frames: z along the same way in, see docs/conventions.md), as they are in truth, errors
-    included; speed [m/s]; force_limit [N] along the command; friction; T_fixed_seat: plane on which the moving hole's face
-    comes to rest, z away from it.
+    moving: which of the two the hand holds; T_fixed_start, T_fixed_home: commanded poses (4, 4) of the moving
+    feature in the fixed feature's frame (both frames: z along the same way in, see docs/conventions.md), as
+    they are in truth, errors included; speed [m/s]; force_limit [N] along the command; friction;
+    T_fixed_seat: plane on which the moving hole's face comes to rest, z away from it.
     """
 
     hole: RoundHole
@@ -43,9 +44,9 @@ class PegInHole:
 
 @dataclass(frozen=True, slots=True)
 class PegInHoleResult:
-    """outcome, cause ("" if ok); depth: of the tip past the mouth [m]; offset [m], tilt [rad]: of the commanded axis at the
-    mouth; peak_force [N] along the command; penetration: deepest, share of the radial clearance; valid: not too deep;
-    T_fixed_moving: where it ended (4, 4); steps done."""
+    """outcome, cause ("" if ok); depth: of the tip past the mouth [m]; offset [m], tilt [rad]: of the
+    commanded axis at the mouth; peak_force [N] along the command; penetration: deepest, share of the radial
+    clearance; valid: not too deep; T_fixed_moving: where it ended (4, 4); steps done."""
 
     outcome: Literal["ok", "failed"]
     cause: str
@@ -59,11 +60,13 @@ class PegInHoleResult:
     steps: int
 
 
-def insert_peg(task: PegInHole, settings: ContactSettings = ContactSettings()) -> PegInHoleResult:
+def insert_peg(task: PegInHole, settings: ContactSettings = MEASURED) -> PegInHoleResult:
     """Try it in contact. Deterministic. Raises ValueError for a shaft that is not smaller than its hole."""
     clearance = task.hole.radius - task.shaft.radius
     if clearance <= 0:
-        raise ValueError(f"expected a shaft smaller than its hole, found a radial clearance of {clearance * 1e6:.1f} um")
+        raise ValueError(
+            f"expected a shaft smaller than its hole, found a radial clearance of {clearance * 1e6:.1f} um"
+        )
     T_start = _start_near_mouth(task)
     offset, tilt = _at_mouth(task)
     model = contact_model(task.hole, task.shaft, task.moving, T_start, task.support, task.friction, task.T_fixed_seat,
@@ -128,9 +131,12 @@ class _Run:
         self.peak, self.deepest, self.steps, self.gone, self._over = 0.0, 0.0, 0, 0.0, False
 
     def go(self) -> None:
-        """Until it is home, or the force is too high, or the command is as far past home as the force limit allows."""
+        """Until it is home, or the force is too high, or the command is as far past home as the force limit
+        allows."""
         data, speed, commanded = self._data, self._task.speed, 0.0
-        data.qfrc_applied[:3] = self._model.dof_damping[:3] * speed * self._way  # damping acts relative to the command
+        data.qfrc_applied[:3] = (
+            self._model.dof_damping[:3] * speed * self._way
+        )  # damping acts relative to the command
         data.qvel[:3] = speed * self._way
         beyond = self._task.force_limit / self._task.support.axial * 1.05 + 1e-4
         while commanded < self._length + beyond:
@@ -148,7 +154,8 @@ class _Run:
                 return
 
     def _time_step(self) -> float:
-        """So short that the part crosses only a small share of the play in one step: contact is seen a step late."""
+        """So short that the part crosses only a small share of the play in one step: contact is seen a step
+        late."""
         v = self._data.qvel
         sideways = math.hypot(v[0], v[1]) + math.hypot(v[3], v[4]) * self._lever
         if self.gone < self._zone:  # a chamfer turns the whole speed sideways at once
@@ -176,7 +183,7 @@ class _Run:
     def cause(self) -> str:
         """Why it is not home, "" if it is."""
         task, missing = self._task, self._length - self.gone
-        if missing < _SHORT and (not self._over or task.T_fixed_seat is not None):
+        if self._seated() or (missing < _SHORT and not self._over):
             return ""
         if not self._over:
             return f"not deep enough: {missing * 1e3:.2f} mm are missing"
@@ -186,3 +193,8 @@ class _Run:
         if depth < task.hole.chamfer_depth + task.shaft.chamfer_depth:
             return "force limit on the chamfer"
         return "jammed: force limit inside the bore" if missing >= _SHORT else "force limit at depth"
+
+    def _seated(self) -> bool:
+        """Whether the face has come down on its seat, sooner or later than commanded."""
+        seat = self._task.T_fixed_seat
+        return seat is not None and self._over and float((se3.inverse(seat) @ self.pose())[2, 3]) < _SHORT

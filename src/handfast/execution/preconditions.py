@@ -1,0 +1,70 @@
+"""What has to be true before an element may start, as far as the chart itself tells."""
+
+from __future__ import annotations
+
+from handfast.model.element import Element
+from handfast.model.product import Product
+from handfast.model.scene import Scene
+
+_CARRIES = ("move", "position", "assemble", "locate", "hold")
+
+
+def broken(
+    element: Element, scene: Scene, holding: dict[str, str], done: frozenset[str], product: Product
+) -> str:
+    """What is missing, as a sentence for a person; "" if nothing is.
+
+    scene: where everything should be by now; holding: what each hand's jaws are closed on; done: mates.
+    """
+    held = holding.get(element.hand)
+    if element.kind == "grasp":
+        return _may_grasp(element, scene, held)
+    if element.kind in (*_CARRIES, "release") and element.object and held != element.object:
+        return f"the {element.hand} hand should hold {element.object} and holds {held or 'nothing'}"
+    if element.kind == "release" and element.leaves is None:
+        return f"nobody says where {element.object} is once the {element.hand} hand lets go"
+    if element.kind == "locate" and (element.touch is None or element.guarded is None):
+        return "the touch and its guarded move are not described"
+    if element.kind == "assemble":
+        return _may_join(element, held, done, product)
+    if element.kind == "use":
+        return _may_use(element, scene, held, done, product)
+    return ""
+
+
+def _may_grasp(element: Element, scene: Scene, held: str | None) -> str:
+    if element.grasp is None:
+        return f"nobody says how the {element.hand} hand grasps {element.object}"
+    if held is not None:
+        return f"the {element.hand} hand should be empty and holds {held}"
+    parent = scene.of(element.object).parent
+    if parent != element.target:
+        return f"{element.object} should be at {element.target} and is at {parent}"
+    return ""
+
+
+def _may_join(element: Element, held: str | None, done: frozenset[str], product: Product) -> str:
+    mate = product.mate(element.mate)
+    if held != mate.part:
+        return f"{mate.name} needs {mate.part} in the {element.hand} hand, which holds {held or 'nothing'}"
+    return _needs(element.mate, done, product)
+
+
+def _may_use(element: Element, scene: Scene, held: str | None, done: frozenset[str], product: Product) -> str:
+    tool = product.mate(element.mate).tool
+    if held != tool:
+        return f"{element.mate} needs {tool} in the {element.hand} hand, which holds {held or 'nothing'}"
+    if element.leaves is None:
+        return f"nobody says where {element.object} is after {tool} was used on it"
+    if element.leaves.parent.startswith("tool."):
+        return ""
+    if element.torque is None or element.turns is None:
+        return f"nobody says with how much torque and how many turns {element.object} is driven"
+    if scene.of(element.object).parent != f"tool.{tool}":
+        return f"{element.object} should be on the bit of {tool} and is at {scene.of(element.object).parent}"
+    return _needs(element.mate, done, product)
+
+
+def _needs(mate: str, done: frozenset[str], product: Product) -> str:
+    missing = [n for n in product.mate(mate).needs if n not in done]
+    return f"{mate} needs {', '.join(missing)} done before it" if missing else ""

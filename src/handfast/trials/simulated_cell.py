@@ -1,0 +1,222 @@
+"""A cell that exists only here: commands go in as to a real one, true poses and contact decide what
+happens."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast.execution.cell import ArmState, CellError, DriveResult, GuardedResult, InsertResult
+from handfast.kinematics.chain import Chain
+from handfast.model.grasp import Grasp
+from handfast.model.mate import Mate
+from handfast.model.motion import Motion
+from handfast.model.project import Project
+from handfast.model.trial import MateTry
+from handfast.spatial import se3
+from handfast.spatial.pose import Pose, Vec3
+from handfast.spatial.se3 import Array
+from handfast.standards.threads import coarse_thread
+from handfast.trials.draw import Draws
+from handfast.trials.insertion_model import MEASURED, ContactSettings
+from handfast.trials.peg_in_hole import PegInHoleResult, insert_peg
+from handfast.trials.true_cell import TrueCell
+from handfast.trials.true_grasp import close_jaws
+from handfast.trials.true_insertion import HandWay, true_insertion
+from handfast.trials.true_screw import driven_home, expected_angle, screw_start, take_up
+from handfast.trials.true_touch import first_meeting
+
+_APART = 1e-4  # a motion has to start where the arm stands [rad]
+
+
+class SimulatedCell:
+    """Implements `execution.cell.Cell`.
+
+    grasps: how the jaws of this cell can hold its parts and tools. tries: what became of each mate, known
+    only here.
+    """
+
+    name = "simulated"
+
+    def __init__(
+        self,
+        project: Project,
+        chains: dict[str, Chain],
+        draws: Draws,
+        grasps: tuple[Grasp, ...],
+        settings: ContactSettings = MEASURED,
+    ) -> None:
+        self.truth = TrueCell(project, chains, draws)
+        self.tries: list[MateTry] = []
+        self._project, self._grasps, self._settings, self._time = project, grasps, settings, 0.0
+
+    def locate(self, part: str, region: str) -> Pose | None:
+        """What the first camera makes of where the part is."""
+        if part not in self.truth.items or not self._project.cell.cameras:
+            return None
+        camera = self._project.cell.cameras[0]
+        seen = self.truth.draws.deviation(f"camera.{camera.name}", f"{part}/{region}")
+        return Pose.from_matrix(self.truth.T_world(part) @ seen)
+
+    def move(self, arm: str, motion: Motion) -> None:
+        """Go along a timed path."""
+        self._stands_at(arm, motion)
+        self.truth.stand(arm, np.array(motion.q[-1]))
+        self._time += motion.duration
+
+    def grip(self, arm: str, width: float, force: float) -> float:
+        """Close on what lies between the jaws."""
+        self._time += self._project.cell.gripper_of(arm).close_time
+        return close_jaws(self.truth, arm, self._grasps)
+
+    def release(self, arm: str, width: float) -> None:
+        """Open; what was held stays where it is joined or lies, or drops."""
+        self._time += self._project.cell.gripper_of(arm).close_time
+        self.truth.let_go(arm)
+        self.truth.hands[arm].width = width
+
+    def guarded_move(
+        self, arm: str, direction: Vec3, travel: float, overtravel: float, force: float, speed: float
+    ) -> GuardedResult:
+        """Until the held part really meets a face; the reading carries the noise of the touch."""
+        hand = self.truth.hands[arm]
+        if hand.holds is None:
+            raise CellError(f"the {arm} hand holds nothing to touch with; put a part in it")
+        true_direction = self.truth.T_base(arm)[:3, :3] @ np.array(direction)
+        # The arm stops anew where it touches: what changes with each cycle is drawn for that stop.
+        T_world_grip = self.truth.T_world_grip(arm, stop=f"{hand.stop}/touch")
+        T_world_held = self.truth.T_world(hand.holds, T_world_grip=T_world_grip)
+        meeting = first_meeting(self.truth, hand.holds, T_world_held, true_direction)
+        noise = float(se3.log(self.truth.draws.deviation(f"touch.{arm}", hand.stop))[0])
+        met = meeting is not None and meeting.travel <= travel + overtravel
+        gone = meeting.travel + noise if meeting is not None and met else travel + overtravel
+        self._time += 2 * max(gone, 0.0) / speed
+        return GuardedResult(met, gone)
+
+    def insert(self, arm: str, motion: Motion, force_limit: float) -> InsertResult:
+        """In contact, with this build's sizes and errors."""
+        self._stands_at(arm, motion)
+        hand = self.truth.hands[arm]
+        mate = self._mate_of(arm)
+        first = np.array(motion.q[0])
+        self.truth.stand(arm, np.array(motion.q[-1]))
+        way = HandWay(self.truth.T_world_grip(arm, first), self.truth.T_world_grip(arm))
+        task = true_insertion(self.truth, mate, way, force_limit)
+        self._time += motion.duration
+        travel = float(np.linalg.norm(way.T_world_grip_home[:3, 3] - way.T_world_grip_start[:3, 3]))
+        if task.hole.radius <= task.shaft.radius:
+            cause = "the shaft is not smaller than its hole"
+            self.tries.append(MateTry(mate.name, "failed", cause, 0.0, 0.0, 0.0, 0.0))
+            return InsertResult(False, cause, 0.0, 0.0)
+        result = insert_peg(task, self._settings)
+        self._note(mate, result)
+        if result.outcome == "ok":
+            self._settle(mate, result.T_fixed_moving)
+        else:
+            hand.stop += "/stopped"
+        missing = float(np.linalg.norm(task.T_fixed_home[:3, 3] - result.T_fixed_moving[:3, 3]))
+        return InsertResult(result.outcome == "ok", result.cause, travel - missing, result.peak_force)
+
+    def drive(self, arm: str, motion: Motion, torque: float, turns: float) -> DriveResult:
+        """Turn the screw on the bit; whether it starts is a rule of geometry (true_screw)."""
+        self._stands_at(arm, motion)
+        tool, mate = self._screw_on(arm)
+        self.truth.stand(arm, np.array(motion.q[-1]))
+        start = screw_start(self.truth, mate, self.truth.T_world_grip(arm))
+        spindle = self._project.cell.tool(tool).spindle
+        thread = coarse_thread(
+            self._project.product.part(mate.part).feature(mate.pairs[0].moving).thread or ""
+        )
+        angle = expected_angle(mate, thread)
+        self._time += max(motion.duration, angle / spindle.speed)
+        cause = start.cause
+        if not cause and torque > spindle.torque:
+            cause = f"the driver gives {spindle.torque:.2g} N m at most"
+        self.tries.append(
+            MateTry(mate.name, "failed" if cause else "ok", cause, start.offset, start.tilt, 0.0, 0.0)
+        )
+        if cause:
+            return DriveResult(False, cause, min(torque, spindle.torque), 0.0)
+        driven_home(self.truth, mate)
+        return DriveResult(True, "", torque, angle)
+
+    def zero_force(self, arm: str) -> None:
+        """Nothing to do: the simulated sensor does not drift within a build."""
+
+    def set_payload(self, arm: str, mass: float) -> None:
+        """Nothing to do: the simulated arm does not sag."""
+
+    def digital_out(self, name: str, value: bool) -> None:
+        """TOOL.retain: take up the screw under the bit."""
+        tool = self._tool_of(name, "retain")
+        if value:
+            take_up(self.truth, tool)
+
+    def digital_in(self, name: str) -> bool:
+        """TOOL.retained: a screw is on the bit."""
+        tool = self._tool_of(name, "retained")
+        return any(i.parent == f"tool.{tool}" for i in self.truth.items.values())
+
+    def state(self, arm: str) -> ArmState:
+        """Where the arm stands."""
+        hand = self.truth.hands[arm]
+        return ArmState(tuple(hand.q.tolist()), hand.width)
+
+    def clock(self) -> float:
+        """Simulated time [s]."""
+        return self._time
+
+    def pause(self, seconds: float) -> None:
+        """Wait."""
+        self._time += seconds
+
+    def _stands_at(self, arm: str, motion: Motion) -> None:
+        apart = float(np.max(np.abs(self.truth.hands[arm].q - np.array(motion.q[0]))))
+        if motion.arm != arm or apart > _APART:
+            raise CellError(
+                f"a motion of arm {motion.arm!r} starts {np.degrees(apart):.3g} deg from where the {arm} arm stands; "
+                "bring the arm to the start of the element"
+            )
+
+    def _mate_of(self, arm: str) -> Mate:
+        holds = self.truth.hands[arm].holds
+        done = {t.mate for t in self.tries if t.outcome != "failed"}
+        for mate in self._project.product.mates:
+            if mate.part == holds and mate.name not in done:
+                return mate
+        raise CellError(
+            f"the {arm} hand holds {holds or 'nothing'}, which goes into nothing; put the right part in it"
+        )
+
+    def _screw_on(self, arm: str) -> tuple[str, Mate]:
+        tool = self.truth.hands[arm].holds
+        for mate in self._project.product.mates:
+            if (
+                tool is not None
+                and mate.kind == "screw"
+                and self.truth.items[mate.part].parent == f"tool.{tool}"
+            ):
+                return tool, mate
+        raise CellError(f"no screw is on the bit in the {arm} hand; take one up first")
+
+    def _tool_of(self, signal: str, what: str) -> str:
+        tool, _, name = signal.rpartition(".")
+        known = [t.name for t in self._project.cell.tools]
+        if name != what or tool not in known:
+            raise CellError(
+                f"no signal {signal!r}; there are: {', '.join(f'{t}.{what}' for t in known) or 'none'}"
+            )
+        return tool
+
+    def _note(self, mate: Mate, result: PegInHoleResult) -> None:
+        outcome = result.outcome if result.valid else "invalid"
+        cause = result.cause if result.valid else f"contact too soft: {result.penetration:.2f} of the play"
+        self.tries.append(MateTry(mate.name, outcome, cause, result.offset, result.tilt, result.peak_force,
+                                  result.penetration))  # fmt: skip
+
+    def _settle(self, mate: Mate, T_fixed_moving: Array) -> None:
+        """The part stays where contact has left it, joined to the part it goes into."""
+        pair, truth = mate.pairs[0], self.truth
+        feature = self._project.product.part(mate.part).feature(pair.moving)
+        T_world_moving = truth.T_world_feature(pair.fixed_part, pair.fixed) @ T_fixed_moving
+        T_world_part = T_world_moving @ se3.inverse(truth.T_part_feature(mate.part, feature))
+        truth.attach(mate.part, f"part.{mate.into}", se3.inverse(truth.T_world(mate.into)) @ T_world_part)

@@ -1,0 +1,164 @@
+"""Where everything really is: true frames composed from the nominal ones and what was drawn for this
+build."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+import numpy as np
+
+from handfast.kinematics.chain import Chain
+from handfast.kinematics.forward import forward
+from handfast.model.feature import Feature
+from handfast.model.grasp import Grasp
+from handfast.model.project import Project
+from handfast.model.tool import Tool
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+from handfast.trials.draw import Draws
+
+_PLACE_REACH = 0.01  # an item let go this near a place comes to lie in it [m]
+
+
+@dataclass(slots=True)
+class TrueItem:
+    """parent: "place.HOLDER.PLACE", "hand.ARM", "part.NAME", "tool.NAME" or "dropped"; T_parent_item (4, 4),
+    the parent frame as in model/scene.py."""
+
+    parent: str
+    T_parent_item: Array
+
+
+@dataclass(slots=True)
+class TrueHand:
+    """q (n,): commanded configuration; stop: names this stop; width: of the jaws [m]; holds: item between
+    the pads."""
+
+    q: Array
+    width: float
+    stop: str = "start"
+    holds: str | None = None
+    grasp: Grasp | None = None
+
+
+class TrueCell:
+    """The state of one simulated build. Changed only by the simulated cell's own commands."""
+
+    def __init__(self, project: Project, chains: dict[str, Chain], draws: Draws) -> None:
+        self.project, self.chains, self.draws = project, chains, draws
+        self.hands = {
+            a.name: TrueHand(np.array(a.home), project.cell.gripper_of(a.name).opening[1])
+            for a in project.cell.arms
+        }
+        self.items: dict[str, TrueItem] = {}
+        self._stops: dict[str, int] = {}
+        for holder in project.cell.holders:
+            for place in holder.places:
+                if place.holds is not None:
+                    self.items[place.holds] = TrueItem(f"place.{holder.name}.{place.name}", np.eye(4))
+
+    # --- arms ---
+
+    def stand(self, arm: str, q: Array) -> None:
+        """The arm comes to rest at a new stop: what changes with each cycle is drawn anew there."""
+        # + 0.0: -0.0 and 0.0 are one stop.
+        key = f"{arm}/{hashlib.sha256((np.round(q, 6) + 0.0).tobytes()).hexdigest()[:16]}"
+        self._stops[key] = self._stops.get(key, 0) + 1
+        hand = self.hands[arm]
+        hand.q, hand.stop = np.array(q), f"{key}/{self._stops[key]}"
+
+    def T_base(self, arm: str) -> Array:
+        """What an error of the arm's base does to everything it carries: T_world' = T_base @ T_world (4,
+        4)."""
+        base = self.project.cell.arm(arm).base.matrix
+        return np.asarray(base @ self.draws.deviation(f"arm.{arm}.base") @ se3.inverse(base))
+
+    def T_world_grip(self, arm: str, q: Array | None = None, stop: str | None = None) -> Array:
+        """The grip frame as the arm really stands (4, 4), at its stop or, for q (n,), on the way to the
+        named stop."""
+        hand = self.hands[arm]
+        tip = forward(self.chains[arm], hand.q if q is None else q)[0]
+        reached = self.draws.deviation(f"arm.{arm}.tip", hand.stop if stop is None else stop, tip[:3, 3])
+        return np.asarray(self.T_base(arm) @ tip @ reached @ self.project.cell.gripper_of(arm).mount.matrix)
+
+    def T_grip_jaw(self, arm: str) -> Array:
+        """Where the jaws close, in the grip frame (4, 4)."""
+        return self.draws.deviation(
+            f"gripper.{self.project.cell.gripper_of(arm).name}.jaw", self.hands[arm].stop
+        )
+
+    # --- items ---
+
+    def T_world(self, item: str, *, T_world_grip: Array | None = None) -> Array:
+        """True pose of a part or tool (4, 4). T_world_grip: of the hand that carries it, if not where it
+        stands."""
+        there = self.items[item]
+        kind, _, name = there.parent.partition(".")
+        if kind == "place":
+            parent = self._T_world_place(name)
+        elif kind == "hand":
+            parent = self.T_world_grip(name) if T_world_grip is None else T_world_grip
+        elif kind == "part":
+            parent = self.T_world(name, T_world_grip=T_world_grip)
+        elif kind == "tool":
+            parent = self.T_world(name, T_world_grip=T_world_grip) @ self._T_tool_bit(
+                self.project.cell.tool(name)
+            )
+        else:
+            parent = np.eye(4)
+        return np.asarray(parent @ there.T_parent_item)
+
+    def T_world_bit(self, tool: str, *, T_world_grip: Array | None = None) -> Array:
+        """True pose of a tool's bit (4, 4), runout included."""
+        return np.asarray(
+            self.T_world(tool, T_world_grip=T_world_grip) @ self._T_tool_bit(self.project.cell.tool(tool))
+        )
+
+    def T_part_feature(self, part: str, feature: Feature) -> Array:
+        """The feature where it really is on its part (4, 4)."""
+        return np.asarray(feature.frame.matrix @ self.draws.deviation(f"feature.{part}.{feature.name}"))
+
+    def T_world_feature(self, part: str, feature: str) -> Array:
+        """True pose of a feature (4, 4)."""
+        found = self.project.product.part(part).feature(feature)
+        return np.asarray(self.T_world(part) @ self.T_part_feature(part, found))
+
+    def _T_tool_bit(self, tool: Tool) -> Array:
+        return np.asarray(tool.bit.matrix @ self.draws.deviation(f"tool.{tool.name}.bit"))
+
+    def _T_world_place(self, path: str) -> Array:
+        holder_name, _, place_name = path.partition(".")
+        holder = self.project.cell.holder(holder_name)
+        place = next(p for p in holder.places if p.name == place_name)
+        edge = f"place.{path}"
+        if self.draws.acts(edge) or not place.slack:
+            lies = self.draws.deviation(edge)
+        else:  # nobody said how it lies: anywhere the place lets it
+            half = np.array([place.slack, place.slack, 0.0, 0.0, 0.0, place.slack_angle])
+            lies = se3.exp(self.draws.uniform(half, edge))
+        stands = holder.pose.matrix @ self.draws.deviation(f"holder.{holder_name}")
+        return np.asarray(stands @ place.pose.matrix @ lies)
+
+    # --- what changes where things are ---
+
+    def attach(self, item: str, parent: str, T_parent_item: Array) -> None:
+        """The item now moves with another parent."""
+        self.items[item] = TrueItem(parent, np.array(T_parent_item))
+
+    def let_go(self, arm: str) -> None:
+        """The jaws are open. What is joined to a part stays there, what is near a place lies in it, else it
+        drops."""
+        hand = self.hands[arm]
+        item, hand.holds, hand.grasp = hand.holds, None, None
+        if item is None or self.items[item].parent != f"hand.{arm}":
+            return
+        T_world_item = self.T_world(item)
+        for holder in self.project.cell.holders:
+            for place in holder.places:
+                path = f"{holder.name}.{place.name}"
+                T_place_item = se3.inverse(self._T_world_place(path)) @ T_world_item
+                if np.linalg.norm(T_place_item[:3, 3]) < _PLACE_REACH:
+                    self.attach(item, f"place.{path}", T_place_item)
+                    return
+        self.attach(item, "dropped", T_world_item)

@@ -1,0 +1,70 @@
+"""What closing jaws do to what is between them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast.model.grasp import Grasp
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+from handfast.trials.true_cell import TrueCell
+
+_CATCH = np.array(
+    [0.004, 0.004, 0.008, 0.12, 0.12, 0.12]
+)  # how far off a part may lie and still be caught [m, rad]
+
+
+def close_jaws(cell: TrueCell, arm: str, grasps: tuple[Grasp, ...]) -> float:
+    """The jaws close on what lies between them: the width they come to [m], the least opening if they catch
+    nothing.
+
+    Closed freedoms of the part go to zero in the real jaw frame, free ones keep the part where it was in the
+    world. grasps: how these jaws can hold what there is; the one whose part lies nearest to it is what
+    happens.
+    """
+    hand, gripper = cell.hands[arm], cell.project.cell.gripper_of(arm)
+    T_jaw = cell.T_grip_jaw(arm)
+    T_world_jaw = cell.T_world_grip(arm) @ T_jaw
+    best: tuple[float, Grasp, Array] | None = None
+    for grasp in grasps:
+        if grasp.gripper != gripper.name or grasp.item not in cell.items:
+            continue
+        eta = se3.log(
+            se3.inverse(T_world_jaw) @ cell.T_world(grasp.item) @ se3.inverse(grasp.T_grip_part.matrix)
+        )
+        reach = np.array(_CATCH)
+        reach[1] = min(reach[1], (hand.width - grasp.width) / 2)  # it has to lie between the pads
+        if grasp.symmetry == "spin":
+            reach[5] = np.inf
+        cost = float(np.max(np.abs(eta) / np.maximum(reach, 1e-12)))
+        if cost < 1 and (best is None or cost < best[0]):
+            best = (cost, grasp, eta)
+    if best is None:
+        hand.width, hand.holds, hand.grasp = gripper.opening[0], None, None
+        return hand.width
+    return _hold(cell, arm, best[1], best[2], T_jaw)
+
+
+def _hold(cell: TrueCell, arm: str, grasp: Grasp, eta: Array, T_grip_jaw: Array) -> float:
+    hand = cell.hands[arm]
+    for other in cell.hands.values():
+        if other.holds == grasp.item:  # the giving hand yields
+            other.holds, other.grasp = None, None
+    left = cell.draws.deviation(f"grasp.{grasp.gripper}.free", f"{hand.stop}/{grasp.item}")
+    free = np.array([0.0 if closed else 1.0 for closed in grasp.closed])
+    eta = free * (eta + se3.log(left))
+    cell.attach(grasp.item, f"hand.{arm}", T_grip_jaw @ se3.exp(eta) @ grasp.T_grip_part.matrix)
+    hand.holds, hand.grasp = grasp.item, grasp
+    hand.width = grasp.width + _size_deviation(cell, grasp)
+    return hand.width
+
+
+def _size_deviation(cell: TrueCell, grasp: Grasp) -> float:
+    """How much thicker than drawn a held shaft is [m]."""
+    names = {p.name for p in cell.project.product.parts}
+    if grasp.item not in names or len(grasp.features) != 1:
+        return 0.0
+    feature = cell.project.product.part(grasp.item).feature(grasp.features[0])
+    return (
+        cell.draws.diameter(grasp.item, feature) - feature.diameter if feature.diameter is not None else 0.0
+    )
