@@ -29,8 +29,8 @@ def do_check(folder: str, as_json_wanted: bool) -> int:
         say(line)
     product, cell = checked.project.product, checked.project.cell
     say(
-        f"{checked.project.name}: nothing wrong. {len(product.parts)} parts, {len(product.mates)} mates, "
-        f"{len(cell.arms)} arms, {len(cell.tools)} tools, {len(checked.project.errors)} error sources"
+        f"{checked.project.name}: nothing wrong. Parts {len(product.parts)}, mates {len(product.mates)}, "
+        f"arms {len(cell.arms)}, tools {len(cell.tools)}, error sources {len(checked.project.errors)}."
     )
     return YES
 

@@ -1,4 +1,4 @@
-"""The errors by which the layers below refuse an input: each says the place, what was expected, what found."""
+"""The errors by which the layers below refuse an input: each says the place, what was expected and found."""
 
 from __future__ import annotations
 

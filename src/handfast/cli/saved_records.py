@@ -70,8 +70,8 @@ def must_be_of(project: Project, chart: Record[Chart], folder: str) -> None:
     changed = changed_files(project, chart)
     if changed:
         raise UnusableError(
-            f"{record_path(folder, 'chart')}: expected a chart of the files as they are now, found that these "
-            f"have changed since: {', '.join(changed)}; run `handfast plan {folder}` again"
+            f"{record_path(folder, 'chart')}: expected a chart of the files as they are now, found changes "
+            f"since in: {', '.join(changed)}; run `handfast plan {folder}` again"
         )
 
 

@@ -13,7 +13,7 @@ from handfast.page.wording import phrase, seconds
 WIDTH = 1120
 MIDDLE = WIDTH / 2
 PITCH = 22.0
-TOP = 14.0
+TOP = 44.0
 # Distances from the middle: the bar's inner and outer edge, symbol, number, duration, words.
 BAR, BAR_END, SYMBOL, NUMBER, DURATION, WORDS = 30, 50, 84, 116, 162, 176
 
@@ -78,6 +78,7 @@ def _column(chart: Chart, hand: str, side: int, scale: float, notes: dict[int, s
     places = [max(y, TOP + 4 + i * PITCH) for i, y in enumerate(spread(wanted, PITCH))]
     name = "left" if side < 0 else "right"
     drawn = [_element(e, y, side, scale, notes.get(e.number, "")) for e, y in zip(own, places, strict=True)]
+    drawn.append(_text("column", WORDS, 12, side, f"{escape(hand)} hand", inner=False))
     return f'<g class="hand {name}">{"".join(drawn)}</g>', (places[-1] if places else TOP)
 
 
@@ -124,7 +125,7 @@ def _handovers(chart: Chart, scale: float) -> str:
     for element in chart.elements:
         if element.kind == "grasp" and element.target.startswith("hand."):
             y = TOP + (element.start_s + element.duration_s) * scale
-            lines.append(_line("handover", MIDDLE - BAR_END, y, MIDDLE + BAR_END, y))
+            lines += [_line("handover", MIDDLE + s * BAR_END, y, MIDDLE + s * 12, y) for s in (-1, 1)]
     return "".join(lines)
 
 

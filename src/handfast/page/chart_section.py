@@ -8,7 +8,6 @@ from handfast.model.chart import Chart
 from handfast.page.chart_drawing import chart_drawing
 from handfast.page.hand_summary import HandSummary, summarise
 from handfast.page.html_table import table
-from handfast.page.ledger_section import chance
 from handfast.page.page_input import PageInput
 from handfast.page.process_symbol import ORDER, OUTLINE, SYMBOL_OF, ProcessSymbol, symbol_of
 from handfast.page.wording import phrase, seconds
@@ -17,14 +16,10 @@ from handfast.page.wording import phrase, seconds
 def chart_section(page: PageInput) -> str:
     """A <section>."""
     chart = page.chart.body
-    names = "".join(
-        f'<span class="{side}">{escape(hand)} hand</span>'
-        for hand, side in zip(chart.hands, ("left", "right"), strict=False)
-    )
     drawing = chart_drawing(chart, _notes(page))
     return (
         '<section id="chart"><h2>Two-hand chart</h2>'
-        f'<div class="scroll"><div class="sheet"><p class="columns">{names}</p>{drawing}</div></div>'
+        f'<div class="scroll"><div class="sheet">{drawing}</div></div>'
         f"{_as_table(chart)}</section>"
     )
 
@@ -65,7 +60,7 @@ def _notes(page: PageInput) -> dict[int, str]:
         if row is None:
             continue
         if element.id == row.element:
-            notes[element.number] = f"margin {row.margin_ratio:.1f}, {chance(row.probability)}"
+            notes[element.number] = f"margin {row.margin_ratio:.1f}"
         elif element.kind == "locate":
             before, after = 1e6 * row.before.sigma_major, 1e6 * row.after.sigma_major
             notes[element.number] = f"σ {before:.0f} → {after:.0f} µm"

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
+
+# A quantity or a range of them, with or without a unit.
+_NUMBER = re.compile(
+    r"(?:(?:over|under) )?[-+]?[\d.]+(?: (?:to|of) (?:over )?[-+]?[\d.]+)?(?: (?:%|µm|mm|s))?"
+)
 
 
 def table(kind: str, head: list[str], rows: list[list[str]], foot: list[str] | None = None) -> str:
@@ -22,5 +28,5 @@ def _row(cells: list[str]) -> str:
 
 
 def _cell(text: str) -> str:
-    number = bool(text) and (text[0].isdigit() or text[0] in "+-−±<>")
-    return f'<td class="number">{escape(text)}</td>' if number else f"<td>{escape(text)}</td>"
+    kind = ' class="number"' if _NUMBER.fullmatch(text) else ""
+    return f"<td{kind}>{escape(text)}</td>"

@@ -23,11 +23,13 @@ def chance(band: Band) -> str:
 
 def _percent(p: float) -> str:
     """Enough digits to tell it from 0 and 100."""
-    for digits in (1, 2, 3, 4):
+    for digits in (1, 2, 3):
         text = f"{100 * p:.{digits}f}"
         if 0 < float(text) < 100:
             return text
-    return f"{100 * p:.0f}"
+    if p in (0.0, 1.0):
+        return f"{100 * p:.0f}"
+    return "over 99.999" if p > 0.5 else "under 0.001"
 
 
 def ledger_section(ledger: Ledger) -> str:

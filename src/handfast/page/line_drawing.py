@@ -16,7 +16,6 @@ from handfast.spatial.se3 import Array
 LIGHT = np.array([-0.35, -0.45, 0.82]) / np.linalg.norm([-0.35, -0.45, 0.82])
 LINE = np.array([0.10, 0.13, 0.16])
 CREASE_COS = float(np.cos(np.deg2rad(24)))
-SHADOW_MAP = 1400
 SHADOW = 0.55
 
 
@@ -69,12 +68,13 @@ def _pair(image: NDArray[Any], axis: int) -> tuple[NDArray[Any], NDArray[Any]]:
 
 def _shadow(view: Viewpoint, seen: Seen, bodies: list[Drawn]) -> Array:
     """How much of the light other bodies keep off each pixel, 0..1; looked up at every second pixel."""
+    size = view.pixels[0]
     at_light = Viewpoint(
         view.centre,
         float(np.arctan2(-LIGHT[0], -LIGHT[1])),
         float(np.arcsin(LIGHT[2])),
         2.2 * view.width,
-        (SHADOW_MAP, SHADOW_MAP),
+        (size, size),
     )
     cast = look(at_light, [b.corners for b in bodies if not b.sheet]).nearness
     takes = np.array([*(not b.plain for b in bodies), False])[seen.body[::2, ::2]]
@@ -83,8 +83,8 @@ def _shadow(view: Viewpoint, seen: Seen, bodies: list[Drawn]) -> Array:
     at = at_light.project(view.unproject(picture))
     covered = np.zeros(len(at))
     for dx, dy in ((-1, -1), (1, -1), (-1, 1), (1, 1)):
-        x, y = (np.clip(at[:, i] + d, 0, SHADOW_MAP - 1).astype(int) for i, d in ((0, dx), (1, dy)))
-        covered += cast[y, x] > at[:, 2] + 4 * at_light.width / SHADOW_MAP
+        x, y = (np.clip(at[:, i] + d, 0, size - 1).astype(int) for i, d in ((0, dx), (1, dy)))
+        covered += cast[y, x] > at[:, 2] + 4 * at_light.width / size
     shadow = np.zeros(takes.shape)
     shadow[takes] = covered / 4
     height, width = seen.body.shape

@@ -35,6 +35,8 @@ def phrase(element: Element) -> str:
         return f"{subject}: {element.cause}" if element.cause else subject
     words = [element.kind, element.object]
     target = place_words(element.target)
+    if element.kind == "grasp" and element.target.startswith("hand."):
+        return f"grasp {element.object} from {target}"
     if target and target != element.object and _LINK[element.kind]:
         words += [_LINK[element.kind], target]
     return " ".join(w for w in words if w)

@@ -44,7 +44,7 @@ class Shot:
 def overview(project: Project, chart: Chart, shot: Shot | None) -> str:
     """A <figure> of the whole cell at that moment (at the start if there is none), with names."""
     when = moment(project, chart, shot.time_s if shot else 0.0)
-    view = _whole_cell(when)
+    view = _whole_cell(when, [place for _, place in _named_places(project, when)])
     words = f"element {shot.element.number}, {phrase(shot.element)}" if shot else "before the first element"
     caption = f"At {seconds(when.time_s)} s: {words}. Parallel projection."
     labels = "".join(_label(view, name, point) for name, point in _named_places(project, when))
@@ -90,15 +90,16 @@ def _close_up(project: Project, chart: Chart, shot: Shot) -> str:
     return _figure("close-up", view, _picture(view, when, chart), "", caption)
 
 
-def _whole_cell(when: Moment) -> Viewpoint:
-    """So that arms, holders, parts and tools fill the picture."""
+def _whole_cell(when: Moment, labels: list[Array]) -> Viewpoint:
+    """So that arms, holders, parts, tools and the labels fill the picture."""
     view = Viewpoint((0.0, 0.0, 0.0), np.deg2rad(16), np.deg2rad(36), 1.0, (1, 1))
-    corners = np.concatenate([b.corners.reshape(-1, 3) for b in when.bodies if b.role != "obstacle"])
+    shown = [b.corners.reshape(-1, 3) for b in when.bodies if b.role != "obstacle"]
+    corners = np.concatenate([*shown, *(p[None] for p in labels)])
     local = corners @ view.axes.T
     low, high = local.min(axis=0), local.max(axis=0)
     x, y, z = (float(v) for v in ((low + high) / 2) @ view.axes)
     ratio = OVERVIEW[0] / OVERVIEW[1]
-    width = float(max(high[0] - low[0], (high[1] - low[1]) * ratio)) * 1.06
+    width = float(max(high[0] - low[0], (high[1] - low[1]) * ratio)) * 1.08
     return Viewpoint((x, y, z), view.azimuth, view.elevation, width, OVERVIEW)
 
 
@@ -118,7 +119,7 @@ def _colour(body: DrawnBody, chart: Chart) -> Colour:
 
 def _named_places(project: Project, when: Moment) -> list[tuple[str, Array]]:
     """Hands at their base, holders at the point nearest the table's front."""
-    below = np.array([0.0, -0.12, 0.0])
+    below = np.array([0.0, -0.15, 0.0])
     names = [(f"{arm.name} hand", arm.base.matrix[:3, 3] + below) for arm in project.cell.arms]
     for body in when.bodies:
         if body.role == "holder":

@@ -22,7 +22,7 @@ def reliability(ledger: Record[Ledger], trial: Record[TrialReport]) -> Record[Re
 
     The intervals are held at 1 - 0.05 / m for m mates, so that all of them hold together with at least 95 %
     (Bonferroni; valid whether or not the mates of a build fail together). A mate that was never tried, or
-    that has no prediction, does not agree. Raises MismatchError if ledger and trials are not of the same chart.
+    that has no prediction, does not agree. Raises MismatchError if they are not of the same chart.
     """
     if ledger.body.chart_sha256 != trial.body.chart_sha256:
         raise MismatchError(
