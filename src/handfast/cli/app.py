@@ -114,18 +114,23 @@ def explain(rule: Annotated[str, typer.Argument(metavar="RULE", help="The name i
 
 def _end(verb: Callable[[], int]) -> None:
     """Run a verb and leave with its exit code; what cannot be used is told, not traced."""
-    from handfast.cli.refusals import REFUSALS
-
     try:
         code = verb()
     except UnusableError as error:
         for line in error.lines:
             print(line, file=sys.stderr)
         code = UNUSABLE
-    except REFUSALS as error:
+    except _refusals() as error:
         print(error, file=sys.stderr)
         code = UNUSABLE
     raise typer.Exit(code)
+
+
+def _refusals() -> tuple[type[Exception], ...]:
+    """Asked for only once something has been raised: naming them loads their layers."""
+    from handfast.cli.refusals import REFUSALS
+
+    return REFUSALS
 
 
 def start() -> None:

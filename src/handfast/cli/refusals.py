@@ -5,7 +5,9 @@ from __future__ import annotations
 from handfast.files.errors import RecordError
 from handfast.geometry.mesh import MeshError
 from handfast.kinematics.chain import ArmError
+from handfast.proof.arm_model import ArmError as ProofArmError
+from handfast.proof.stl import MeshError as ProofMeshError
 from handfast.uncertainty.refusal import BudgetError
 from handfast.workflow.compare import MismatchError
 
-REFUSALS = (RecordError, MeshError, ArmError, BudgetError, MismatchError)
+REFUSALS = (RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError)

@@ -31,10 +31,10 @@ def say_json(verb: str, answer: dict[str, Any]) -> None:
 
 
 @contextmanager
-def progress(what: str) -> Iterator[Callable[[str, int, int], None]]:
-    """Shows (name, done, of) on stderr while it goes on; plain lines where stderr is no terminal."""
+def progress(what: str, every: int = 1) -> Iterator[Callable[[str, int, int], None]]:
+    """Shows (name, done, of) on stderr while it goes on, or now and then as a line."""
     if not sys.stderr.isatty():
-        yield lambda name, done, of: print(f"   {what}: {name} ({done + 1} of {of})", file=sys.stderr)
+        yield lambda name, done, of: _plain(what, name, done, of, every)
         return
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
@@ -42,3 +42,8 @@ def progress(what: str) -> Iterator[Callable[[str, int, int], None]]:
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("", total=None)
         yield lambda name, done, of: bar.update(task, description=name, completed=done, total=of)
+
+
+def _plain(what: str, name: str, done: int, of: int, every: int) -> None:
+    if (done + 1) % every == 0:
+        print(f"   {what}: {name} ({done + 1} of {of})", file=sys.stderr)

@@ -33,6 +33,8 @@ def phrase(element: Element) -> str:
     if element.kind in ("hold", "delay"):
         subject = f"{element.kind} {element.object}".strip()
         return f"{subject}: {element.cause}" if element.cause else subject
+    if element.target == "home":
+        return f"{element.kind} home"
     words = [element.kind, element.object]
     target = place_words(element.target)
     if element.kind == "grasp" and element.target.startswith("hand."):

@@ -99,7 +99,7 @@ def _whole_cell(when: Moment, labels: list[Array]) -> Viewpoint:
     low, high = local.min(axis=0), local.max(axis=0)
     x, y, z = (float(v) for v in ((low + high) / 2) @ view.axes)
     ratio = OVERVIEW[0] / OVERVIEW[1]
-    width = float(max(high[0] - low[0], (high[1] - low[1]) * ratio)) * 1.08
+    width = float(max(high[0] - low[0], (high[1] - low[1]) * ratio)) * 1.10
     return Viewpoint((x, y, z), view.azimuth, view.elevation, width, OVERVIEW)
 
 
@@ -119,7 +119,7 @@ def _colour(body: DrawnBody, chart: Chart) -> Colour:
 
 def _named_places(project: Project, when: Moment) -> list[tuple[str, Array]]:
     """Hands at their base, holders at the point nearest the table's front."""
-    below = np.array([0.0, -0.15, 0.0])
+    below = np.array([0.0, -0.11, 0.0])
     names = [(f"{arm.name} hand", arm.base.matrix[:3, 3] + below) for arm in project.cell.arms]
     for body in when.bodies:
         if body.role == "holder":
