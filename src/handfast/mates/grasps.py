@@ -32,6 +32,13 @@ def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: flo
     return [g for g in found if g.slip_force > 2 * 9.81 * mass]
 
 
+def grip_widths(features: tuple[Feature, ...]) -> list[float]:
+    """Widths [m] at which an item could be held by jaws that open far enough."""
+    across = [f.diameter for f in features if f.kind in ("shaft", "thread") and f.diameter and not _internal(f)]
+    faces = [abs((b.frame.matrix[:3, 3] - a.frame.matrix[:3, 3]) @ a.frame.matrix[:3, 2]) for a, b in _opposing(features)]
+    return sorted([*across, *(float(w) for w in faces)])
+
+
 def _internal(feature: Feature) -> bool:
     return feature.kind == "thread" and feature.internal
 

@@ -7,7 +7,7 @@ from typing import Literal
 
 Cause = Literal["out of reach", "no grasp", "jaw too narrow", "collision at grasp", "collision at mate", "collision on the way",
                 "joint limit", "grip lost in handover", "no place to set down", "tool does not fit", "order contradicts itself",
-                "not found within the cap"]  # fmt: skip
+                "hand is taken", "not held", "not found within the cap"]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

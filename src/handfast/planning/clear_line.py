@@ -23,19 +23,27 @@ class Hit:
 
 Allowed = frozenset[tuple[str, str]]
 Placed = list[tuple[Body, Array]]
+Memo = dict[tuple[Piece, Piece, bytes, bytes, bytes], float | None]
 
 
 def blocked(
-    moving: Placed, standing: Placed, T_world_grip: Array, step: Array, allowed: Allowed = frozenset(), need: float = NEAR
+    moving: Placed,
+    standing: Placed,
+    T_world_grip: Array,
+    step: Array,
+    allowed: Allowed = frozenset(),
+    memo: Memo | None = None,
+    need: float = NEAR,
 ) -> Hit | None:
     """The first body in the way of a pure translation by `step` (3,) [m] of the grip frame from T_world_grip, or None.
 
     moving: bodies with T_grip_body; standing: with T_world_body; allowed: (moving, standing) names that may touch.
     A translation by s changes a distance by at most s, so each pair of shapes is advanced by the distance it has left:
-    nothing between the samples is missed.
+    nothing between the samples is missed. memo keeps the answers by shapes and poses.
     """
     length = float(np.linalg.norm(step))
     direction = step / length if length > 0 else np.zeros(3)
+    memo = {} if memo is None else memo
     still = [(body.name, q, T_body @ q.pose) for body, T_body in standing for q in body.pieces]
     bounds = _Bounds(still)
     for body, T_grip_body in moving:
@@ -44,10 +52,14 @@ def blocked(
             middle = T_p[:3, :3] @ p.middle + T_p[:3, 3]
             for i in bounds.within(middle, direction * length, p.radius + need):
                 name, q, T_q = still[i]
-                if (body.name, name) not in allowed:
-                    d = _advance(p, T_p, q, T_q, direction, length, need)
-                    if d is not None:
-                        return Hit(body.name, name, d)
+                if (body.name, name) in allowed:
+                    continue
+                key = (p, q, T_p.tobytes(), T_q.tobytes(), step.tobytes())
+                if key not in memo:
+                    memo[key] = _advance(p, T_p, q, T_q, direction, length, need)
+                d = memo[key]
+                if d is not None:
+                    return Hit(body.name, name, d)
     return None
 
 

@@ -40,11 +40,11 @@ def pick_blocked(ws: Workspace, state: State, hand: str, item: str, grasp: Grasp
     """Exact test of approach and lift, whatever arm branch carries them out: the lift height [m], or what blocks."""
     T_grip = grip_pose(ws.pose(state, item), grasp)
     opened = state.opened(hand, open_width(ws, hand, grasp))
-    hit = blocked(ws.moving(opened, hand), ws.standing(opened, hand), T_grip, -APPROACH * T_grip[:3, 2])
+    hit = blocked(ws.moving(opened, hand), ws.standing(opened, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
     if hit is not None:
         return Failure("collision at grasp", f"{hit.moving} on {hit.standing} reaching {item}", -hit.distance)
     held = closed_on(state, hand, item, grasp)
-    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, _LIFTS[0] * _UP, _leaves(ws, state, item))
+    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, _LIFTS[0] * _UP, _leaves(ws, state, item), memo=ws.memo)
     if hit is not None:
         return Failure("collision at grasp", f"{hit.moving} on {hit.standing} lifting {item}", -hit.distance)
     return _LIFTS[0]

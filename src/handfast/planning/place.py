@@ -63,10 +63,10 @@ def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Gra
     aim = goal(ws, state, mate)
     held = state.attached(mate.part, f"hand.{hand}", grasp.T_grip_part.matrix).opened(hand, grasp.width)
     T_grip = grip_pose(aim.T_world_home, grasp)
-    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, -(aim.engaged + CLEAR) * aim.axis, touching(mate))
+    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, -(aim.engaged + CLEAR) * aim.axis, touching(mate), memo=ws.memo)
     if hit is None and mate.held_until is None:
         left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(hand, open_width(ws, hand, grasp))
-        hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2])
+        hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
     if hit is None:
         return None
     return Failure("collision at mate", f"{hit.moving} on {hit.standing}", -hit.distance)
@@ -130,7 +130,7 @@ def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> list
     width = open_width(ws, hand, grasp)
     T_into = se3.inverse(ws.pose(state, mate.into)) @ ws.pose(state, mate.part)
     left = state.attached(mate.part, f"part.{mate.into}", T_into).opened(hand, width)
-    hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2])
+    hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
     if hit is not None:
         return [Failure("collision at mate", f"{hit.moving} on {hit.standing} letting go", -hit.distance)]
     grips = [T_grip, backed(T_grip, APPROACH)]

@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import islice
 
-from handfast.mates.grasps import grasps
+import numpy as np
+
+from handfast.mates.grasps import grasps, grip_widths
+from handfast.model.feature import Feature
 from handfast.model.grasp import Grasp
+from handfast.model.gripper import Gripper
 from handfast.model.mate import Mate
-from handfast.planning.fasten import drive, put_back, take_up
+from handfast.planning.fasten import Round, drive, take_up
 from handfast.planning.failure import Failure
 from handfast.planning.handover import grips_apart, handover
 from handfast.planning.leg import Leg
 from handfast.planning.pick import grip_pose, pick, pick_blocked
 from handfast.planning.place import goal, place, place_blocked
-from handfast.planning.station import reachable
+from handfast.planning.route import Route
+from handfast.planning.station import beyond_reach, reachable
 from handfast.planning.workspace import Workspace
+from handfast.spatial.se3 import Array
 
 _REALISED = 6  # grasps of one route that are carried through to motions before the next route is tried
 _PAIRS = 12
@@ -22,69 +29,83 @@ _PAIRS = 12
 Result = list[Leg | Failure]
 
 
-def carry(ws: Workspace, leg: Leg, mate: Mate, seed: int) -> Iterator[Leg | Failure]:
-    """Legs that bring a part home: one hand alone first, then with a handover."""
-    state = leg.state
-    free = [h for h in ws.hands if state.held_by(h) is None]
-    item = ws.items[mate.part]
-    taken: dict[str, list[Grasp]] = {}
-    placed: dict[str, list[Grasp]] = {}
-    for hand in free:
-        every = grasps(ws.hands[hand].gripper, mate.part, item.features, item.mass, item.friction)
-        if not every:
-            yield Failure("no grasp", f"{mate.part} in {ws.hands[hand].gripper.name}")
-        taken[hand], placed[hand] = [], []
-        T_home = goal(ws, state, mate).T_world_home
-        for grasp in every:
-            yield from _sort(ws, leg, hand, mate, grasp, T_home, taken[hand], placed[hand])
-    for hand in free:
-        both = [g for g in taken[hand] if g in placed[hand]]
-        yield from _realised(both[:_REALISED], lambda g, hand=hand: _direct(ws, leg, hand, mate, g, seed))
-    for giver in free:
-        for receiver in free:
-            if giver != receiver:
-                pairs = _pairs(ws, giver, taken[giver], receiver, placed[receiver])
-                yield from _realised(pairs, lambda p, a=giver, b=receiver: _passed(ws, leg, a, b, mate, *p, seed))
+def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Iterator[Leg | Failure]:
+    """Legs that bring a part home by one route, the surest grasps first."""
+    first, last = route.hands[0], route.last
+    busy = [h for h in set(route.hands) if leg.state.held_by(h) is not None]
+    if busy:
+        yield Failure("hand is taken", f"the {busy[0]} hand holds {leg.state.held_by(busy[0])}")
+        return
+    taken, placed = _Sorted(ws, leg, first, mate), _Sorted(ws, leg, last, mate)
+    if route.kind == "direct":
+        for grasp in islice(taken.pickable(), _REALISED):
+            failure = place_blocked(ws, leg.state, first, mate, grasp)
+            yield from [failure] if failure else _direct(ws, leg, first, mate, grasp, seed)
+    elif route.kind == "handover":
+        for a in _kinds(list(taken.pickable())):
+            pairs = 0
+            for b in placed.placeable():
+                if pairs < _PAIRS and grips_apart(ws, first, a, last, b):
+                    pairs += 1
+                    yield from _passed(ws, leg, first, last, mate, a, b, seed)
+    yield from taken.failures
+    yield from placed.failures
 
 
-def _sort(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_home: object, taken: list[Grasp],
-          placed: list[Grasp]) -> Iterator[Failure]:  # fmt: skip
-    """Into `taken` if the hand can pick with this grasp, into `placed` if it can go home with it."""
-    state, h = leg.state, ws.hands[hand]
-    for T_item, good, check in (
-        (ws.pose(state, mate.part), taken, lambda: pick_blocked(ws, state, hand, mate.part, grasp)),
-        (T_home, placed, lambda: place_blocked(ws, state, hand, mate, grasp)),
-    ):
-        if not reachable(h, grip_pose(T_item, grasp)[None])[0]:
-            yield Failure("out of reach", f"{hand} hand to {mate.part}")
-            continue
-        failure = check()
-        if isinstance(failure, Failure):
-            yield failure
-        else:
-            good.append(grasp)
+class _Sorted:
+    """The grasps of one hand on a part, sorted lazily into those that can pick it up and those that can take it home."""
+
+    def __init__(self, ws: Workspace, leg: Leg, hand: str, mate: Mate) -> None:
+        item = ws.items[mate.part]
+        self.ws, self.leg, self.hand, self.mate = ws, leg, hand, mate
+        self.failures: list[Failure] = []
+        self.every = grasps(ws.hands[hand].gripper, mate.part, item.features, item.mass, item.friction)
+        if not self.every:
+            self.failures.append(no_grasp(ws.hands[hand].gripper, mate.part, item.features))
+
+    def pickable(self) -> Iterator[Grasp]:
+        """Grasps that can reach and lift the part where it lies."""
+        state, ws = self.leg.state, self.ws
+        T_item = ws.pose(state, self.mate.part)
+        yield from self._passing(T_item, lambda g: pick_blocked(ws, state, self.hand, self.mate.part, g))
+
+    def placeable(self) -> Iterator[Grasp]:
+        """Grasps that can take the part home and let go of it."""
+        state, ws = self.leg.state, self.ws
+        T_home = goal(ws, state, self.mate).T_world_home
+        yield from self._passing(T_home, lambda g: place_blocked(ws, state, self.hand, self.mate, g))
+
+    def _passing(self, T_item: Array, check: Callable[[Grasp], Failure | float | None]) -> Iterator[Grasp]:
+        if not self.every:
+            return
+        grips = np.array([grip_pose(T_item, g) for g in self.every])
+        reach = reachable(self.ws.hands[self.hand], grips)
+        for grasp, T_grip, ok in zip(self.every, grips, reach, strict=True):
+            if not ok:
+                short = beyond_reach(self.ws.hands[self.hand], T_grip)
+                self.failures.append(Failure("out of reach", f"{self.hand} hand to {self.mate.part}", short))
+                continue
+            failure = check(grasp)
+            if isinstance(failure, Failure):
+                self.failures.append(failure)
+            else:
+                yield grasp
 
 
-def _realised(candidates: list, realise: Callable[..., Result]) -> Iterator[Leg | Failure]:  # type: ignore[type-arg]
-    for candidate in candidates:
-        yield from realise(candidate)
+def no_grasp(gripper: Gripper, part: str, features: tuple[Feature, ...]) -> Failure:
+    """Why a gripper has no grasp of a part at all."""
+    widths = grip_widths(features)
+    if widths and widths[0] >= gripper.opening[1]:
+        short = widths[0] - gripper.opening[1]
+        what = f"{part} is {widths[0] * 1e3:.1f} mm wide, {gripper.name} opens {gripper.opening[1] * 1e3:.1f} mm"
+        return Failure("jaw too narrow", what, short)
+    return Failure("no grasp", f"{gripper.name} finds no shaft and no opposing faces on {part} that it can hold")
 
 
 def _direct(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Result:
     out: Result = []
     for picked in pick(ws, leg, hand, mate.part, grasp, mate.name, seed):
         out += [picked] if isinstance(picked, Failure) else place(ws, picked, hand, mate, grasp, seed)
-    return out
-
-
-def _pairs(ws: Workspace, giver: str, a: list[Grasp], receiver: str, b: list[Grasp]) -> list[tuple[Grasp, Grasp]]:
-    """Pairs of grasps that leave room for each other. Rolls of the pair as a whole are the meeting pose's business, so
-    only grasps that differ in more than a roll are paired."""
-    out: list[tuple[Grasp, Grasp]] = []
-    for grasp_a in _kinds(a):
-        for grasp_b in b:
-            if len(out) < _PAIRS and grips_apart(ws, giver, grasp_a, receiver, grasp_b):
-                out.append((grasp_a, grasp_b))
     return out
 
 
@@ -109,37 +130,31 @@ def _passed(ws: Workspace, leg: Leg, giver: str, receiver: str, mate: Mate, a: G
     return out
 
 
-def fasten(ws: Workspace, leg: Leg, mate: Mate, keep_tool: bool, seed: int) -> Iterator[Leg | Failure]:
-    """Legs that fetch the tool, take up the screw, drive it, and bring the tool back unless it is needed next."""
-    state = leg.state
+def fetch(ws: Workspace, leg: Leg, mate: Mate, hand: str, seed: int) -> Iterator[Leg | Failure]:
+    """Legs after which the hand has the mate's tool: taken from its stand, or kept from before."""
     tool = ws.project.cell.tool(mate.tool or "")
-    parent = state.scene.of(tool.name).parent
-    for hand in ws.hands:
-        held = state.held_by(hand)
-        if held == tool.name:
-            yield from _driven(ws, leg, hand, mate, grasp_in(leg, hand), parent, keep_tool, seed)
-        elif held is None and parent.startswith("place."):
-            item = ws.items[tool.name]
-            for grasp in grasps(ws.hands[hand].gripper, tool.name, item.features, item.mass, item.friction):
-                for picked in pick(ws, leg, hand, tool.name, grasp, mate.name, seed):
-                    if isinstance(picked, Failure):
-                        yield picked
-                    else:
-                        yield from _driven(ws, picked, hand, mate, grasp, parent, keep_tool, seed)
+    held = leg.state.held_by(hand)
+    if held == tool.name:
+        yield leg
+    elif held is not None:
+        yield Failure("hand is taken", f"the {hand} hand holds {held}")
+    else:
+        item = ws.items[tool.name]
+        every = grasps(ws.hands[hand].gripper, tool.name, item.features, item.mass, item.friction)
+        if not every:
+            yield no_grasp(ws.hands[hand].gripper, tool.name, item.features)
+        for grasp in every:
+            yield from pick(ws, leg, hand, tool.name, grasp, mate.name, seed)
 
 
-def _driven(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, parent: str, keep: bool, seed: int) -> Result:
-    out: Result = []
+def start_screw(ws: Workspace, leg: Leg, hand: str, mate: Mate, turn: Round, seed: int) -> Iterator[Leg | Failure]:
+    """Legs that take a screw up from where it waits and drive it as far as `turn` says."""
+    grasp = grasp_in(leg, hand)
     for taken in take_up(ws, leg, hand, mate, grasp, seed):
         if isinstance(taken, Failure):
-            out.append(taken)
-            continue
-        for driven in drive(ws, taken, hand, mate, grasp, seed):
-            if isinstance(driven, Failure) or keep:
-                out.append(driven)
-            else:
-                out += put_back(ws, driven, hand, grasp, parent, mate.name, seed)
-    return sorted(out, key=lambda r: isinstance(r, Failure))
+            yield taken
+        else:
+            yield from drive(ws, taken, hand, mate, grasp, turn, seed)
 
 
 def grasp_in(leg: Leg, hand: str) -> Grasp:

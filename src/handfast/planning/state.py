@@ -31,6 +31,11 @@ class State:
         """One gripper at another width [m]."""
         return replace(self, widths={**self.widths, hand: width})
 
+    def without(self, items: set[str]) -> State:
+        """The state with items taken out of the scene, as if they were not there at all."""
+        kept = tuple(a for a in self.scene.attachments if a.item not in items)
+        return replace(self, scene=replace(self.scene, attachments=kept))
+
     def held_by(self, hand: str) -> str | None:
         """What a hand holds."""
         for attachment in self.scene.attachments:

@@ -35,7 +35,7 @@ def stations(ws: Workspace, state: State, hand: str, grips: list[Array], near: A
     q, valid = inverse(h.chain, h.tip_for(grips[0])[None], near)
     found = q[0][valid[0]]
     if not len(found):
-        yield Failure("out of reach", f"{hand} arm", _beyond(h, grips[0]))
+        yield Failure("out of reach", f"{hand} arm", beyond_reach(h, grips[0]))
         return
     order = np.argsort(np.abs(found - near).max(axis=1), kind="stable")
     links, world = ws.hand_cover(state, hand, reach=False), ws.world(state, hand)
@@ -55,7 +55,7 @@ def stations(ws: Workspace, state: State, hand: str, grips: list[Array], near: A
             yield tuple(lines)
 
 
-def _beyond(hand: Hand, T_world_grip: Array) -> float:
+def beyond_reach(hand: Hand, T_world_grip: Array) -> float:
     """How far the wrist would have to reach past the arm's length, a rough measure for a person [m]."""
     lengths = np.linalg.norm(hand.chain.placements[1:, :3, 3], axis=1).sum() + np.linalg.norm(hand.chain.tip[:3, 3])
     shoulder = hand.chain.base[:3, 3] + hand.chain.placements[0, :3, 3]

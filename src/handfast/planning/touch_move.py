@@ -52,8 +52,8 @@ def _touch(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world
     above[:3, 3] = start[:3, 3] - (_DIP + _UP_SHAFT + _ABOVE) * (T_world_home[:3, :3] @ axis)
     grips = [grip_pose(T, grasp) for T in (above, start, T_contact)]
     bodies, standing = ws.moving(state, hand), ws.standing(state, hand)
-    hit = blocked(bodies, standing, grips[0], grips[1][:3, 3] - grips[0][:3, 3]) or blocked(
-        bodies, standing, grips[1], grips[2][:3, 3] - grips[1][:3, 3], frozenset({(mate.part, part)})
+    hit = blocked(bodies, standing, grips[0], grips[1][:3, 3] - grips[0][:3, 3], memo=ws.memo) or blocked(
+        bodies, standing, grips[1], grips[2][:3, 3] - grips[1][:3, 3], frozenset({(mate.part, part)}), memo=ws.memo
     )
     if hit is not None:
         return [Failure("collision at mate", f"{hit.moving} on {hit.standing} touching {part}.{face}", -hit.distance)]

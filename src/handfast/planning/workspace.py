@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
@@ -17,6 +17,7 @@ from handfast.model.feature import Feature
 from handfast.model.project import Project
 from handfast.model.scene import Attachment, Scene
 from handfast.model.shape import Solid
+from handfast.planning.clear_line import Memo
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, make_hand
 from handfast.planning.state import State
 from handfast.spatial.pose import Pose
@@ -39,7 +40,8 @@ class Item:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Workspace:
-    """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as boxes."""
+    """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as boxes;
+    margin: free-space clearance [m]; dry: free paths are taken for granted; memo: answers of exact line tests."""
 
     project: Project
     hands: dict[str, Hand]
@@ -48,6 +50,8 @@ class Workspace:
     fixed_poses: Array
     fixed_halves: Array
     margin: float
+    dry: bool = False
+    memo: Memo = field(default_factory=dict)
 
     def start(self) -> State:
         """Everything in its place, arms at home, jaws wide open."""
@@ -116,10 +120,10 @@ class Workspace:
             if name not in (hand, without_hand):
                 spheres.append(_kernel.spheres_at(self.hand_cover(state, name), state.q[name][None])[0])
                 theirs |= {item for item, _ in self.carried(state, name)}
-        for name, item in self.items.items():
+        for name in present(state):
             if name not in mine and name not in theirs:
-                poses.append(self.pose(state, name) @ item.box_poses)
-                halves.append(item.box_halves)
+                poses.append(self.pose(state, name) @ self.items[name].box_poses)
+                halves.append(self.items[name].box_halves)
         return _kernel.World(
             box_poses=np.concatenate(poses), box_halves=np.concatenate(halves), spheres=np.concatenate(spheres)
         )
@@ -134,7 +138,7 @@ class Workspace:
         """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their links."""
         mine = {name for name, _ in self.carried(state, hand)}
         out = list(self.fixed)
-        out += [(item.exact, self.pose(state, name)) for name, item in self.items.items() if name not in mine]
+        out += [(self.items[name].exact, self.pose(state, name)) for name in present(state) if name not in mine]
         for name, other in self.hands.items():
             if name != hand:
                 grip = other.grip(state.q[name])
@@ -142,6 +146,11 @@ class Workspace:
                 links = forward_links(other.chain, state.q[name])[0]
                 out += [(b, links[i + 1]) for i, b in _link_bodies(other)]
         return out
+
+
+def present(state: State) -> list[str]:
+    """Names of the items that are in the scene at all, sorted."""
+    return sorted(a.item for a in state.scene.attachments)
 
 
 @lru_cache(maxsize=16)

@@ -1,0 +1,75 @@
+"""The weakest reason why a route does not work: confirmed by re-testing without what might be in the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from handfast.planning.failure import Failure
+from handfast.planning.leg import Leg
+from handfast.planning.master import Clause
+from handfast.planning.realise import realise
+from handfast.planning.route import Route
+from handfast.planning.state import State
+from handfast.planning.unit import Unit, needs
+from handfast.planning.workspace import Workspace
+
+
+def explain(
+    ws: Workspace, leg: Leg, unit: Unit, route: Route, done: frozenset[str], units: tuple[Unit, ...]
+) -> tuple[Clause, list[Failure]]:
+    """A clause that rules out this failure and as many like it as can be confirmed, and the failures behind it.
+
+    Free paths are taken for granted here: if the route works then, only its path was not found, and the clause covers just
+    this context and is not proven. Otherwise units are taken away one by one, done parts and parts that still lie at their
+    start alike, as long as the route keeps failing; what is left are the units whose presence matters.
+    """
+    dry = replace(ws, dry=True)
+    rest = frozenset(u.name for u in units) - done - {unit.name}
+    works, failures = _works(dry, leg, unit, route)
+    if works:
+        return Clause(unit.name, route, done, False, rest), failures
+    fixed = _closure(unit, units)
+    matter = (done | rest) - fixed
+    bare = _without(leg, matter, units)
+    if not _works(dry, bare, unit, route)[0]:
+        return Clause(unit.name, route, frozenset(), True), failures
+    for name in sorted(matter):
+        if name in matter:
+            fewer = matter - {name} - _built_on(name, units)
+            if not _works(dry, _without(leg, (done | rest) - fixed - fewer, units), unit, route)[0]:
+                matter = fewer
+    return Clause(unit.name, route, matter & done, True, matter & rest), failures
+
+
+def _works(ws: Workspace, leg: Leg, unit: Unit, route: Route) -> tuple[bool, list[Failure]]:
+    failures: list[Failure] = []
+    for result in realise(ws, leg, unit, route, False, 0):
+        if isinstance(result, Leg):
+            return True, failures
+        failures.append(result)
+    return False, failures
+
+
+def _without(leg: Leg, names: Iterable[str], units: tuple[Unit, ...]) -> Leg:
+    """The leg with the parts of some units taken out of the scene; a hand that held one of them stands empty at its place."""
+    parts = {p for u in units if u.name in set(names) for p in u.parts}
+    state: State = leg.state.without(parts)
+    return Leg(state, leg.elements)
+
+
+def _closure(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
+    """Units that this one cannot do without, directly or through others."""
+    by_name = {u.name: u for u in units}
+    found: set[str] = set()
+    waiting = [unit]
+    while waiting:
+        for name in needs(waiting.pop(), units) - found:
+            found.add(name)
+            waiting.append(by_name[name])
+    return frozenset(found)
+
+
+def _built_on(name: str, units: tuple[Unit, ...]) -> frozenset[str]:
+    """Units that need the named one, directly or through others."""
+    return frozenset(u.name for u in units if name in _closure(u, units))

@@ -1,0 +1,23 @@
+"""A unit carried out by one route: from the search's choice to elements."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from handfast.planning.failure import Failure
+from handfast.planning.leg import Leg
+from handfast.planning.route import Route
+from handfast.planning.routes import carry
+from handfast.planning.stream import stream
+from handfast.planning.tighten import tighten
+from handfast.planning.unit import Unit
+from handfast.planning.workspace import Workspace
+
+
+def realise(ws: Workspace, leg: Leg, unit: Unit, route: Route, keep_tool: bool, seed: int) -> Iterator[Leg | Failure]:
+    """Legs that do one unit by one route from where things stand, parts that it retains let go at its end."""
+    own = stream(seed, unit.name)
+    if route.kind == "tool":
+        yield from tighten(ws, leg, unit, route.last, keep_tool, own)
+    else:
+        yield from carry(ws, leg, unit.mates[0], route, own)

@@ -1,0 +1,175 @@
+"""The search: the master proposes, geometry answers, explained failures come back as clauses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from handfast.model.no_plan import NoPlan
+from handfast.planning.connect import connect
+from handfast.planning.explain import explain
+from handfast.planning.failure import Failure, tally
+from handfast.planning.leg import Leg, element
+from handfast.planning.master import Clause, Proposal, propose
+from handfast.planning.realise import realise
+from handfast.planning.route import Route
+from handfast.planning.stream import stream
+from handfast.planning.unit import Unit, retained_by, routes_of, units_of
+from handfast.planning.workspace import Workspace
+
+Progress = Callable[[str, int, int], None]
+Step = tuple[str, Route]
+_ROUNDS = 200
+_REGRASPS = 6  # other grasps of a held part that are tried before its route is given up
+
+
+@dataclass
+class _Tried:
+    """What the search remembers: legs by the steps that led to them, other ways to do a step, clauses, failures."""
+
+    legs: dict[tuple[Step, ...], Leg] = field(default_factory=dict)
+    others: dict[tuple[Step, ...], Iterator[Leg | Failure]] = field(default_factory=dict)
+    regrasps: dict[tuple[Step, ...], int] = field(default_factory=dict)
+    clauses: list[Clause] = field(default_factory=list)
+    failures: dict[str, list[Failure]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Found:
+    """A complete sequence: its leg, the proposal it realises, and the clauses learned on the way."""
+
+    leg: Leg
+    proposal: Proposal
+    clauses: tuple[Clause, ...]
+
+
+def search(ws: Workspace, *, seed: int, progress: Progress | None = None) -> Found | NoPlan:
+    """The cheapest order and routes that geometry agrees to, or why there are none."""
+    product = ws.project.product
+    units = units_of(product)
+    set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
+    routes = {u.name: routes_of(u, tuple(ws.hands), set_downs) for u in units}
+    tried = _Tried()
+    for _ in range(_ROUNDS):
+        proposal = propose(units, routes, tuple(tried.clauses), product.order_given)
+        if proposal is None:
+            return _no(ws, units, routes, tried)
+        leg = _follow(ws, units, proposal, tried, seed, progress)
+        if leg is not None:
+            return Found(leg, proposal, tuple(tried.clauses))
+    return _no(ws, units, routes, tried, ran_out=True)
+
+
+def _follow(
+    ws: Workspace, units: tuple[Unit, ...], proposal: Proposal, tried: _Tried, seed: int, progress: Progress | None
+) -> Leg | None:
+    """Carry a proposal out as far as it goes; a failure adds a clause, or another grasp for a part that is being held."""
+    by_name = {u.name: u for u in units}
+    leg = Leg(ws.start())
+    i = 0
+    while i < len(proposal.steps):
+        steps = proposal.steps[: i + 1]
+        name, route = steps[-1]
+        if steps not in tried.legs:
+            if progress is not None:
+                progress(name, i, len(units))
+            tried.others[steps] = _attempts(ws, leg, by_name[name], route, _keeps_tool(by_name, proposal, i), seed)
+            ended = _next(tried, steps)
+            if ended is None:
+                back = _regrasp(tried, by_name, steps, units)
+                if back is None:
+                    _learn(ws, leg, by_name[name], route, steps, units, tried)
+                    return None
+                i, leg = back, tried.legs[proposal.steps[:back]]
+                continue
+        leg = tried.legs[steps]
+        i += 1
+    return leg
+
+
+def _next(tried: _Tried, steps: tuple[Step, ...]) -> Leg | None:
+    """The next leg that does the last step; its failures are kept."""
+    for result in tried.others[steps]:
+        if isinstance(result, Leg):
+            tried.legs[steps] = result
+            return result
+        tried.failures.setdefault(steps[-1][0], []).append(result)
+    return None
+
+
+def _regrasp(tried: _Tried, by_name: dict[str, Unit], steps: tuple[Step, ...], units: tuple[Unit, ...]) -> int | None:
+    """If a part is being held at the failed step, hold it another way: the number of steps that then stand, or None."""
+    names = [n for n, _ in steps[:-1]]
+    for k in reversed(range(len(names))):
+        until = retained_by(by_name[names[k]], units)
+        if until is not None and until not in names:
+            prefix = steps[: k + 1]
+            count = tried.regrasps.get(prefix, 0)
+            if count < _REGRASPS and _next(tried, prefix) is not None:
+                tried.regrasps[prefix] = count + 1
+                for key in [key for key in tried.legs if len(key) > k + 1 and key[: k + 1] == prefix]:
+                    del tried.legs[key]
+                return k + 1
+    return None
+
+
+def _learn(
+    ws: Workspace, leg: Leg, unit: Unit, route: Route, steps: tuple[Step, ...], units: tuple[Unit, ...], tried: _Tried
+) -> None:
+    done = frozenset(n for n, _ in steps[:-1])
+    clause, failures = explain(ws, leg, unit, route, done, units)
+    tried.clauses.append(clause)
+    tried.failures.setdefault(unit.name, []).extend(failures)
+
+
+def _keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
+    """Whether the next step takes the same tool in the same hand."""
+    if i + 1 == len(proposal.steps):
+        return False
+    (name, route), (after, then) = proposal.steps[i], proposal.steps[i + 1]
+    return by_name[name].tool is not None and by_name[name].tool == by_name[after].tool and route == then
+
+
+def _attempts(ws: Workspace, leg: Leg, unit: Unit, route: Route, keep: bool, seed: int) -> Iterator[Leg | Failure]:
+    """From where things stand; then with the idle hands sent home first."""
+    yield from realise(ws, leg, unit, route, keep, seed)
+    idle = [h for h in ws.hands if leg.state.held_by(h) is None]
+    cleared = go_home(ws, leg, idle, unit.mates[0].name, stream(seed, unit.name))
+    if cleared is not leg:
+        yield from realise(ws, cleared, unit, route, keep, seed)
+
+
+def go_home(ws: Workspace, leg: Leg, hands: list[str], mate: str, seed: int) -> Leg:
+    """Send hands home that can get there; the leg itself if none moves."""
+    for hand in hands:
+        home = ws.hands[hand].chain.home
+        if np.abs(leg.state.q[hand] - home).max() > 1e-9 and not leg.pending:
+            way = connect(ws, leg.state, hand, home, seed)
+            if not isinstance(way, Failure):
+                reach = element("reach", hand, "", "home", mate, (way,), opening=leg.state.widths[hand])
+                leg = leg.then(leg.state.moved(hand, home), reach)
+    return leg
+
+
+def _no(ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], tried: _Tried, ran_out: bool = False) -> NoPlan:
+    """The unit that cannot be done at all, or the order that contradicts itself."""
+    never = {(c.unit, c.route) for c in tried.clauses if not c.present and not c.absent}
+    stuck = [u.name for u in units if all((u.name, r) in never for r in routes[u.name])]
+    certain = not ran_out and all(c.proven for c in tried.clauses)
+    if stuck:
+        return NoPlan(ws.project.name, stuck[0], certain, tally(tried.failures.get(stuck[0], [])))
+    blamed = [c.unit for c in tried.clauses] or [units[0].name]
+    failures = [Failure("order contradicts itself", _conflict(c)) for c in tried.clauses if c.present or c.absent]
+    failures += tried.failures.get(blamed[-1], [])
+    return NoPlan(ws.project.name, blamed[-1], certain, tally(failures or [Failure("order contradicts itself")]))
+
+
+def _conflict(clause: Clause) -> str:
+    text = f"{clause.unit} ({clause.route})"
+    if clause.present:
+        text += f" does not go in once {', '.join(sorted(clause.present))} is done"
+    if clause.absent:
+        text += f"{' and' if clause.present else ' does not go in'} before {', '.join(sorted(clause.absent))} is done"
+    return text

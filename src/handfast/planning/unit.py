@@ -1,0 +1,67 @@
+"""What the search orders: a mate, or a whole tightening pattern."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from handfast.model.mate import Mate
+from handfast.model.product import Product
+from handfast.model.tightening import Tightening
+from handfast.planning.route import Route
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """Mates done together: one, or the screws of a pattern. parts: what they bring home."""
+
+    name: str
+    mates: tuple[Mate, ...]
+    pattern: Tightening | None = None
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts that the unit brings home."""
+        return tuple(m.part for m in self.mates)
+
+    @property
+    def tool(self) -> str | None:
+        """The tool it takes, if any."""
+        return self.mates[0].tool
+
+
+def units_of(product: Product) -> tuple[Unit, ...]:
+    """Units in the order of the file; a pattern stands where its first screw does."""
+    patterns = {screw: t for t in product.tightenings for screw in t.screws}
+    out: list[Unit] = []
+    for mate in product.mates:
+        pattern = patterns.get(mate.name)
+        if pattern is None:
+            out.append(Unit(mate.name, (mate,)))
+        elif all(u.pattern is not pattern for u in out):
+            out.append(Unit(pattern.name, tuple(product.mate(s) for s in pattern.screws), pattern))
+    return tuple(out)
+
+
+def needs(unit: Unit, units: tuple[Unit, ...]) -> set[str]:
+    """Units that must be done before this one: their parts are what it is joined to, or its mates say so."""
+    parts = {p for m in unit.mates for p in (m.into, *(pair.fixed_part for pair in m.pairs), *m.clamps)}
+    named = {n for m in unit.mates for n in m.needs}
+    return {
+        u.name for u in units if u is not unit and (set(u.parts) & parts or {m.name for m in u.mates} & named)
+    }
+
+
+def retained_by(unit: Unit, units: tuple[Unit, ...]) -> str | None:
+    """The unit until which this unit's part is held by a hand, None if it stays by itself."""
+    until = unit.mates[0].held_until
+    return next((u.name for u in units if until in {m.name for m in u.mates}), None) if until else None
+
+
+def routes_of(unit: Unit, hands: tuple[str, ...], set_downs: bool) -> tuple[Route, ...]:
+    """Every route of a unit, the cheapest first."""
+    if unit.tool is not None:
+        return tuple(Route("tool", (h,)) for h in hands)
+    direct = [Route("direct", (h,)) for h in hands]
+    passed = [Route("handover", (a, b)) for a in hands for b in hands if a != b]
+    put = [Route("set-down", (a, b)) for a in hands for b in hands] if set_downs else []
+    return tuple(direct + passed + put)
