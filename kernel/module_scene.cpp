@@ -164,7 +164,8 @@ static Out<bool> edges_free(const Cover &c, const World &w, nb::handle qa_, nb::
     return give(std::move(out), {m});
 }
 
-static Out<float> between_of(const Cover &ca, nb::handle qa_, const Cover &cb, nb::handle qb_) {
+static Out<float> between_of(const Cover &ca, nb::handle qa_, const Cover &cb, nb::handle qb_, double far) {
+    if (std::isnan(far)) throw nb::value_error("far: expected a number");
     const World none;
     Question a, b;
     ask(a, ca, none, 0.0, 1.0), ask(b, cb, none, 0.0, 1.0);
@@ -173,7 +174,7 @@ static Out<float> between_of(const Cover &ca, nb::handle qa_, const Cover &cb, n
     auto out = std::make_unique<float[]>(m * k);
     {
         nb::gil_scoped_release release;
-        current_level().between(a.scene, qa.data(), m, b.scene, qb.data(), k, out.get());
+        current_level().between(a.scene, qa.data(), m, b.scene, qb.data(), k, float(far), out.get());
     }
     return give(std::move(out), {m, k});
 }
@@ -226,7 +227,7 @@ void bind_scene(nb::module_ &m) {
     }, "cover"_a, "world"_a, "q"_a);
     m.def("travel", &travel_of, "cover"_a, "qa"_a, "qb"_a);
     m.def("edge_free", &edges_free, "cover"_a, "world"_a, "qa"_a, "qb"_a, "margin"_a = 0.0, "resolution"_a = 0.01);
-    m.def("between", &between_of, "cover_a"_a, "qa"_a, "cover_b"_a, "qb"_a);
+    m.def("between", &between_of, "cover_a"_a, "qa"_a, "cover_b"_a, "qb"_a, "far"_a = HUGE_VAL);
 }
 
 }  // namespace handfast

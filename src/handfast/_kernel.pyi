@@ -1,18 +1,19 @@
 """The compiled kernel: batched arm kinematics, sphere-cover collision, path search and path timing.
 
-Conventions
------------
-SI units [m, rad, s]. Poses are 4x4 homogeneous matrices, ``T_world_part``; chains read left to right. Twists and
-Jacobians are ordered translation, then rotation. Every function is batched over its first axis (``m``) and releases
-the interpreter lock. Inputs are C-contiguous float64 (other real arrays are converted); a wrong shape raises ValueError
-that names the argument, the expected and the found shape.
+SI units [m, rad, s]. Poses are 4x4 homogeneous matrices, ``T_world_part``; chains read left to right.
+Twists and Jacobians are ordered translation, then rotation. Every function is batched over its first axis
+(``m``) and releases the interpreter lock while it computes. Inputs are C-contiguous float64 (lists and other
+real arrays are converted). A wrong shape and an entry that is not finite raise ValueError, which names the
+argument, what was expected and what was found.
 
-Links of an arm with ``n`` joints are numbered: ``-1`` the fixed base, ``0 .. n-1`` the link that joint ``i`` moves (frame:
-the joint frame after its turn), ``n`` the tip (flange), where grippers and held parts are attached.
+Links of an arm with ``n`` joints are numbered: ``-1`` the fixed base, ``0 .. n-1`` the link that joint
+``i`` moves (frame: the joint frame after its turn), ``n`` the tip (flange), where grippers and held parts
+are attached.
 
-Sphere tests run in float32, one configuration a lane, 4, 8 or 16 lanes by instruction level, with equal answers at each
-level. Reported distances are lowered, and obstacles thickened, by ``SLACK`` (2e-5 m), more than float32 loses while all
-coordinates stay within 10 m of the world origin. IK, FK, Jacobians and timing are float64.
+Sphere tests run in float32, one configuration a lane, 4, 8 or 16 lanes by instruction level, with equal
+answers at each level. Reported distances are lowered, and obstacles thickened, by ``SLACK`` (2e-5 m),
+more than float32 loses while all coordinates stay within 10 m of the world origin. IK, FK, Jacobians and
+timing are float64.
 
 The level is chosen at import: the best this machine has, or HANDFAST_KERNEL_LEVEL = baseline | avx2 | avx512.
 """
@@ -46,7 +47,7 @@ def level() -> Literal["baseline", "avx2", "avx512"]:
 def levels() -> list[str]:
     """Instruction levels this build and this machine both have, lowest first."""
 
-# --- the arm -------------------------------------------------------------------------------------------------------
+# --- the arm ----------------------------------------------------------------------------------------------
 
 class Arm:
     """A serial chain of ``n`` revolute joints (1 to 12). Immutable.
@@ -55,13 +56,20 @@ class Arm:
     """
 
     def __init__(
-        self, placements: ArrayLike, axes: ArrayLike, tip: ArrayLike, base: ArrayLike, lo: ArrayLike, hi: ArrayLike
+        self,
+        placements: ArrayLike,
+        axes: ArrayLike,
+        tip: ArrayLike,
+        base: ArrayLike,
+        lo: ArrayLike,
+        hi: ArrayLike,
     ) -> None:
-        """placements: parent link -> joint frame at q = 0, (n, 4, 4); axes: unit axes in the joint frames, (n, 3);
-        tip: last link -> tip, (4, 4); base: T_world_base, (4, 4); lo, hi: joint limits [rad], (n,).
+        """placements: parent link -> joint frame at q = 0, (n, 4, 4); axes: unit axes in the joint
+        frames, (n, 3); tip: last link -> tip, (4, 4); base: T_world_base, (4, 4); lo, hi: joint limits
+        [rad], (n,).
 
-        Raises ValueError for wrong shapes, matrices that are not rigid (1e-6), axes that are not unit (1e-6), lo > hi.
-        """
+        Raises ValueError for wrong shapes, matrices that are not rigid (1e-6), axes that are not unit
+        (1e-6), lo > hi."""
     @property
     def n(self) -> int: ...
     @property
@@ -72,9 +80,8 @@ class Arm:
 def structure(arm: Arm) -> Literal["spherical-wrist", "three-parallel", "numeric"]:
     """Which inverse `ik` uses.
 
-    spherical-wrist: 6 axes, the last three meet in a point, and axes 2 and 3 are parallel or axes 1 and 2 meet.
-    three-parallel: 6 axes, 2, 3 and 4 parallel, 5 and 6 meet. numeric: everything else.
-    """
+    spherical-wrist: 6 axes, the last three meet in a point, and axes 2 and 3 are parallel or axes 1 and 2
+    meet. three-parallel: 6 axes, 2, 3 and 4 parallel, 5 and 6 meet. numeric: everything else."""
 
 def fk(arm: Arm, q: ArrayLike) -> Floats:
     """T_world_tip, (m, 4, 4), of q [rad], (m, n)."""
@@ -88,20 +95,26 @@ def jacobian(arm: Arm, q: ArrayLike) -> Floats:
 def ik(arm: Arm, targets: ArrayLike, near: ArrayLike | None = None) -> tuple[Floats, Bools]:
     """All closed-form branches for T_world_tip targets (m, 4, 4): q (m, 8, n), valid (m, 8).
 
-    A branch is valid if its pose error is below 1e-9 (m and rad) and some 2 pi equivalent of it lies within the limits;
-    of those the one nearest to `near`, (n,) or (m, n), is given (None: the middle of the limits). Branches that coincide are
-    given once. At a wrist singularity joint 4 (joint 6 for three-parallel arms) takes its value from `near`. Entries that
-    are not valid hold NaN. Arms of structure "numeric" go through `ik_numeric` (start at `near`, 24 restarts, seed 0).
-    """
+    A branch is valid if its pose error is below 1e-9 (m and rad) and some 2 pi equivalent of it lies
+    within the limits; of those the one nearest to `near`, (n,) or (m, n), is given (None: the middle of
+    the limits). Branches that coincide are given once. At a wrist singularity joint 4 (joint 6 for
+    three-parallel arms, where the elbow then reaches) takes its value from `near`. Entries that are not valid hold NaN. Arms of
+    structure "numeric" go through `ik_numeric` (start at `near`, 24 restarts, seed 0)."""
 
 def ik_numeric(
-    arm: Arm, targets: ArrayLike, starts: ArrayLike | None = None, *, restarts: int = 24, iterations: int = 60, seed: int = 0
+    arm: Arm,
+    targets: ArrayLike,
+    starts: ArrayLike | None = None,
+    *,
+    restarts: int = 24,
+    iterations: int = 60,
+    seed: int = 0,
 ) -> tuple[Floats, Bools]:
-    """Damped least squares (Levenberg-Marquardt damping after Sugihara 2011) for targets (m, 4, 4): q (m, 8, n),
-    valid (m, 8), up to 8 distinct solutions within the limits in the order found.
+    """Damped least squares (Levenberg-Marquardt damping after Sugihara 2011) for targets (m, 4, 4): q (m,
+    8, n), valid (m, 8), up to 8 distinct solutions within the limits in the order found.
 
-    Each target is tried from every row of `starts` (s, n), then from `restarts` uniform draws within the limits.
-    """
+    Each target is tried from every row of `starts` (s, n), then from `restarts` uniform draws within the
+    limits."""
 
 def turns(q: ArrayLike, lo: ArrayLike, hi: ArrayLike, near: ArrayLike) -> tuple[Floats, Bools]:
     """Of each joint's 2 pi equivalents the one within [lo, hi] nearest to `near`: q (m, n), found (m,).
@@ -110,23 +123,28 @@ def turns(q: ArrayLike, lo: ArrayLike, hi: ArrayLike, near: ArrayLike) -> tuple[
     """
 
 def equivalents(q: ArrayLike, lo: ArrayLike, hi: ArrayLike, near: ArrayLike, most: int = 64) -> Floats:
-    """All 2 pi equivalents of one configuration q (n,) within the limits, (e, n), nearest to `near` (n,) first (Euclidean),
-    at most `most` of them."""
+    """All 2 pi equivalents of one configuration q (n,) within the limits, (e, n), nearest to `near` (n,)
+    first (Euclidean), at most `most` of them."""
 
-# --- what it may hit -----------------------------------------------------------------------------------------------
+# --- what it may hit --------------------------------------------------------------------------------------
 
 class Cover:
     """Spheres that move with an arm's links. Immutable; cheap to build (tens of us)."""
 
     def __init__(
-        self, arm: Arm, spheres: ArrayLike, links: ArrayLike, pairs: ArrayLike | None = None, masks: ArrayLike | None = None
+        self,
+        arm: Arm,
+        spheres: ArrayLike,
+        links: ArrayLike,
+        pairs: ArrayLike | None = None,
+        masks: ArrayLike | None = None,
     ) -> None:
         """spheres: x, y, z, radius in the link's frame [m], (k, 4); links: link of each, -1 .. n, int32 (k,);
         pairs: link pairs tested against each other, int32 (p, 2); masks: uint32 (k,), default all bits set.
 
-        A sphere is tested against an obstacle if their masks share a bit. Base spheres (link -1) are tested only
-        in link pairs. Raises ValueError for links out of range or radii that are not positive.
-        """
+        A sphere is tested against an obstacle if their masks share a bit. Base spheres (link -1) are
+        tested only in link pairs. Raises ValueError for links out of range or radii that are not
+        positive."""
     @property
     def arm(self) -> Arm: ...
     @property
@@ -145,10 +163,10 @@ class World:
         half_spaces: ArrayLike | None = None,
         masks: ArrayLike | None = None,
     ) -> None:
-        """box_poses: T_world_box at the box centre, (b, 4, 4); box_halves: half extents, (b, 3); capsules: x0 y0 z0 x1 y1 z1
-        radius, (c, 7); spheres: x y z radius, (s, 4); half_spaces: unit outward normal and offset d, solid where
-        normal . x <= d, (h, 4); masks: uint32 (b + c + s + h,) in this order, default all bits set.
-        """
+        """box_poses: T_world_box at the box centre, (b, 4, 4); box_halves: half extents, (b, 3);
+        capsules: x0 y0 z0 x1 y1 z1 radius, (c, 7); spheres: x y z radius, (s, 4); half_spaces: unit
+        outward normal and offset d, solid where normal . x <= d, (h, 4); masks: uint32 (b + c + s + h,)
+        in this order, default all bits set."""
     @property
     def count(self) -> int:
         """Number of obstacles, all kinds."""
@@ -170,10 +188,12 @@ class Nearest:
         """BOX, CAPSULE, SPHERE, HALF_SPACE, SELF or NOTHING, (m,)."""
 
 def spheres_at(cover: Cover, q: ArrayLike) -> Floats:
-    """The cover's spheres in world, x y z radius, (m, k, 4): one row is `World(spheres=...)` for another arm."""
+    """The cover's spheres in world, x y z radius, (m, k, 4): one row is `World(spheres=...)` for another
+    arm."""
 
 def free(cover: Cover, world: World, q: ArrayLike, margin: float = 0.0) -> Bools:
-    """Whether the clearance is at least `margin` [m], (m,). Raises ValueError if margin <= -(smallest radius)."""
+    """Whether the clearance is at least `margin` [m], (m,). Raises ValueError if margin <= -(smallest
+    radius)."""
 
 def clearance(cover: Cover, world: World, q: ArrayLike) -> Singles:
     """Lower bound of the signed distance to obstacles and between link pairs [m], (m,)."""
@@ -182,24 +202,27 @@ def nearest(cover: Cover, world: World, q: ArrayLike) -> Nearest:
     """`clearance`, and between what."""
 
 def travel(cover: Cover, qa: ArrayLike, qb: ArrayLike) -> Floats:
-    """Upper bound on how far any sphere centre moves on the straight joint line from qa to qb, (m, n) each -> (m,) [m]."""
+    """Upper bound on how far any sphere centre moves on the straight joint line from qa to qb, (m, n)
+    each -> (m,) [m]."""
 
 def edge_free(
     cover: Cover, world: World, qa: ArrayLike, qb: ArrayLike, margin: float = 0.0, resolution: float = 0.01
 ) -> Bools:
     """Whether the straight joint lines qa -> qb, (m, n) each, are free, (m,).
 
-    Sampled so that no sphere travels more than `resolution` [m] between samples, ends included: between samples the
-    clearance is at least margin - resolution / 2. Ask for margin >= resolution / 2 to be sure of the whole line.
-    """
+    Sampled so that no sphere travels more than `resolution` [m] between samples, ends included: between
+    samples the clearance is at least margin - resolution / 2. Ask for margin >= resolution / 2 to be sure
+    of the whole line."""
 
-def between(cover_a: Cover, qa: ArrayLike, cover_b: Cover, qb: ArrayLike) -> Singles:
+def between(
+    cover_a: Cover, qa: ArrayLike, cover_b: Cover, qb: ArrayLike, far: float = float("inf")
+) -> Singles:
     """Lower bound of the distance between two arms for every pair of configurations, (ma, mb) [m].
 
-    Base spheres of either take part. Masks are not used. qa: (ma, na), qb: (mb, nb).
-    """
+    Base spheres of either take part. Masks are not used. qa: (ma, na), qb: (mb, nb). Distances beyond
+    `far` are given as `far` less SLACK: a small `far` is several times faster."""
 
-# --- paths ---------------------------------------------------------------------------------------------------------
+# --- paths ------------------------------------------------------------------------------------------------
 
 class Search:
     """What a search did."""
@@ -234,11 +257,11 @@ def rrt_connect(
 ) -> Search:
     """Collision-free joint path from start (n,) to the easiest of goals (g, n), within the arm's limits.
 
-    Straight lines to the goals are tried first, nearest first; then two trees (RRT-Connect, Kuffner & LaValle 2000), one
-    from the start, one from all free goals, with steps of at most `stride` [rad, Euclidean]. Repeatable: equal
-    arguments give equal paths at every instruction level. "iterations" means not found within that many, no more. Not
-    shortened: call `shortcut`. Start or goals outside the limits count as blocked.
-    """
+    Straight lines to the goals are tried first, nearest first; then two trees (RRT-Connect, Kuffner &
+    LaValle 2000), one from the start, one from all free goals, with steps of at most `stride` [rad,
+    Euclidean]. Repeatable: equal arguments give equal paths at every instruction level. "iterations"
+    means not found within that many, no more. Not shortened: call `shortcut`. Start or goals outside the
+    limits count as blocked."""
 
 def shortcut(
     cover: Cover,
@@ -250,8 +273,9 @@ def shortcut(
     margin: float = 0.0,
     resolution: float = 0.01,
 ) -> Floats:
-    """A path no longer than `path` (k, n) with the same ends: waypoints are left out where possible, then random
-    straight shortcuts between points of the path are tried `iterations` times. Edges that are kept are not tested again."""
+    """A path no longer than `path` (k, n) with the same ends: waypoints are left out where possible, then
+    random straight shortcuts between points of the path are tried `iterations` times. Edges that are kept
+    are not tested again."""
 
 class Timing:
     """A motion of piecewise constant acceleration, rest to rest. Between knots, exactly,
@@ -271,16 +295,17 @@ class Timing:
         """Time at which each waypoint of the input is passed (middle of its blend), (k,) [s]."""
     @property
     def deviation(self) -> float:
-        """Largest distance between a waypoint and the motion at its `at` [rad, Euclidean]; it bounds the deviation
-        from the polyline."""
+        """Largest distance between a waypoint and the motion at its `at` [rad, Euclidean]; it bounds the
+        deviation from the polyline."""
 
 def time_path(
     path: ArrayLike, vmax: ArrayLike, amax: ArrayLike, corner: float, durations: ArrayLike | None = None
 ) -> Timing:
-    """Timing of the polyline path (k, n) within joint speeds vmax (n,) [rad/s] and accelerations amax (n,) [rad/s2].
+    """Timing of the polyline path (k, n) within joint speeds vmax (n,) [rad/s] and accelerations amax
+    (n,) [rad/s2].
 
-    Straight segments with trapezoidal speed, joined by parabolic blends that pass each waypoint within `corner` [rad,
-    Euclidean] and use at most half of either segment; corner speeds from a forward and a backward pass. durations: least
-    time of each segment [s], (k-1,): the speed on that segment stays below length / duration. Repeated waypoints are
-    passed at the same time. Raises ValueError for limits that are not positive.
-    """
+    Straight segments with trapezoidal speed, joined by parabolic blends that pass each waypoint within
+    `corner` [rad, Euclidean] and use at most half of either segment; corner speeds from a forward and a
+    backward pass. durations: least time of each segment [s], (k-1,): the speed on that segment stays
+    below length / duration. Repeated waypoints are passed at the same time. Raises ValueError for limits
+    that are not positive."""

@@ -37,7 +37,7 @@ def zigzag(seed: int, k: int = 8) -> Floats:
 
 @pytest.mark.parametrize(("way", "time"), [(1.0, 1.5), (0.2, 0.6325), (0.5, 1.0), (0.01, 0.141421)])
 def test_one_segment_takes_the_trapezoids_time(way, time):
-    # T = D/v + v/a if D >= v^2/a, else 2 sqrt(D/a); v 1, a 2: any text on trajectories, e.g. Biagiotti & Melchiorri.
+    # T = D/v + v/a if D >= v^2/a, else 2 sqrt(D/a); v 1, a 2: any text, e.g. Biagiotti & Melchiorri.
     timing = _kernel.time_path([[0.0], [way]], [1.0], [2.0], 0.0)
     assert timing.t[-1] == pytest.approx(time, abs=5e-5)
 
@@ -103,7 +103,7 @@ def test_waypoints_along_a_straight_line_change_nothing(count, corner):
 
 
 def test_a_curve_sampled_finely_is_not_slowed_by_its_samples():
-    # A quarter circle of 1 rad radius in joints 1 and 2: twice as many samples, nearly the same time, and not much
+    # A quarter circle of 1 rad radius in joints 1 and 2: twice the samples, nearly the same time, not much
     # more than its length takes along a straight line.
     def quarter(count):
         s = np.linspace(0, np.pi / 2, count)
