@@ -42,14 +42,22 @@ def winding_number(points: Array, vertices: Array, triangles: NDArray[np.int64])
 
     Solid angle of a triangle: van Oosterom and Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125-126.
     """
-    total = np.zeros(len(points))
-    corners = vertices[triangles]
-    for i, point in enumerate(points):
-        a, b, c = np.moveaxis(corners - point, 1, 0)
-        la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
-        triple = np.einsum("ij,ij->i", a, np.cross(b, c))
-        below = la * lb * lc
-        for u, v, w in ((a, b, lc), (b, c, la), (c, a, lb)):
-            below = below + np.einsum("ij,ij->i", u, v) * w
-        total[i] = np.sum(2 * np.arctan2(triple, below)) / (4 * np.pi)
-    return total
+    parts = np.array_split(points, _parts(points, triangles))
+    return np.concatenate([_turns(part, vertices[triangles]) for part in parts])
+
+
+def _parts(points: Array, triangles: NDArray[np.int64]) -> int:
+    """Into how many parts the points go, so that no array holds more than a million solid angles."""
+    return 1 + len(points) * len(triangles) // 1_000_000
+
+
+def _turns(points: Array, corners: Array) -> Array:
+    a, b, c = (corners[None, :, i] - points[:, None] for i in range(3))
+    la, lb, lc = (np.sqrt(_dot(v, v)) for v in (a, b, c))
+    above = _dot(a, np.cross(b, c))
+    below = la * lb * lc + _dot(a, b) * lc + _dot(b, c) * la + _dot(c, a) * lb
+    return np.asarray(np.sum(np.arctan2(above, below), axis=1) / (2 * np.pi))
+
+
+def _dot(u: Array, v: Array) -> Array:
+    return np.asarray(np.einsum("mni,mni->mn", u, v))

@@ -52,8 +52,9 @@ def read_folder(folder: str | FilePathOnDisk) -> Reading:
     settings = _read_file(reader, "project", PROJECT_FILE, inputs)
     bodies: dict[str, Any] = {}
     for role in ("product", "cell", "errors"):
-        if settings is not BROKEN and role in settings:
-            bodies[role] = _read_file(reader, role, settings[role], inputs)
+        named = reader.files.pop(("project", role), None)  # known even where something else is wrong
+        if named is not None:
+            bodies[role] = _read_file(reader, role, named, inputs)
     project = _assemble(root, settings, bodies, inputs, reader)
     _assumptions(project, reader)
     places = SourceMap(reader.places)
@@ -61,7 +62,6 @@ def read_folder(folder: str | FilePathOnDisk) -> Reading:
 
 
 def _read_file(reader: Reader, role: str, shown: str, inputs: list[InputFile]) -> Any:
-    reader.files.discard(shown)
     tree = read_tree(reader.folder / shown, shown, reader.report)
     if tree is None:
         return BROKEN
@@ -76,7 +76,7 @@ def _assemble(
     if settings is BROKEN or any(bodies.get(role, BROKEN) is BROKEN for role in ("product", "cell")):
         return None
     errors = bodies.get("errors", ())
-    for name in sorted(reader.files):
+    for name in sorted(set(reader.files.values())):
         inputs.append(InputFile(name, _bytes_sha256(root / name)))
     return Project(
         settings["project"],

@@ -47,7 +47,7 @@ class Reader:
     """One reading of one project folder.
 
     places: where each value stands; broken: named things left out because of a mistake inside them;
-    files: the meshes and arms that are named.
+    files: what files are named, and where.
     """
 
     def __init__(self, folder: FilePathOnDisk, report: Report) -> None:
@@ -55,7 +55,7 @@ class Reader:
         self.report = report
         self.places: dict[Path, Position] = {}
         self.broken: set[Path] = set()
-        self.files: set[str] = set()
+        self.files: dict[Path, str] = {}
 
     def read(self, spec: Spec, entry: Entry, path: Path, place: Position | None = None) -> Any:
         """The value of an entry, or BROKEN. place: of its key."""
@@ -213,7 +213,7 @@ class Reader:
             return self._wrong(
                 entry, path, f"{spec.what} in the project folder", f"no file {entry.text!r}", "file-missing"
             )
-        self.files.add(entry.text)
+        self.files[path] = entry.text
         return entry.text
 
     def _mismatch(self, spec: Spec, entry: Scalar, path: Path) -> Broken:
