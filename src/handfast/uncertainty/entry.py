@@ -20,8 +20,11 @@ from handfast.uncertainty.home import entry_pose, fixed_frame, home_pose
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.mated import mated
 from handfast.uncertainty.pair_form import pair_form
+from handfast.uncertainty.refusal import ChainError
 
 # A touch made for another mate is used where what it shows moves the part by at least this much [m, rad].
+# How far the chart may leave a part from its home [m].
+_AT_HOME = 1e-5
 _WORTH = np.array([2e-6, 2e-6, 2e-6, 2e-5, 2e-5, 2e-5])
 
 
@@ -89,7 +92,22 @@ def entry_and_home(given: Given, state: State, mate: Mate, element: str) -> tupl
     first = mate.pairs[0]
     home = home_pose(state, given.chart, given.project.product, mate, element)
     fixed = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element)
+    _check_home(given, mate, element, se3.inverse(fixed) @ home)
     return entry_pose(home, fixed, first.depth), home
+
+
+def _check_home(given: Given, mate: Mate, element: str, T_fixed_home: Array) -> None:
+    """A chart that leaves the part elsewhere than its mate says would be budgeted for the wrong place."""
+    first = mate.pairs[0]
+    moving = given.project.product.part(mate.part).feature(first.moving).frame.matrix
+    x, y, z = (float(v) for v in (T_fixed_home @ moving)[:3, 3])
+    beside = float(np.linalg.norm((x, y, z - first.depth)))
+    if beside > _AT_HOME:
+        raise ChainError(
+            f"element {element!r}",
+            f"{mate.part}.{first.moving} at its home {first.depth * 1e3:g} mm in {first.fixed_part}.{first.fixed}",
+            f"it {beside * 1e3:.3f} mm beside it",
+        )
 
 
 def go_home(given: Given, state: State, entry: Entry, T_world_home: Array) -> State:

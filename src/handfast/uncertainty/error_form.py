@@ -28,7 +28,8 @@ Places = frozenset[str]
 
 @dataclass(frozen=True, slots=True, order=True)
 class Instance:
-    """One draw of one error source. drawn: the element it was drawn in, "" if it holds for the whole build."""
+    """One draw of one error source. drawn: the element it was drawn in, "" if it holds for the whole build.
+    """
 
     source: str
     drawn: str = ""

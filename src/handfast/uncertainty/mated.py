@@ -38,7 +38,10 @@ def mated(given: Given, state: State, mate: Mate, delta: Form, T_world_home: Arr
     play = mapped(
         play_jacobian(mate, given.project.product), given.sources.form(play_edge(mate.name), "", mate.name)
     )
-    beneath = _relative_to(given, state, mate.into, T_world_fixed, fixed, element)
+    beneath = added(
+        _relative_to(given, state, mate.into, T_world_fixed, fixed, element),
+        _own_in_fixed(given, mate, T_world_fixed, T_world_home, element),
+    )
     left = added(mapped(by_fit, play), mapped(by_seat, beneath))
     kept = np.eye(6) - by_fit - by_seat
     form = _part_form(given, mate, composed(fixed, added(left, mapped(kept, delta)), given.sources.variances),
@@ -61,6 +64,17 @@ def _relative_to(
     T_fixed_into = se3.inverse(T_world_fixed) @ state.nominal(into, element)
     beneath = mapped(se3.adjoint(T_fixed_into), state.items[into].form)
     return composed(mapped(-np.eye(6), fixed), beneath, given.sources.variances)
+
+
+def _own_in_fixed(given: Given, mate: Mate, T_world_fixed: Array, T_world_home: Array, element: str) -> Form:
+    """Error of the moving feature on its part, in the fixed feature's frame: the part lies flat, its hole
+    need not.
+    """
+    feature = mate.pairs[0].moving
+    T_part_moving = given.project.product.part(mate.part).feature(feature).frame.matrix
+    T_fixed_moving = se3.inverse(T_world_fixed) @ T_world_home @ T_part_moving
+    own = given.sources.form(f"feature.{mate.part}.{feature}", element, f"{mate.part}.{feature}")
+    return mapped(se3.adjoint(T_fixed_moving), own)
 
 
 def _part_form(

@@ -1,0 +1,243 @@
+"""The same process in truth: poses multiplied as they are, errors drawn, jaws closed, thousands of builds
+at once.
+
+Shares no code with what it checks: its own exponential and logarithm, no linearisation anywhere, the
+process written out step by step for the hand-made chart.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from tests.uncertainty import first_fit_chart as c
+
+from handfast.model.error_source import ErrorSource
+from handfast.model.project import Project
+
+Array = NDArray[np.float64]
+
+
+def rotation_matrix(v: Array) -> Array:
+    """Rodrigues' formula for rotation vectors (n, 3)."""
+    angle = np.linalg.norm(v, axis=-1)[:, None, None]
+    safe = np.where(angle == 0, 1.0, angle)
+    k = cross_matrix(v / safe[:, :, 0])
+    return np.asarray(np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * (k @ k))
+
+
+def cross_matrix(v: Array) -> Array:
+    """(n, 3) -> (n, 3, 3)."""
+    x, y, z = v.T
+    o = np.zeros_like(x)
+    return np.stack([np.stack([o, -z, y], -1), np.stack([z, o, -x], -1), np.stack([-y, x, o], -1)], -2)
+
+
+def exp(xi: Array) -> Array:
+    """Screw motions (n, 6), translation first, by the series sum of M^k/k! (under 0.1 rad: 1e-14)."""
+    M = np.zeros((len(xi), 4, 4))
+    M[:, :3, :3], M[:, :3, 3] = cross_matrix(xi[:, 3:]), xi[:, :3]
+    out, term = np.tile(np.eye(4), (len(xi), 1, 1)), np.tile(np.eye(4), (len(xi), 1, 1))
+    for k in range(1, 9):
+        term = term @ M / k
+        out = out + term
+    return out
+
+
+def log(T: Array) -> Array:
+    """Inverse of exp for small motions (n, 4, 4), by the series of log(1 + E)."""
+    E = T - np.eye(4)
+    out, power = np.zeros_like(T), np.tile(np.eye(4), (len(T), 1, 1))
+    for k in range(1, 12):
+        power = power @ E
+        out = out + (-1) ** (k + 1) * power / k
+    W = out[:, :3, :3]
+    return np.concatenate([out[:, :3, 3], np.stack([W[:, 2, 1], W[:, 0, 2], W[:, 1, 0]], -1)], -1)
+
+
+def inv(T: Array) -> Array:
+    """By the general matrix inverse."""
+    return np.linalg.inv(T)
+
+
+@dataclass
+class TrueBuild:
+    """n builds with errors drawn from the project's sources."""
+
+    project: Project
+    n: int
+    rng: np.random.Generator
+    drawn: dict[tuple[str, str], Array] = field(default_factory=dict)
+
+    def error(self, edge: str, stop: str = "") -> Array:
+        """The true motion at an edge (n, 4, 4); drawn once a build, or once a stop where it changes per
+        cycle.
+        """
+        out = np.tile(np.eye(4), (self.n, 1, 1))
+        for source in self.project.errors:
+            if source.acts_on == edge:
+                out = out @ exp(self.draw(source, stop if source.changes == "cycle" else ""))
+        return out
+
+    def draw(self, source: ErrorSource, stop: str) -> Array:
+        key = (source.name, stop)
+        if key not in self.drawn:
+            unit = self.rng.standard_normal((self.n, 6))
+            if source.distribution == "uniform":
+                unit = self.rng.uniform(-math.sqrt(3), math.sqrt(3), (self.n, 6))
+            while source.distribution == "truncated" and (np.abs(unit) > source.truncation).any():
+                again = self.rng.standard_normal((self.n, 6))
+                unit = np.where(np.abs(unit) > source.truncation, again, unit)
+            self.drawn[key] = unit * np.array(source.sigma)
+        return self.drawn[key]
+
+    def disc(self, radius: float) -> Array:
+        """Points uniform in a disc (n, 2)."""
+        r, a = radius * np.sqrt(self.rng.uniform(size=self.n)), self.rng.uniform(0, 2 * math.pi, self.n)
+        return np.stack([r * np.cos(a), r * np.sin(a)], -1)
+
+    def grip(self, hand: str, T_world_grip: Array, stop: str) -> Array:
+        """Where the jaws really are when the arm is told to bring them to T_world_grip."""
+        base = self.project.cell.arm(hand).base.matrix
+        mount = self.project.cell.gripper_of(hand).mount.matrix
+        tip = inv(base) @ T_world_grip @ inv(mount)
+        actual = base @ self.error(f"arm.{hand}.base") @ tip @ self.error(f"arm.{hand}.tip", stop)
+        return actual @ mount @ self.error(f"gripper.{hand}_gripper.jaw")
+
+    def closed(self, hand: str, which: str, T_item: Array, T_item_nominal: Array, stop: str) -> Array:
+        """True T_grip_item after the jaws have closed: closed freedoms as planned, free ones as they were
+        found.
+        """
+        grasp = c.GRASPS[which]
+        T_grip_item = grasp.T_grip_part.matrix
+        jaws = self.grip(hand, T_item_nominal @ inv(T_grip_item), stop)
+        eta = log(inv(jaws) @ T_item @ inv(T_grip_item))
+        free = self.error(f"grasp.{hand}_gripper.free", stop)
+        eta = np.where(np.array(grasp.closed), 0.0, eta + log(free))
+        return exp(eta) @ T_grip_item
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """delta (n, 6) of each mate's pairs, twist in the fixed feature's frame; readings (n,): measured minus
+    expected travel.
+    """
+
+    pin: Array
+    cover: Array
+    screw: Array
+    screw_in_cover: Array
+    reading: Array
+
+
+def build(project: Project, n: int, seed: int, gains: dict[str, Array] | None = None) -> Outcome:
+    """n builds of first-fit. gains: what is taken back of the touch's reading before each mate, by mate."""
+    b = TrueBuild(project, n, np.random.default_rng(seed))
+    gains = gains or {}
+    feature = {(p.name, f.name): f.frame.matrix for p in project.product.parts for f in p.features}
+
+    def there(part: Array, name: str, what: str) -> Array:
+        return part @ feature[name, what] @ b.error(f"feature.{name}.{what}")
+
+    def off(fixed: Array, moving: Array, nominal: Array) -> Array:
+        return log(inv(fixed) @ moving @ inv(nominal))
+
+    block = at_place(b, "block")
+    pin = at_place(b, "pin")
+
+    # Pin: left hand, handover, right hand, touch.
+    in_left = b.closed("left", "left pin", pin, c.T_PIN_TRAY, "take pin")
+    pin = b.grip("left", c.T_PIN_HANDOVER @ c.LEFT_ON_PIN, "bring pin") @ in_left
+    in_right = b.closed("right", "right pin", pin, c.T_PIN_HANDOVER, "take pin over")
+    pin = b.grip("right", c.T_PIN_CONTACT @ c.RIGHT_ON_PIN, "touch") @ in_right
+    face = there(block, "block", "end")
+    point = pin @ np.array([*c.TOUCH.point, 1.0])
+    normal = face[:, :3, 2]
+    along = -(c.T_BLOCK @ feature["block", "end"])[:3, 2]
+    gap = np.sum(normal * (point[:, :3] - face[:, :3, 3]), axis=1)
+    noise = sum((b.draw(s, "touch")[:, 0] for s in project.errors if s.acts_on == "touch.right"), np.zeros(n))
+    reading = -gap / (normal @ along) + noise
+
+    def corrected(mate: str, fixed: Array, T_world_item: Array) -> Array:
+        K = gains.get(mate, np.zeros(6))
+        return fixed @ exp(-reading[:, None] * K) @ inv(fixed) @ T_world_item
+
+    # Pin into the bore.
+    bore = c.T_BLOCK @ feature["block", "bore"]
+    mouth = c.at(0, 0, 20) @ c.T_PIN_HOME
+    told = corrected("pin-in-bore", bore, mouth)
+    pin = b.grip("right", told @ c.RIGHT_ON_PIN, "insert") @ in_right
+    nominal = inv(bore) @ mouth @ feature["pin", "tip"]
+    pin_delta = off(there(block, "block", "bore"), there(pin, "pin", "tip"), nominal)
+
+    # In the bore: play at the mouth and at the end; height and roll as they came.
+    mouth_play, end_play = b.disc(1.0), b.disc(1.0)
+    radius = np.sqrt(mean_square_radius(project))
+    tilt = (end_play - mouth_play) * radius / 0.020
+    home = pin_delta.copy()
+    home[:, :2], home[:, 3], home[:, 4] = mouth_play * radius, -tilt[:, 1], tilt[:, 0]
+    T_bore_tip = np.linalg.inv(bore) @ c.T_PIN_HOME @ feature["pin", "tip"]
+    tip = there(block, "block", "bore") @ exp(home) @ T_bore_tip
+    pin = tip @ inv(b.error("feature.pin.tip")) @ np.linalg.inv(feature["pin", "tip"])
+
+    # Cover.
+    cover = at_place(b, "cover")
+    in_left = b.closed("left", "left cover", cover, c.T_COVER_TRAY, "take cover")
+    top = c.T_PIN_HOME @ feature["pin", "top"]
+    mouth = c.at(0, 0, 20) @ c.T_COVER_HOME
+    cover = b.grip("left", corrected("cover-on-block", top, mouth) @ c.LEFT_ON_COVER, "seat") @ in_left
+    nominal = inv(top) @ mouth @ feature["cover", "pin_hole"]
+    cover_delta = off(there(pin, "pin", "top"), there(cover, "cover", "pin_hole"), nominal)
+
+    # On the block: x, y by the pin with play, height and tilt by the block, roll as it came.
+    play = b.disc(np.sqrt(mean_square_radius(project, "cover")))
+    T_top_hole = inv(top) @ c.T_COVER_HOME @ feature["cover", "pin_hole"]
+    beneath = off(there(pin, "pin", "top"), block @ np.linalg.inv(c.T_BLOCK) @ top, np.eye(4))
+    punched = b.error("feature.cover.pin_hole")
+    seated = log(T_top_hole @ punched @ np.linalg.inv(T_top_hole))[:, 2:5] + beneath[:, 2:5]
+    home = np.concatenate([play, seated, cover_delta[:, 5:]], axis=1)
+    hole = there(pin, "pin", "top") @ exp(home) @ T_top_hole
+    cover = hole @ inv(punched) @ np.linalg.inv(feature["cover", "pin_hole"])
+
+    # Screw: the driver from its stand, the screw on its bit.
+    driver = at_place(b, "driver")
+    in_right = b.closed("right", "right driver", driver, c.T_DRIVER_STAND, "take driver")
+    tapped = c.T_BLOCK @ feature["block", "tapped"]
+    mouth = c.at(0, 0, 6) @ c.T_SCREW_HOME
+    told = corrected("cover-screw", tapped, mouth)
+    T_driver_screw = c.T_DRIVER_BIT @ np.linalg.inv(c.T_SCREW_BIT)
+    hand = told @ np.linalg.inv(T_driver_screw) @ c.RIGHT_ON_DRIVER
+    bit = b.grip("right", hand, "drive") @ in_right @ c.T_DRIVER_BIT @ b.error("tool.driver.bit")
+    shank = there(bit @ np.linalg.inv(c.T_SCREW_BIT), "screw", "shank")
+    nominal = inv(tapped) @ mouth @ feature["screw", "shank"]
+    screw_delta = off(there(block, "block", "tapped"), shank, nominal)
+    through = c.T_COVER_HOME @ feature["cover", "screw_hole"]
+    nominal = inv(through) @ mouth @ feature["screw", "shank"]
+    in_cover = about(off(there(cover, "cover", "screw_hole"), shank, nominal), nominal)
+    return Outcome(pin_delta, cover_delta, screw_delta, in_cover, reading)
+
+
+def about(xi: Array, T: Array) -> Array:
+    """The same motions as twists about the origin of T instead of that of the frame they are written in."""
+    p = np.broadcast_to(T[:3, 3], xi[:, :3].shape)
+    return np.concatenate([xi[:, :3] + np.cross(xi[:, 3:], p), xi[:, 3:]], axis=1)
+
+
+def at_place(b: TrueBuild, item: str) -> Array:
+    """True pose of what lies in a place."""
+    holder, place = b.project.cell.place_of(item)
+    there = holder.pose.matrix @ b.error(f"holder.{holder.name}") @ place.pose.matrix
+    return np.asarray(there @ b.error(f"place.{holder.name}.{place.name}"))
+
+
+def mean_square_radius(project: Project, what: str = "pin") -> float:
+    """Mean of the squared radial clearance [m2] over the fit, by the trapezoidal rule on a fine grid.
+
+    8 H7/g6: +5 to +29 um; 8 E9/g6: +30 to +75 um diametral (ISO 286-1, 6-10 mm: H7 0/+15, g6 -14/-5, E9
+    +25/+61).
+    """
+    low, high = {"pin": (5e-6, 29e-6), "cover": (30e-6, 75e-6)}[what]
+    grid = np.linspace(low / 2, high / 2, 100001)
+    return float(np.trapezoid(grid**2, grid) / (high / 2 - low / 2))
