@@ -25,10 +25,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
-Singles = NDArray[np.float32]
-Ints = NDArray[np.int32]
-Bools = NDArray[np.bool_]
+_Floats = NDArray[np.float64]
+_Singles = NDArray[np.float32]
+_Ints = NDArray[np.int32]
+_Bools = NDArray[np.bool_]
 
 SLACK: float
 """Distance by which every sphere test errs on the safe side [m]."""
@@ -73,9 +73,9 @@ class Arm:
     @property
     def n(self) -> int: ...
     @property
-    def lo(self) -> Floats: ...
+    def lo(self) -> _Floats: ...
     @property
-    def hi(self) -> Floats: ...
+    def hi(self) -> _Floats: ...
 
 def structure(arm: Arm) -> Literal["spherical-wrist", "three-parallel", "numeric"]:
     """Which inverse `ik` uses.
@@ -83,23 +83,24 @@ def structure(arm: Arm) -> Literal["spherical-wrist", "three-parallel", "numeric
     spherical-wrist: 6 axes, the last three meet in a point, and axes 2 and 3 are parallel or axes 1 and 2
     meet. three-parallel: 6 axes, 2, 3 and 4 parallel, 5 and 6 meet. numeric: everything else."""
 
-def fk(arm: Arm, q: ArrayLike) -> Floats:
+def fk(arm: Arm, q: ArrayLike) -> _Floats:
     """T_world_tip, (m, 4, 4), of q [rad], (m, n)."""
 
-def fk_links(arm: Arm, q: ArrayLike) -> Floats:
+def fk_links(arm: Arm, q: ArrayLike) -> _Floats:
     """T_world_link of links 0 .. n-1 and the tip, (m, n + 1, 4, 4)."""
 
-def jacobian(arm: Arm, q: ArrayLike) -> Floats:
+def jacobian(arm: Arm, q: ArrayLike) -> _Floats:
     """Jacobian of the tip point, world axes, linear rows then angular, (m, 6, n) [m/rad, 1]."""
 
-def ik(arm: Arm, targets: ArrayLike, near: ArrayLike | None = None) -> tuple[Floats, Bools]:
+def ik(arm: Arm, targets: ArrayLike, near: ArrayLike | None = None) -> tuple[_Floats, _Bools]:
     """All closed-form branches for T_world_tip targets (m, 4, 4): q (m, 8, n), valid (m, 8).
 
     A branch is valid if its pose error is below 1e-9 (m and rad) and some 2 pi equivalent of it lies
     within the limits; of those the one nearest to `near`, (n,) or (m, n), is given (None: the middle of
     the limits). Branches that coincide are given once. At a wrist singularity joint 4 (joint 6 for
-    three-parallel arms, where the elbow then reaches) takes its value from `near`. Entries that are not valid hold NaN. Arms of
-    structure "numeric" go through `ik_numeric` (start at `near`, 24 restarts, seed 0)."""
+    three-parallel arms, where the elbow then reaches) takes its value from `near`. Entries that are not
+    valid hold NaN. Arms of structure "numeric" go through `ik_numeric` (start at `near`, 24 restarts,
+    seed 0)."""
 
 def ik_numeric(
     arm: Arm,
@@ -109,20 +110,20 @@ def ik_numeric(
     restarts: int = 24,
     iterations: int = 60,
     seed: int = 0,
-) -> tuple[Floats, Bools]:
+) -> tuple[_Floats, _Bools]:
     """Damped least squares (Levenberg-Marquardt damping after Sugihara 2011) for targets (m, 4, 4): q (m,
     8, n), valid (m, 8), up to 8 distinct solutions within the limits in the order found.
 
     Each target is tried from every row of `starts` (s, n), then from `restarts` uniform draws within the
     limits."""
 
-def turns(q: ArrayLike, lo: ArrayLike, hi: ArrayLike, near: ArrayLike) -> tuple[Floats, Bools]:
+def turns(q: ArrayLike, lo: ArrayLike, hi: ArrayLike, near: ArrayLike) -> tuple[_Floats, _Bools]:
     """Of each joint's 2 pi equivalents the one within [lo, hi] nearest to `near`: q (m, n), found (m,).
 
     near: (n,) or (m, n). Joints without one keep their value and the row is not found.
     """
 
-def equivalents(q: ArrayLike, lo: ArrayLike, hi: ArrayLike, near: ArrayLike, most: int = 64) -> Floats:
+def equivalents(q: ArrayLike, lo: ArrayLike, hi: ArrayLike, near: ArrayLike, most: int = 64) -> _Floats:
     """All 2 pi equivalents of one configuration q (n,) within the limits, (e, n), nearest to `near` (n,)
     first (Euclidean), at most `most` of them."""
 
@@ -175,39 +176,39 @@ class Nearest:
     """The tightest pair of each configuration."""
 
     @property
-    def distance(self) -> Singles:
+    def distance(self) -> _Singles:
         """Lower bound of the signed distance [m], (m,); +inf if nothing was tested."""
     @property
-    def sphere(self) -> Ints:
+    def sphere(self) -> _Ints:
         """Sphere of the cover, (m,)."""
     @property
-    def obstacle(self) -> Ints:
+    def obstacle(self) -> _Ints:
         """Row in that kind's table, or the other sphere of the cover for kind SELF, (m,)."""
     @property
-    def kind(self) -> Ints:
+    def kind(self) -> _Ints:
         """BOX, CAPSULE, SPHERE, HALF_SPACE, SELF or NOTHING, (m,)."""
 
-def spheres_at(cover: Cover, q: ArrayLike) -> Floats:
+def spheres_at(cover: Cover, q: ArrayLike) -> _Floats:
     """The cover's spheres in world, x y z radius, (m, k, 4): one row is `World(spheres=...)` for another
     arm."""
 
-def free(cover: Cover, world: World, q: ArrayLike, margin: float = 0.0) -> Bools:
+def free(cover: Cover, world: World, q: ArrayLike, margin: float = 0.0) -> _Bools:
     """Whether the clearance is at least `margin` [m], (m,). Raises ValueError if margin <= -(smallest
     radius)."""
 
-def clearance(cover: Cover, world: World, q: ArrayLike) -> Singles:
+def clearance(cover: Cover, world: World, q: ArrayLike) -> _Singles:
     """Lower bound of the signed distance to obstacles and between link pairs [m], (m,)."""
 
 def nearest(cover: Cover, world: World, q: ArrayLike) -> Nearest:
     """`clearance`, and between what."""
 
-def travel(cover: Cover, qa: ArrayLike, qb: ArrayLike) -> Floats:
+def travel(cover: Cover, qa: ArrayLike, qb: ArrayLike) -> _Floats:
     """Upper bound on how far any sphere centre moves on the straight joint line from qa to qb, (m, n)
     each -> (m,) [m]."""
 
 def edge_free(
     cover: Cover, world: World, qa: ArrayLike, qb: ArrayLike, margin: float = 0.0, resolution: float = 0.01
-) -> Bools:
+) -> _Bools:
     """Whether the straight joint lines qa -> qb, (m, n) each, are free, (m,).
 
     Sampled so that no sphere travels more than `resolution` [m] between samples, ends included: between
@@ -216,7 +217,7 @@ def edge_free(
 
 def between(
     cover_a: Cover, qa: ArrayLike, cover_b: Cover, qb: ArrayLike, far: float = float("inf")
-) -> Singles:
+) -> _Singles:
     """Lower bound of the distance between two arms for every pair of configurations, (ma, mb) [m].
 
     Base spheres of either take part. Masks are not used. qa: (ma, na), qb: (mb, nb). Distances beyond
@@ -228,7 +229,7 @@ class Search:
     """What a search did."""
 
     @property
-    def path(self) -> Floats | None:
+    def path(self) -> _Floats | None:
         """Waypoints from start to one of the goals, (k, n), or None."""
     @property
     def outcome(self) -> Literal["found", "start blocked", "goals blocked", "iterations"]: ...
@@ -272,7 +273,7 @@ def shortcut(
     seed: int = 0,
     margin: float = 0.0,
     resolution: float = 0.01,
-) -> Floats:
+) -> _Floats:
     """A path no longer than `path` (k, n) with the same ends: waypoints are left out where possible, then
     random straight shortcuts between points of the path are tried `iterations` times. Edges that are kept
     are not tested again."""
@@ -282,16 +283,16 @@ class Timing:
     ``v[i+1] - v[i] = a dt`` and ``q[i+1] = q[i] + (v[i] + v[i+1]) / 2 dt``."""
 
     @property
-    def t(self) -> Floats:
+    def t(self) -> _Floats:
         """Knot times, from 0, strictly rising [s], (p,)."""
     @property
-    def q(self) -> Floats:
+    def q(self) -> _Floats:
         """(p, n) [rad]"""
     @property
-    def v(self) -> Floats:
+    def v(self) -> _Floats:
         """(p, n) [rad/s]"""
     @property
-    def at(self) -> Floats:
+    def at(self) -> _Floats:
         """Time at which each waypoint of the input is passed (middle of its blend), (k,) [s]."""
     @property
     def deviation(self) -> float:
