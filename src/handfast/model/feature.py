@@ -25,10 +25,11 @@ class Feature:
     +z is the mating direction: into a hole or an internal thread, out of the tip of a shaft or a screw, out of a face.
     Origin: mouth of a hole, tip of a shaft, centre of a face.
 
-    diameter [m]: of hole, shaft; fit: ISO 286 class such as "H7"; length [m]: depth of a hole, length of a shaft
-    measured back from its tip; size [m]: edges of a face along its x and y; thread: "M4"; position_tolerance [m]:
+    diameter [m]: of hole, shaft, the width across a slot, the inner diameter of a ring; fit: ISO 286 class such as "H7";
+    length [m]: depth of a hole, slot or groove, length of a shaft measured back from its tip; size [m]: edges of a face
+    along its x and y, of a slot its whole length along x and its width along y; thread: "M4"; position_tolerance [m]:
     diameter of the cylindrical zone in which the axis may lie (ISO 1101), or full width for a face; teeth, module [m]:
-    of a gear.
+    of a gear, whose x runs through the middle of a tooth.
     """
 
     name: str

@@ -12,13 +12,16 @@ MateKind = Literal["insert", "seat", "press", "screw", "gear-mesh", "ring", "bel
 class FeaturePair:
     """moving: feature of the part that moves; fixed_part, fixed: feature of the part it goes to.
 
-    At home both frames share their z axis; the moving origin is `depth` [m] along it past the fixed origin.
+    At home both frames share their z axis; the moving origin is `depth` [m] along it past the fixed origin. Two gears: both z
+    axes point the same way, half the sum of the pitch diameters apart; each frame's x runs through the middle of a tooth.
+    backlash: of a pair of gears at the pitch circle, along it, least and most over all permitted sizes [m].
     """
 
     moving: str
     fixed_part: str
     fixed: str
     depth: float = 0.0
+    backlash: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

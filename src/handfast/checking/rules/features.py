@@ -130,7 +130,7 @@ def probes(feature: Feature) -> tuple[Array, Array] | None:
         chamfer = feature.chamfer.width if feature.chamfer is not None else 0.0
         rings = [radius + chamfer + max(0.15 * radius, 0.15e-3)]
     else:
-        rings = [0.3 * radius, 0.6 * radius]
+        rings = [0.3 * radius, 0.6 * radius, 0.96 * radius]  # the last meets tubes and rings too
     x = np.concatenate([r * np.cos(_AROUND) for r in rings])
     y = np.concatenate([r * np.sin(_AROUND) for r in rings])
     return _both_sides(x, y, depth)

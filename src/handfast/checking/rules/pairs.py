@@ -80,7 +80,7 @@ def agreement(case: Case) -> Iterator[Finding]:
                 se3.inverse(poses[pair.fixed_part] @ fixed.frame.matrix) @ seat @ moving.frame.matrix
             )
             aside = (
-                float(np.hypot(*T_fixed_moving[:2, 3]))
+                abs(float(np.hypot(*T_fixed_moving[:2, 3])) - _centres(moving, fixed))
                 if (moving.kind, fixed.kind) != ("face", "face")
                 else 0.0
             )
@@ -91,6 +91,11 @@ def agreement(case: Case) -> Iterator[Finding]:
                 found = f"{1e3 * aside:.3g} mm aside, {1e3 * along:.3g} mm along, tilted {tilt:.3g} deg"
                 expected = "a pair that is home when the first pair is"
                 yield case.finding("pairs-disagree", path, expected, found, "check `at`, z_along and depth")
+
+
+def _centres(a: Feature, b: Feature) -> float:
+    """How far apart the axes of a pair are at home [m]: not at all, or the centre distance of two gears."""
+    return sum((f.module or 0.0) * (f.teeth or 0) for f in (a, b)) / 2 if a.kind == b.kind == "gear" else 0.0
 
 
 def _play(moving: Feature, fixed: Feature) -> float:

@@ -31,6 +31,7 @@ from handfast.model.feature import Chamfer, Feature, FeatureKind
 from handfast.model.mate import FeaturePair, Mate, MateKind
 from handfast.model.part import Part
 from handfast.model.product import Product
+from handfast.model.tightening import Stage, Tightening
 
 TOLERANCE = Quantity("length", "not negative")
 
@@ -68,7 +69,7 @@ def make_part(name: str, values: Values) -> Part:
 def make_pair(_name: str, values: Values) -> FeaturePair:
     """A feature pair."""
     part, feature = values["fixed"]
-    return FeaturePair(values["moving"], part, feature, values.get("depth", 0.0))
+    return FeaturePair(values["moving"], part, feature, values.get("depth", 0.0), values.get("backlash"))
 
 
 def make_mate(name: str, values: Values) -> Mate:
@@ -84,9 +85,25 @@ def make_mate(name: str, values: Values) -> Mate:
     )
 
 
+def make_stage(_name: str, values: Values) -> Stage:
+    """A round of a tightening pattern."""
+    return Stage(values.get("turns"), values.get("torque"))
+
+
+def make_tightening(name: str, values: Values) -> Tightening:
+    """A tightening pattern."""
+    return Tightening(name, tuple(values["screws"]), tuple(values["stages"]))
+
+
 def make_product(_name: str, values: Values) -> Product:
     """The product."""
-    return Product(values["base"], values["parts"], values["mates"], values.get("order") == "given")
+    return Product(
+        values["base"],
+        values["parts"],
+        values["mates"],
+        values.get("order") == "given",
+        values.get("tightenings", ()),
+    )
 
 
 CHAMFER = Fields(
@@ -132,6 +149,7 @@ PAIR = Fields(
         Field("moving", Word("a feature of the part that moves"), required=True),
         Field("fixed", FeatureName(), required=True),
         Field("depth", LENGTH, help="moving origin past the fixed origin along the fixed z, at home"),
+        Field("backlash", Row((TOLERANCE, TOLERANCE)), help="of two gears at the pitch circle, least and most"),
     ),
     make_pair,
 )
@@ -156,6 +174,23 @@ MATE = Fields(
     ),
     make_mate,
 )
+STAGE = Fields(
+    "a round over all screws of the pattern",
+    (
+        Field("turns", Quantity("turns", "positive"), help="each screw is turned so far"),
+        Field("torque", Quantity("torque", "positive"), help="each screw is turned until it has that torque"),
+    ),
+    make_stage,
+    one_of=("turns", "torque"),
+)
+TIGHTENING = Fields(
+    "a tightening pattern",
+    (
+        Field("screws", Repeated(Word("the name of a screw mate")), required=True, help="in turn, crosswise"),
+        Field("stages", Repeated(STAGE), required=True, help="rounds, the last one to the final torque"),
+    ),
+    make_tightening,
+)
 PRODUCT = Fields(
     "a product",
     (
@@ -163,6 +198,7 @@ PRODUCT = Fields(
         Field("order", Choice(("given", "free")), help="given: the mates are done as they are written"),
         Field("parts", Named(PART), required=True),
         Field("mates", Named(MATE, ordered=True), required=True),
+        Field("tightenings", Named(TIGHTENING), help="screws that are tightened together, in rounds"),
     ),
     make_product,
 )
