@@ -32,6 +32,8 @@ _FREEDOMS = (0, 1, 3, 4)
 # Three-point Gauss-Hermite rule for a normal distribution: offsets in sigma, weights.
 _NODES = ((-math.sqrt(3.0), 1 / 6), (0.0, 2 / 3), (math.sqrt(3.0), 1 / 6))
 _FRICTION = (2 / 3, 4 / 3)
+# Enough to compare two sets of sources; both are asked along the same directions.
+_QUICK_DIRECTIONS = 1024
 
 
 def insertion_condition(product: Product, controller: Controller, entry: Entry, index: int) -> Condition:
@@ -62,7 +64,7 @@ def insertion_condition(product: Product, controller: Controller, entry: Entry, 
 
     def quick(covariance: Array, mean: Array) -> float:
         P, m = covariance[np.ix_(_FREEDOMS, _FREEDOMS)], sign * mean[list(_FREEDOMS)]
-        return region_probability(P, (*region.goes_in, region.no_wedge), m)
+        return region_probability(P, (*region.goes_in, region.no_wedge), m, directions=_QUICK_DIRECTIONS)
 
     tightest = allowed_region(pegs[0][0], support, high_mu, limit)
     return Condition(

@@ -60,8 +60,8 @@ def _condition(
     clearance: tuple[float, float],
 ) -> Condition:
     def band(covariance: Array, mean: Array) -> tuple[Band, str]:
-        lateral = disc_probability(block(covariance, LATERAL), allowed, mean[list(LATERAL)])
-        tilt = disc_probability(block(covariance, TILT), lean, mean[list(TILT)])
+        lateral = float(disc_probability(block(covariance, LATERAL), allowed, mean[list(LATERAL)]))
+        tilt = float(disc_probability(block(covariance, TILT), lean, mean[list(TILT)]))
         return all_hold((Band(lateral, lateral), Band(tilt, tilt))), ""
 
     def quick(covariance: Array, mean: Array) -> float:
