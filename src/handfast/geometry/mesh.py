@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid
 from handfast.spatial.se3 import Array
 
 Triangles = NDArray[np.int64]
@@ -88,3 +89,26 @@ def is_closed(triangles: Triangles) -> bool:
     key = edges[:, 0] * (triangles.max() + 1) + edges[:, 1]
     back = edges[:, 1] * (triangles.max() + 1) + edges[:, 0]
     return len(np.unique(key)) == len(key) and bool(np.all(np.isin(back, key)))
+
+
+def surface_points(solids: tuple[Solid, ...], folder: str) -> Array:
+    """Points whose convex hull is that of the solids (round shapes by inscribed polygons), in the body frame, (n, 3) [m]."""
+    return np.concatenate([_corners(s.shape, folder) @ s.pose.matrix[:3, :3].T + s.pose.matrix[:3, 3] for s in solids])
+
+
+def _corners(shape: Shape, folder: str) -> Array:
+    if isinstance(shape, Mesh):
+        return read_mesh(Path(folder) / shape.path, shape.scale)[0]
+    if isinstance(shape, Box):
+        signs = np.stack(np.meshgrid([-1, 1], [-1, 1], [-1, 1]), -1).reshape(-1, 3)
+        return np.asarray(signs * np.array(shape.size) / 2)
+    turn = np.arange(64) * 2 * np.pi / 64
+    if isinstance(shape, Cylinder):
+        ring = np.column_stack([np.cos(turn), np.sin(turn)]) * shape.radius
+        ends = [np.column_stack([ring, np.full(64, z)]) for z in (-shape.length / 2, shape.length / 2)]
+        return np.concatenate(ends)
+    z = np.linspace(-1, 1, 33)
+    radius = np.sqrt(1 - z * z)
+    return np.concatenate(
+        [np.column_stack([np.cos(turn) * r, np.sin(turn) * r, np.full(64, h)]) for h, r in zip(z, radius, strict=True)]
+    ) * shape.radius

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,7 +18,8 @@ _EDGE = 0.001  # the fingertips stay this far from the far edge of what they hol
 _ROLLS = 12
 
 
-def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: float, friction: float) -> list[Grasp]:
+@lru_cache(maxsize=256)
+def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: float, friction: float) -> tuple[Grasp, ...]:
     """Every grasp of an item, the surest first.
 
     Cylinders are held along the fingers (the hand comes from the tip) and across them; opposing faces between flat pads, the
@@ -29,7 +31,7 @@ def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: flo
             found += _on_cylinder(gripper, item, feature, friction)
     for a, b in _opposing(features):
         found += _on_faces(gripper, item, a, b, friction)
-    return [g for g in found if g.slip_force > 2 * 9.81 * mass]
+    return tuple(g for g in found if g.slip_force > 2 * 9.81 * mass)
 
 
 def grip_widths(features: tuple[Feature, ...]) -> list[float]:

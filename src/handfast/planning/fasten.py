@@ -16,6 +16,7 @@ from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import grip_pose
 from handfast.planning.place import CLEAR, GATE, before, goal, touching
+from handfast.planning.put import put
 from handfast.planning.station import line_motion, stations
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
@@ -177,35 +178,5 @@ def _about_own_axis(ws: Workspace, mate: Mate, angle: float) -> Array:
 
 def put_back(ws: Workspace, leg: Leg, hand: str, grasp: Grasp, mate: str, seed: int) -> list[Leg | Failure]:
     """Return the tool to the place it came from and draw back."""
-    from handfast.planning.pick import APPROACH, backed, open_width
-
-    state, h, controller = leg.state, ws.hands[hand], ws.project.cell.controller
-    tool = grasp.item
-    holder, place = ws.project.cell.place_of(tool)
-    parent = f"place.{holder.name}.{place.name}"
-    T_grip = grip_pose(ws.parent_pose(state, parent), grasp)
-    out: list[Leg | Failure] = []
-    for height in (0.06, 0.1):
-        above = T_grip.copy()
-        above[2, 3] += height
-        width = open_width(ws, hand, grasp)
-        left = state.attached(tool, parent, np.eye(4)).opened(hand, width)
-        grips = [above, T_grip, backed(T_grip, APPROACH)]
-        for lines in stations(ws, state, hand, grips, state.q[hand]):
-            if isinstance(lines, Failure):
-                out.append(lines)
-                continue
-            after = left.moved(hand, lines[1][-1])
-            free = roomy(ws, state, hand, lines[0][0]) or roomy(ws, after, hand, lines[1][-1]) or connect(
-                ws, state, hand, lines[0][0], seed)  # fmt: skip
-            if isinstance(free, Failure):
-                out.append(free)
-                continue
-            move = element("move", hand, tool, parent, mate, leg.with_pending(free))
-            position = element("position", hand, tool, parent, mate,
-                               (line_motion(h, lines[0], grips[0], grips[1], controller.line_speed),))  # fmt: skip
-            release = element("release", hand, tool, parent, mate,
-                              (line_motion(h, lines[1], grips[1], grips[2], controller.line_speed),),
-                              before=h.gripper.close_time, opening=width, leaves=after.scene.of(tool))  # fmt: skip
-            return [leg.then(after, move, position, release), *out]
-    return out
+    holder, place = ws.project.cell.place_of(grasp.item)
+    return put(ws, leg, hand, grasp, f"place.{holder.name}.{place.name}", np.eye(4), mate, seed)

@@ -16,7 +16,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 APPROACH = 0.06  # length of the straight line onto a grasp [m]
-_LIFTS = (0.06, 0.1)
+LIFTS = (0.06, 0.1)  # straight up from where an item lies [m]
 _GAP = 0.008  # how much wider than the item each side of the jaws stands for the approach [m]
 _UP = np.array([0.0, 0.0, 1.0])
 
@@ -44,10 +44,10 @@ def pick_blocked(ws: Workspace, state: State, hand: str, item: str, grasp: Grasp
     if hit is not None:
         return Failure("collision at grasp", f"{hit.moving} on {hit.standing} reaching {item}", -hit.distance)
     held = closed_on(state, hand, item, grasp)
-    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, _LIFTS[0] * _UP, _leaves(ws, state, item), memo=ws.memo)
+    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, LIFTS[0] * _UP, _leaves(ws, state, item), memo=ws.memo)
     if hit is not None:
         return Failure("collision at grasp", f"{hit.moving} on {hit.standing} lifting {item}", -hit.distance)
-    return _LIFTS[0]
+    return LIFTS[0]
 
 
 def closed_on(state: State, hand: str, item: str, grasp: Grasp) -> State:
@@ -70,7 +70,7 @@ def pick(ws: Workspace, leg: Leg, hand: str, item: str, grasp: Grasp, mate: str,
     T_grip = grip_pose(ws.pose(state, item), grasp)
     out: list[Leg | Failure] = []
     opened = state.opened(hand, open_width(ws, hand, grasp))
-    for height in _LIFTS:
+    for height in LIFTS:
         lifted = T_grip.copy()
         lifted[:3, 3] += height * _UP
         grips = [backed(T_grip, APPROACH), T_grip, lifted]

@@ -19,6 +19,7 @@ from handfast.planning.leg import Leg
 from handfast.planning.pick import grip_pose, pick, pick_blocked
 from handfast.planning.place import goal, place, place_blocked
 from handfast.planning.route import Route
+from handfast.planning.set_down import set_down
 from handfast.planning.station import beyond_reach, reachable
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
@@ -48,6 +49,8 @@ def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Itera
                 if pairs < _PAIRS and grips_apart(ws, first, a, last, b):
                     pairs += 1
                     yield from _passed(ws, leg, first, last, mate, a, b, seed)
+    else:
+        yield from set_down(ws, leg, first, last, mate, _kinds(list(taken.pickable())), list(placed.placeable()), seed)
     yield from taken.failures
     yield from placed.failures
 
