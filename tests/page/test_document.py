@@ -22,6 +22,7 @@ from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.project import Project
 from handfast.model.record import Record
+from handfast.page import workplace
 from handfast.page.document import document
 from handfast.page.page_input import PageInput, Saved
 
@@ -53,6 +54,13 @@ def full(project: Project) -> PageInput:
 @pytest.fixture(scope="module")
 def text(project: Project) -> str:
     return document(full(project))
+
+
+@pytest.fixture
+def _small_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Quicker, where a test does not look at them."""
+    monkeypatch.setattr(workplace, "OVERVIEW", (86, 56))
+    monkeypatch.setattr(workplace, "CLOSE_UP", (64, 48))
 
 
 class Outline(HTMLParser):
@@ -137,6 +145,7 @@ def test_the_cautions_are_on_it(text: str) -> None:
         assert word in seen
 
 
+@pytest.mark.usefixtures("_small_pictures")
 def test_what_users_write_is_shown_not_obeyed(project: Project) -> None:
     evil = "<script>alert(1)</script>"
     elements = (replace(CHART.elements[0], object=evil, target=f'"{evil}'), *CHART.elements[1:])
@@ -150,6 +159,7 @@ def test_what_users_write_is_shown_not_obeyed(project: Project) -> None:
     assert outline(made).open == []
 
 
+@pytest.mark.usefixtures("_small_pictures")
 def test_a_chart_alone_makes_a_page(project: Project) -> None:
     page = PageInput(project, Record("chart", 1, "0.1.0", (), 7, CHART), CHART_SHA256)
     seen = outline(document(page))
@@ -158,6 +168,7 @@ def test_a_chart_alone_makes_a_page(project: Project) -> None:
     assert "not budgeted" in seen.text
 
 
+@pytest.mark.usefixtures("_small_pictures")
 def test_a_proof_that_fails_is_not_hidden(project: Project) -> None:
     seen = outline(document(replace(full(project), proof=example_proof(holds=False)))).text
     assert "fails: 1 found" in seen

@@ -15,9 +15,9 @@ def test_every_kind_of_element_has_a_symbol() -> None:
 
 
 def test_meanings_are_those_of_the_two_handed_process_chart() -> None:
-    # ILO, Introduction to Work Study, two-handed process chart: operation is grasp, position, use, release of a
-    # tool, component or material; transport is movement of the hand; delay is an idle hand; the triangle is a
-    # hold. (Wording from public course notes; book from memory.)
+    # ILO, Introduction to Work Study, two-handed process chart: operation is grasp, position, use, release of
+    # a tool, component or material; transport is movement of the hand; delay is an idle hand; the triangle is
+    # a hold. (Wording from public course notes; book from memory.)
     assert {k for k, s in SYMBOL_OF.items() if s == "operation"} >= {"grasp", "position", "use", "release"}
     assert {k for k, s in SYMBOL_OF.items() if s == "transport"} == {"reach", "move"}
     assert {k for k, s in SYMBOL_OF.items() if s == "delay"} == {"delay"}
