@@ -10,7 +10,7 @@ from handfast.model.element import Element
 from handfast.model.mate import FeaturePair, Mate
 from handfast.model.product import Product
 from handfast.model.project import Project
-from handfast.proof.corridor import Always, BitCorridor, Corridor, MateCorridor, PlaceCorridor, TouchCorridor
+from handfast.proof.corridor import Always, BitCorridor, Corridor, PlaceCorridor, TouchCorridor, mate_corridor
 from handfast.proof.tolerances import PAD_OVERLAP, SKIN
 from handfast.standards.limits_and_fits import clearance
 from handfast.standards.threads import coarse_thread
@@ -66,7 +66,7 @@ def _mates(product: Product) -> list[Allowance]:
         for other in others:
             if other != mate.part:
                 skin = SKIN + _overlap(product, mate, other)
-                out.append(Allowance(mate.part, other, "mate", skin, MateCorridor(product, mate)))
+                out.append(Allowance(mate.part, other, "mate", skin, mate_corridor(product, mate)))
     return out
 
 
@@ -100,7 +100,7 @@ def _places(project: Project) -> list[Allowance]:
             pose = holder.pose.matrix @ place.pose.matrix
             for item in items if holder.kind == "set-down" else [place.holds]:
                 if item is not None:
-                    out.append(Allowance(item, holder.name, "place", SKIN, PlaceCorridor(item, place, pose)))
+                    out.append(Allowance(item, holder.name, "place", SKIN, PlaceCorridor(item, place.slack, place.slack_angle, pose)))
     return out
 
 
@@ -110,7 +110,8 @@ def _bits(project: Project) -> list[Allowance]:
         for part in screws_of(project.product, tool.threads):
             for socket in project.product.part(part).features:
                 if socket.kind == "hole":
-                    corridor = BitCorridor(project.product, tool, part, socket)
+                    bit, hole, depth = tool.bit.matrix, socket.frame.matrix, socket.length or 0.0
+                    corridor = BitCorridor(tool.name, part, bit, hole, depth)
                     out.append(Allowance(tool.name, part, "bit", 0.0, corridor))
     return out
 

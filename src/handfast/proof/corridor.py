@@ -15,12 +15,10 @@ from typing import Protocol
 import numpy as np
 
 from handfast.model.feature import Feature
-from handfast.model.holder import Place
-from handfast.model.mate import Mate
+from handfast.model.mate import FeaturePair, Mate
 from handfast.model.product import Product
-from handfast.model.tool import Tool
 from handfast.model.touch import Touch
-from handfast.proof.home import feature_pose, home_pose, pair_target
+from handfast.proof.home import COAXIAL
 from handfast.proof.stl import Array
 from handfast.proof.tolerances import (
     CORRIDOR,
@@ -61,32 +59,71 @@ class Always:
 
 @dataclass(frozen=True)
 class MateCorridor:
-    """The line through home along the first pair's axis, from LEAD before the features meet to home."""
+    """The line through home along the first pair's axis, from LEAD before the features meet to home.
 
-    product: Product
-    mate: Mate
+    part, fixed_part; T_part_moving, T_fixed_target: frames of the moving feature and of where it goes; inward: +1 if the
+    part moves home along the target's z, -1 against it; length [m]: of the corridor; roll: what turns it must not have,
+    as the pair (feature of the part, feature of a fixed part) whose axes meet at home, or None where it is free.
+    """
+
+    part: str
+    fixed_part: str
+    T_part_moving: Array
+    T_fixed_target: Array
+    inward: float
+    length: float
+    free_roll: bool
+    second: tuple[str, Array, Array] | None
 
     def relief(self, pose_of: PoseOf, reach: float, turn: float) -> Array | None:
         """No step, in the corridor."""
-        product, mate = self.product, self.mate
-        pair = mate.pairs[0]
-        moving = product.part(mate.part).feature(pair.moving)
-        T_world_part = pose_of(mate.part)
-        target = pair_target(product, pair, pose_of)
-        off = se3.inverse(target) @ feature_pose(product, T_world_part, mate.part, pair.moving)
+        T_world_part = pose_of(self.part)
+        target = pose_of(self.fixed_part) @ self.T_fixed_target
+        off = se3.inverse(target) @ T_world_part @ self.T_part_moving
         if math.hypot(off[0, 3], off[1, 3]) + reach > CORRIDOR:
             return None
-        to_go = float(off[2, 3]) if goes_over(moving) else -float(off[2, 3])
+        to_go = -self.inward * float(off[2, 3])
         if to_go + reach > self.length or to_go < -POSITION:
             return None
-        _, angle = se3.distance(home_pose(product, mate, pose_of), T_world_part)
-        return NO_STEP if angle + turn <= CORRIDOR_TILT else None
+        tilt = math.atan2(math.hypot(off[0, 2], off[1, 2]), off[2, 2])
+        roll = abs(self._roll(off, target, pose_of))
+        return NO_STEP if max(tilt, roll) + turn <= CORRIDOR_TILT else None
 
-    @property
-    def length(self) -> float:
-        """From where it begins to home [m]."""
-        moving = self.product.part(self.mate.part).feature(self.mate.pairs[0].moving)
-        return max(moving.length or 0.0, *(abs(pair.depth) for pair in self.mate.pairs)) + LEAD
+    def _roll(self, off: Array, target: Array, pose_of: PoseOf) -> float:
+        """How far the part is turned from home about the axis [rad]."""
+        turned = math.atan2(off[1, 0] - off[0, 1], off[0, 0] + off[1, 1])
+        if self.free_roll:
+            return 0.0
+        if self.second is None:
+            return turned
+        other, T_other_target, own = self.second
+        wanted = se3.inverse(target) @ pose_of(other) @ T_other_target[:, 3]
+        roll = turned + math.atan2(own[1], own[0]) - math.atan2(wanted[1], wanted[0])
+        return math.remainder(roll, 2 * math.pi)
+
+
+def mate_corridor(product: Product, mate: Mate) -> MateCorridor:
+    """The corridor of a mate. Raises KeyError for a feature that is not there."""
+    first, part = mate.pairs[0], product.part(mate.part)
+    moving = part.feature(first.moving)
+    T_part_moving = moving.frame.matrix
+    T_fixed_target = _target(product, first)
+    second = None
+    for pair in mate.pairs[1:]:
+        own = (se3.inverse(T_part_moving) @ part.feature(pair.moving).frame.matrix)[:, 3]
+        if second is None and math.hypot(own[0], own[1]) > COAXIAL:
+            second = (pair.fixed_part, _target(product, pair), own)
+    length = max(moving.length or 0.0, *(abs(pair.depth) for pair in mate.pairs)) + LEAD
+    inward = -1.0 if goes_over(moving) else 1.0
+    return MateCorridor(
+        mate.part, first.fixed_part, T_part_moving, T_fixed_target, inward, length, mate.free_roll, second
+    )
+
+
+def _target(product: Product, pair: FeaturePair) -> Array:
+    """T_fixedpart_target: the fixed feature's frame, moved on by the pair's depth."""
+    frame = product.part(pair.fixed_part).feature(pair.fixed).frame.matrix
+    return np.asarray(frame @ se3.translation(0.0, 0.0, pair.depth))
 
 
 def goes_over(feature: Feature) -> bool:
@@ -99,35 +136,41 @@ class PlaceCorridor:
     """The line through a place along its z, either way, PLACE_EXIT long."""
 
     item: str
-    place: Place
+    slack: float
+    slack_angle: float
     T_world_place: Array
 
     def relief(self, pose_of: PoseOf, reach: float, turn: float) -> Array | None:
         """No step, in the corridor."""
         off = se3.inverse(self.T_world_place) @ pose_of(self.item)
-        wide = np.maximum(np.abs(off[:2, 3]) - self.place.slack, 0.0)
-        if math.hypot(*wide) + reach > PLACE_LATERAL or abs(float(off[2, 3])) + reach > PLACE_EXIT:
+        x, y = (max(abs(float(v)) - self.slack, 0.0) for v in off[:2, 3])
+        if math.hypot(x, y) + reach > PLACE_LATERAL or abs(float(off[2, 3])) + reach > PLACE_EXIT:
             return None
-        angle = float(np.linalg.norm(se3.so3_log(off[:3, :3])))
-        return NO_STEP if angle + turn <= PLACE_TILT + self.place.slack_angle else None
+        return NO_STEP if angle_of(off) + turn <= PLACE_TILT + self.slack_angle else None
+
+
+def angle_of(T: Array) -> float:
+    """Angle of a rotation [rad], from |R - 1| = 2 sqrt(2) sin(angle/2) (Frobenius)."""
+    return 2 * math.asin(min(float(np.linalg.norm(T[:3, :3] - np.eye(3))) / math.sqrt(8.0), 1.0))
 
 
 @dataclass(frozen=True)
 class BitCorridor:
     """The axis of a screw's socket: the bit enters it by design, so the tool is set back by how deep it is in."""
 
-    product: Product
-    tool: Tool
+    tool: str
     part: str
-    socket: Feature
+    T_tool_bit: Array
+    T_part_socket: Array
+    depth: float
 
     def relief(self, pose_of: PoseOf, reach: float, turn: float) -> Array | None:
         """Back along the bit."""
-        T_world_bit = pose_of(self.tool.name) @ self.tool.bit.matrix
-        lateral, tilt, depth = bit_offset(T_world_bit, pose_of(self.part) @ self.socket.frame.matrix)
+        T_world_bit = pose_of(self.tool) @ self.T_tool_bit
+        lateral, tilt, depth = bit_offset(T_world_bit, pose_of(self.part) @ self.T_part_socket)
         if lateral + reach > CORRIDOR or tilt + turn > CORRIDOR_TILT:
             return None
-        if not -LEAD <= depth <= (self.socket.length or 0.0) + POSITION:
+        if not -LEAD <= depth <= self.depth + POSITION:
             return None
         return np.asarray(-T_world_bit[:3, 2] * (max(depth, 0.0) + reach + SKIN))
 

@@ -6,10 +6,14 @@ import numpy as np
 
 from handfast.model.proof import Violation
 from handfast.proof.bodies import CellBodies
+from handfast.proof.exact import apart_by
 from handfast.proof.mesh import contains
 from handfast.proof.pieces_table import PieceTable
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch, look
+
+TOUCHING = 1e-6
+"""Surfaces this close [m] count as touching."""
 
 
 def check_enclosed(cell: CellBodies, table: PieceTable, stretch: Stretch) -> list[Violation]:
@@ -32,7 +36,10 @@ def _inside(table: PieceTable, nodes: Nodes, outer: int, inner: int) -> bool:
     between = nodes.centre[0, inner] - nodes.centre[0, outer]
     if np.linalg.norm(between) > table.radius[outer] + table.radius[inner]:
         return False
-    T_outer_inner = np.linalg.solve(_pose(table, nodes, outer), _pose(table, nodes, inner))
+    pose_outer, pose_inner = _pose(table, nodes, outer), _pose(table, nodes, inner)
+    if not apart_by(mesh.geometry, pose_outer, table.pieces[inner].geometry, pose_inner, TOUCHING):
+        return False  # they meet on their surfaces, which is judged as contact
+    T_outer_inner = np.linalg.solve(pose_outer, pose_inner)
     return contains(
         mesh.vertices, mesh.triangles, (T_outer_inner @ np.array([*_point(table, inner), 1.0]))[:3]
     )

@@ -9,13 +9,21 @@ import coal
 from handfast.proof.stl import Array
 
 
+ROUNDING = 1e-6
+"""What the distance algorithms may be off by [m]; always taken to the strict side."""
+
+
 def apart_by(a: Any, T_world_a: Array, b: Any, T_world_b: Array, margin: float) -> bool:
-    """True if the shapes are further apart than margin [m]."""
-    ask = coal.CollisionRequest(coal.CollisionRequestFlag.NO_REQUEST, 1)
-    ask.security_margin = margin
-    found = coal.CollisionResult()
-    coal.collide(a, _transform(T_world_a), b, _transform(T_world_b), ask, found)
-    return not found.isCollision()
+    """True if the shapes are further apart than margin [m].
+
+    A distance already known to the query prunes everything further away: near nested surfaces that is ten to a
+    hundred times quicker than the full distance or a collision query with a security margin.
+    """
+    enough = margin + ROUNDING
+    found = coal.DistanceResult()
+    found.min_distance = enough
+    coal.distance(a, _transform(T_world_a), b, _transform(T_world_b), coal.DistanceRequest(), found)
+    return bool(found.min_distance >= enough)
 
 
 def distance(a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> float:

@@ -15,7 +15,7 @@ def normals(vertices: Array, triangles: Triangles) -> Array:
     return np.asarray(np.divide(cross, length, out=np.zeros_like(cross), where=length > 1e-16))
 
 
-def is_convex(vertices: Array, triangles: Triangles, slack: float = 1e-9) -> bool:
+def is_convex(vertices: Array, triangles: Triangles, slack: float = 1e-7) -> bool:
     """True if every vertex lies on the inner side of every face, to within `slack` [m]: then the hull is the mesh."""
     outward = normals(vertices, triangles)
     offsets = np.einsum("ij,ij->i", outward, vertices[triangles[:, 0]])
