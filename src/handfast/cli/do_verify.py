@@ -69,5 +69,8 @@ def _tell(proof: Proof, took: float) -> None:
     a, b = proof.closest
     clear = f"{1e3 * proof.smallest_clearance:.2f} mm"
     say(f"smallest clearance {clear}: {a} and {b}, element {proof.closest_element}")
+    held = [c for c in proof.contacts if c.reason in ("grasp", "place")]
     for c in proof.contacts:
-        say(f"  allowed to touch for {seconds(c.duration_s)} s: {c.a} and {c.b} ({c.reason})")
+        if c not in held:
+            say(f"  may touch by reason of the {c.reason}: {c.a} and {c.b}, {seconds(c.duration_s)} s")
+    say(f"  and {len(held)} pairs by a grasp or a place; `handfast verify --json` lists them")
