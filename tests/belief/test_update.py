@@ -29,7 +29,9 @@ def cases(seed: int, n: int, m: int) -> list[tuple[Gaussian, LinearSensing, Arra
     out = []
     for _ in range(CASES):
         prior = Gaussian(rng.normal(size=n), random_covariance(rng, n))
-        sensing = LinearSensing(rng.normal(size=(m, n)), rng.normal(size=m), np.diag(rng.uniform(1e-8, 1e-6, m)))
+        sensing = LinearSensing(
+            rng.normal(size=(m, n)), rng.normal(size=m), np.diag(rng.uniform(1e-8, 1e-6, m))
+        )
         truth = rng.multivariate_normal(prior.mean, prior.covariance)
         noise = rng.multivariate_normal(np.zeros(m), sensing.noise)
         out.append((prior, sensing, truth, sensing.H @ truth + sensing.offset + noise))
@@ -66,7 +68,9 @@ def test_the_update_is_the_weighted_least_squares_solution() -> None:
         found = update(prior, sensing, reading)
         weight = np.linalg.inv(sensing.noise)
         information = np.linalg.inv(prior.covariance) + sensing.H.T @ weight @ sensing.H
-        pull = np.linalg.inv(prior.covariance) @ prior.mean + sensing.H.T @ weight @ (reading - sensing.offset)
+        pull = np.linalg.inv(prior.covariance) @ prior.mean + sensing.H.T @ weight @ (
+            reading - sensing.offset
+        )
         np.testing.assert_allclose(found.after.mean, np.linalg.solve(information, pull), rtol=1e-6)
         scale = np.sqrt(np.outer(*[np.diag(found.after.covariance)] * 2))
         assert (np.abs(found.after.covariance - np.linalg.inv(information)) < 1e-6 * scale).all()
@@ -81,7 +85,9 @@ def test_josephs_form_stays_positive_where_the_short_form_does_not() -> None:
 
 
 def test_a_bearing_on_a_far_point_is_met_by_iterating() -> None:
-    """Range to a known point from a poorly known place: the true posterior by a fine grid says where the mean is."""
+    """Range to a known point from a poorly known place: the true posterior by a fine grid says where the
+    mean is.
+    """
     beacon, sigma = np.array([1.0, 0.0]), 0.01
     prior = Gaussian(np.array([0.0, 0.0]), np.diag([0.09, 0.09]))
     sensing = CurvedSensing(lambda p: np.array([float(np.hypot(*(p - beacon)))]), np.array([[sigma**2]]))
@@ -107,7 +113,9 @@ def test_a_straight_reading_is_the_same_by_sigma_points() -> None:
 
 
 def test_chi_square_quantiles_of_the_tables() -> None:
-    """NIST/SEMATECH e-Handbook, table 1.3.6.7.4 (from memory): upper critical values; 0.1 % for large freedoms."""
+    """NIST/SEMATECH e-Handbook, table 1.3.6.7.4 (from memory): upper critical values; 0.1 % for large
+    freedoms.
+    """
     assert chi_square_quantile(0.95, 1) == pytest.approx(3.841, abs=5e-4)
     assert chi_square_quantile(0.999, 1) == pytest.approx(10.828, abs=5e-4)
     assert chi_square_quantile(0.95, 10) == pytest.approx(18.307, rel=4e-3)
@@ -127,7 +135,9 @@ def test_chi_square_quantiles_of_the_tables() -> None:
         ([[1e-8, 1.1e-6], [1.1e-6, 1e-4]], "eigenvalue"),
     ],
 )
-def test_what_is_no_covariance_is_refused_with_place_and_reason(matrix: list[list[float]], reason: str) -> None:
+def test_what_is_no_covariance_is_refused_with_place_and_reason(
+    matrix: list[list[float]], reason: str
+) -> None:
     with pytest.raises(CovarianceError, match=reason) as refused:
         checked_covariance(matrix, "estimate of 'block'")
     assert refused.value.place == "estimate of 'block'"

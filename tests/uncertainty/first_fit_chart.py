@@ -1,5 +1,4 @@
-"""A chart of projects/first-fit written by hand: the elements a planner would make, and where the hands stop.
-"""
+"""A chart of projects/first-fit written by hand: what a planner would make, and where the hands stop."""
 
 from __future__ import annotations
 

@@ -55,8 +55,10 @@ def hundred_steps(draws: Draws) -> Form:
 
 
 def test_hundred_steps_of_a_metre_spread_as_barfoot_and_furgale_say() -> None:
-    """Barfoot and Furgale, T-RO 30 (2014) 679-693: 100 steps of 1 m, sigma of yaw 0.03 rad. Second order: Var(yaw) 0.0900,
-    Syy 295.515, Sxx 0 (set-up looked up, numbers computed from their formula). Their perturbation stands on the left."""
+    """Barfoot and Furgale, T-RO 30 (2014) 679-693: 100 steps of 1 m, sigma of yaw 0.03 rad. Second order:
+    Var(yaw) 0.0900, Syy 295.515, Sxx 0 (set-up looked up, numbers computed from their formula). Their
+    perturbation stands on the left.
+    """
     draws = Draws()
     at_start = mapped(se3.adjoint(se3.translation(100.0, 0.0, 0.0)), hundred_steps(draws))
     at_end = covariance(hundred_steps(draws), draws)
@@ -68,8 +70,9 @@ def test_hundred_steps_of_a_metre_spread_as_barfoot_and_furgale_say() -> None:
 
 
 def test_the_mean_of_hundred_steps_lies_back_as_it_does_in_truth() -> None:
-    """The same steps: E[x] 97.76 m, exactly the sum of exp(-k sigma^2/2). Second order takes its linear term; the next
-    term bounds what that leaves out."""
+    """The same steps: E[x] 97.76 m, exactly the sum of exp(-k sigma^2/2). Second order takes its linear
+    term; the next term bounds what that leaves out.
+    """
     draws = Draws()
     mean = spread_of(hundred_steps(draws), draws).mean
     exact = sum(math.exp(-0.5 * k * 0.03**2) for k in range(1, 101))
@@ -81,7 +84,9 @@ def test_the_mean_of_hundred_steps_lies_back_as_it_does_in_truth() -> None:
 
 @pytest.mark.parametrize("seed", range(3))
 def test_a_lever_shifts_the_mean_back(seed: int) -> None:
-    """5 deg about three axes over 0.5 m: true builds say how far the end lies back on average, 3.8 mm a pair of axes."""
+    """5 deg about three axes over 0.5 m: true builds say how far the end lies back on average, 3.8 mm a
+    pair of axes.
+    """
     n, sigma = 100_000, math.radians(5)
     xi = np.zeros((n, 6))
     xi[:, 3:] = np.random.default_rng(seed).normal(0, sigma, (n, 3))
@@ -114,7 +119,9 @@ def test_correlated_twists_shift_the_mean_by_half_their_bracket(seed: int) -> No
 
 @pytest.mark.parametrize("seed", range(5))
 def test_random_chains_agree_with_an_estimation_library(seed: int) -> None:
-    """gtsam marginals of a chain of between factors (its twists are rotation first, errors in the body frame as ours)."""
+    """gtsam marginals of a chain of between factors (its twists are rotation first, errors in the body
+    frame as ours).
+    """
     rng = np.random.default_rng(seed)
     graph, values, draws = gtsam.NonlinearFactorGraph(), gtsam.Values(), Draws()
     pose, form = random_pose(rng), draws.form("start", random_sigma(rng))
@@ -132,7 +139,7 @@ def test_random_chains_agree_with_an_estimation_library(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(5))
 def test_two_chains_of_one_stem_agree_with_the_joint_marginal(seed: int) -> None:
-    """The relative pose of two ends that share their stem, and after a reading of one of them, against gtsam."""
+    """Relative pose of two ends that share their stem, and after a reading of one of them, against gtsam."""
     rng = np.random.default_rng(100 + seed)
     graph, values, draws = gtsam.NonlinearFactorGraph(), gtsam.Values(), Draws()
     T = [np.eye(4)]
@@ -158,7 +165,9 @@ def test_two_chains_of_one_stem_agree_with_the_joint_marginal(seed: int) -> None
     assert apart[0, 0] > 1.5 * covariance(relative, draws)[0, 0], "counted twice, the stem would show"
 
     # A reading of end 1 along its own x, 0.1 mm: a prior that is loose in all other freedoms.
-    reading = added(mapped(np.eye(1, 6), forms[1]), mapped(np.eye(1, 6), draws.form("noise", np.full(6, 1e-4))))
+    reading = added(
+        mapped(np.eye(1, 6), forms[1]), mapped(np.eye(1, 6), draws.form("noise", np.full(6, 1e-4)))
+    )
     K, _ = joint_gain(relative, [reading], draws)
     loose = gtsam.noiseModel.Diagonal.Sigmas(np.array([1e4, 1e4, 1e4, 1e-4, 1e4, 1e4]))
     graph.add(gtsam.PriorFactorPose3(1, gtsam.Pose3(T[1]), loose))
@@ -168,12 +177,19 @@ def test_two_chains_of_one_stem_agree_with_the_joint_marginal(seed: int) -> None
 def test_a_cause_on_both_sides_counts_once_with_its_signs() -> None:
     draws = Draws()
     table, pin = draws.form("table", np.full(6, 1e-3), "block"), draws.form("pin", np.full(6, 1e-4), "hand")
-    moved = added(mapped(np.eye(6), Form(table.jacobians, table.mean, {k: frozenset(("hand",)) for k in table.jacobians})), pin)
+    moved = added(
+        mapped(
+            np.eye(6), Form(table.jacobians, table.mean, {k: frozenset(("hand",)) for k in table.jacobians})
+        ),
+        pin,
+    )
     difference = added(moved, mapped(-np.eye(6), table))
     assert covariance(difference, draws)[0, 0] == pytest.approx(1e-8, rel=1e-12)
     assert covariance(added(moved, table), draws)[0, 0] == pytest.approx(4e-6 + 1e-8, rel=1e-12)
     once_each = covariance(moved, draws) + covariance(table, draws)
-    assert once_each[0, 0] == pytest.approx(2e-6 + 1e-8, rel=1e-12), "what treating it as two causes would give"
+    assert once_each[0, 0] == pytest.approx(2e-6 + 1e-8, rel=1e-12), (
+        "what treating it as two causes would give"
+    )
     assert added(moved, table).places[Instance("table")] == {"hand", "block"}
 
 

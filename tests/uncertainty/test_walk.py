@@ -78,8 +78,7 @@ def given(project: Project, touches: bool = True) -> Given:
 
 
 def assert_same_covariance(form: Form, sources: Sources, seen: Array) -> None:
-    """Every entry within the sampling error of a covariance of N normal draws: var = (C_ii C_jj + C_ij^2)/N.
-    """
+    """Every entry within the sampling error of N normal draws: var = (C_ii C_jj + C_ij^2)/N."""
     told = covariance(form, sources.variances)
     found = np.cov(seen.T)
     sampling = np.sqrt((np.outer(np.diag(told), np.diag(told)) + told**2) / len(seen))
@@ -114,7 +113,7 @@ def test_the_touch_reads_what_true_builds_read_with_its_sign(project: Project, u
     told = covariance(reading, g.sources.variances)[0, 0]
     assert abs(np.var(true.reading) - told) < BOUND * told * math.sqrt(2 / N)
     assert math.isclose(pin.updates[0].sigma_reading, math.sqrt(told), rel_tol=1e-9)
-    # The sign: reading and deviation go together as the form says, so that taking the gain back makes it smaller.
+    # The sign: reading and deviation go together as the form says; taking the gain back makes it smaller.
     slope = np.cov(true.pin[:, 0], true.reading)
     assert np.sign(slope[0, 1]) == np.sign(pin.updates[0].gain[0])
     left = true.pin[:, 0] - pin.updates[0].gain[0] * true.reading

@@ -59,7 +59,7 @@ def log(T: Array) -> Array:
 
 def inv(T: Array) -> Array:
     """By the general matrix inverse."""
-    return np.linalg.inv(T)
+    return np.asarray(np.linalg.inv(T), dtype=np.float64)
 
 
 @dataclass
@@ -104,7 +104,7 @@ class TrueBuild:
         mount = self.project.cell.gripper_of(hand).mount.matrix
         tip = inv(base) @ T_world_grip @ inv(mount)
         actual = base @ self.error(f"arm.{hand}.base") @ tip @ self.error(f"arm.{hand}.tip", stop)
-        return actual @ mount @ self.error(f"gripper.{hand}_gripper.jaw")
+        return np.asarray(actual @ mount @ self.error(f"gripper.{hand}_gripper.jaw"))
 
     def closed(self, hand: str, which: str, T_item: Array, T_item_nominal: Array, stop: str) -> Array:
         """True T_grip_item after the jaws have closed: closed freedoms as planned, free ones as they were

@@ -80,8 +80,7 @@ class State:
         return replace(self, parents={**self.parents, attachment.item: attachment})
 
     def placed(self, name: str, item: Item) -> State:
-        """The state with one item moved; what is fixed to it goes along, keeping its own deviation from it.
-        """
+        """The state with one item moved; what is fixed to it goes along, as far off it as it was."""
         before = self.items.get(name)
         state = replace(self, items={**self.items, name: item})
         for child, attachment in self.parents.items():

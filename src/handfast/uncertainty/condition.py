@@ -9,7 +9,7 @@ from handfast.model.ledger import Band
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.entry import PairEntry
 
-# Covariance (6, 6) and mean (6,) of the deviation -> chance, and why it depends on the contact model if it does.
+# Covariance (6, 6) and mean (6,) of the deviation -> chance, and why it depends on the contact model.
 BandOf = Callable[[Array, Array], tuple[Band, str]]
 ChanceOf = Callable[[Array, Array], float]
 

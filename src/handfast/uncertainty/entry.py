@@ -14,7 +14,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import Item, Reading, State
 from handfast.uncertainty.correction import joint_gain
-from handfast.uncertainty.error_form import Form, added, mapped
+from handfast.uncertainty.error_form import Form, added, covariance, mapped
 from handfast.uncertainty.fit_of_pair import hole_and_shaft
 from handfast.uncertainty.home import entry_pose, fixed_frame, home_pose
 from handfast.uncertainty.jaws import Given
@@ -105,7 +105,7 @@ def _check_home(given: Given, mate: Mate, element: str, T_fixed_home: Array) -> 
     if beside > _AT_HOME:
         raise ChainError(
             f"element {element!r}",
-            f"{mate.part}.{first.moving} at its home {first.depth * 1e3:g} mm in {first.fixed_part}.{first.fixed}",
+            f"{mate.part}.{first.moving} {first.depth * 1e3:g} mm in {first.fixed_part}.{first.fixed}",
             f"it {beside * 1e3:.3f} mm beside it",
         )
 
@@ -119,11 +119,17 @@ def _useful(
     given: Given, readings: Sequence[Reading], mate: str, raw: Form
 ) -> tuple[tuple[Reading, ...], Array, tuple[float, ...]]:
     """The readings to take back, their joint gain and the standard deviation of each."""
-    chosen = tuple(r for r in readings if given.touches and (r.mate == mate or _tells(given, r, raw)))
+    usable = tuple(r for r in readings if given.touches and _varies(given, r))
+    chosen = tuple(r for r in usable if r.mate == mate or _tells(given, r, raw))
     if not chosen:
         return (), np.zeros((6, 0)), ()
     K, spread = joint_gain(raw, [r.form for r in chosen], given.sources.variances)
     return chosen, K, tuple(float(v) for v in np.sqrt(np.diag(spread)))
+
+
+def _varies(given: Given, reading: Reading) -> bool:
+    """A touch that always reads the same has nothing to say."""
+    return bool(covariance(reading.form, given.sources.variances)[0, 0] > 0)
 
 
 def _tells(given: Given, reading: Reading, raw: Form) -> bool:

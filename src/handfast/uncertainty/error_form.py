@@ -28,8 +28,7 @@ Places = frozenset[str]
 
 @dataclass(frozen=True, slots=True, order=True)
 class Instance:
-    """One draw of one error source. drawn: the element it was drawn in, "" if it holds for the whole build.
-    """
+    """One draw of one error source. drawn: the element it was drawn in, "" if it holds for the build."""
 
     source: str
     drawn: str = ""

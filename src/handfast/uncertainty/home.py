@@ -38,8 +38,7 @@ def fixed_frame(state: State, product: Product, part: str, feature: str, element
 
 
 def rolled_to(T_world_item: Array, T_world_seen: Array, T_world_axis: Array) -> Array:
-    """The item turned about the z axis of a frame until it is oriented as nearly as possible as it was seen.
-    """
+    """The item turned about the z axis of a frame until it lies as nearly as can be as it was seen."""
     to_axis = T_world_axis[:3, :3]
     turn = to_axis.T @ T_world_seen[:3, :3] @ T_world_item[:3, :3].T @ to_axis
     angle = float(np.arctan2(turn[1, 0] - turn[0, 1], turn[0, 0] + turn[1, 1]))

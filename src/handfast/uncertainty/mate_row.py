@@ -21,6 +21,9 @@ from handfast.uncertainty.sources import Sources
 from handfast.uncertainty.spread import spread_of
 from handfast.uncertainty.verdict import verdict
 
+# Records hold finite numbers: without any error the ratio would have no end.
+_LARGEST_MARGIN = 1000.0
+
 
 def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry) -> MateRow:
     """The row of a mate from its entry with the touches and the one without any.
@@ -56,9 +59,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
         between_cells=spread_of(delta, sources.variances, sources.per_installation),
         allowed=binding.allowed,
         allowed_angle=binding.allowed_angle,
-        margin_ratio=margin_ratio(
-            binding.allowed, spread.sigma_major, float(np.linalg.norm(spread.mean[:2]))
-        ),
+        margin_ratio=_margin(binding.allowed, spread),
         probability=now,
         probability_within=within,
         probability_untouched=without,
@@ -93,6 +94,11 @@ def _judged(
 
 def _normal(spread: Spread) -> tuple[Array, Array]:
     return np.array(spread.covariance), np.array(spread.mean)
+
+
+def _margin(allowed: float, spread: Spread) -> float:
+    bias = float(np.linalg.norm(spread.mean[:2]))
+    return min(margin_ratio(allowed, spread.sigma_major, bias), _LARGEST_MARGIN)
 
 
 def _same_pair(entry: Entry, condition: Condition) -> Form:

@@ -41,7 +41,7 @@ def _through(entry: Entry, index: int, diameter: float) -> Condition:
     hole = passed.fixed
     if hole.diameter is None or hole.diameter <= diameter:
         raise BudgetError(
-            f"mate {entry.mate.name!r}, hole {passed.of}.{hole.name}", f"a hole wider than {diameter * 1e3:g} mm",
+            f"mate {entry.mate.name!r}, hole {passed.of}.{hole.name}", f"one over {diameter * 1e3:g} mm",
             "none" if hole.diameter is None else f"{hole.diameter * 1e3:g} mm",
         )  # fmt: skip
     room = hole.diameter - diameter

@@ -54,8 +54,7 @@ class Sources:
 
 
 def sources_of(project: Project) -> Sources:
-    """The sources of a project and the play its fits leave. Raises SourceError for one that cannot be used.
-    """
+    """The sources of a project and the play of its fits. Raises SourceError for one that cannot be used."""
     known = edges(project)
     for index, source in enumerate(project.errors):
         _check(source, known, [s.name for s in project.errors[:index]])

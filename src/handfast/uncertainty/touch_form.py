@@ -28,7 +28,7 @@ def touch_reading(given: Given, state: State, element: Element, touch: Touch) ->
     against = -touch.direction[2]
     if against < _LEAST_AGAINST:
         raise ChainError(
-            f"element {element.id!r}, touch direction", "a move against the face, z under -0.2 in the face's frame",
+            f"element {element.id!r}, touch direction", "a move against the face, z under -0.2",
             f"z = {touch.direction[2]:.3g}",
         )  # fmt: skip
     outward = added(

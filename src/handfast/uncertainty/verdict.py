@@ -17,13 +17,15 @@ def verdict(
     """What an engineer should take away from a row."""
     worst = f"; most of what is left is {_named(found[0])}" if found and found[0].share > 0 else ""
     if now.model_dependent:
-        return f"Not shown, the answer depends on the contact model ({_band(now)}){': ' + reason if reason else ''}."
+        why = f": {reason}" if reason else ""
+        return f"Not shown, the answer depends on the contact model ({_band(now)}){why}."
     if now.low >= target:
         return f"Goes in, {_band(now)} of builds{_touched(untouched, now, touches)}{worst}."
     helps = max(found, key=lambda c: c.gained_if_halved, default=None)
     fix = ""
     if helps is not None and helps.gained_if_halved > 0.0005:
-        fix = f"; {helps.source} half as large would bring {percent(min(1.0, now.low + helps.gained_if_halved))}"
+        then = percent(min(1.0, now.low + helps.gained_if_halved))
+        fix = f"; {helps.source} half as large would bring {then}"
     elif within.low >= target:
         fix = f"; correcting the cell on first articles would bring {percent(within.low)}"
     wanted = f"Not certain enough, {_band(now)} of builds where {percent(target)} are wanted"

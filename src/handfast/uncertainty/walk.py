@@ -40,8 +40,7 @@ def _stay(given: Given, state: State, element: Element) -> Step:
 
 
 def _search(given: Given, state: State, element: Element) -> Step:
-    """A camera finds the object: from then on the plan goes by its estimate and errs by the camera's error.
-    """
+    """A camera finds the object: from then on the plan goes by its estimate and errs as it does."""
     if not element.target.startswith("camera."):
         return state, ()
     found = given.sources.form(element.target, element.id, element.id)

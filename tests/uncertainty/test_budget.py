@@ -1,0 +1,221 @@
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from tests.uncertainty import first_fit_chart as c
+from tests.uncertainty.true_build import build
+
+from handfast.model.chart import Chart
+from handfast.model.error_source import ErrorSource, Six
+from handfast.model.feature import Chamfer
+from handfast.model.ledger import Ledger, MateRow
+from handfast.model.project import Project
+from handfast.uncertainty.budget import budget
+from handfast.uncertainty.refusal import ChainError, SourceError
+
+PROJECT = c.first_fit()
+
+
+def ledger(project: Project = PROJECT, chart: Chart | None = None) -> Ledger:
+    chart = chart or c.chart()
+    return budget(project, chart, "sha", c.hand_poses(chart))
+
+
+def row(of: Ledger, mate: str) -> MateRow:
+    return next(r for r in of.rows if r.mate == mate)
+
+
+def with_errors(*sources: ErrorSource) -> Project:
+    return replace(PROJECT, errors=sources)
+
+
+def with_part(part: str, feature: str, **changed: object) -> Project:
+    product = PROJECT.product
+    parts = tuple(
+        replace(p, features=tuple(replace(f, **changed) if f.name == feature else f for f in p.features))  # type: ignore[arg-type]
+        if p.name == part
+        else p
+        for p in product.parts
+    )
+    return replace(PROJECT, product=replace(product, parts=parts))
+
+
+def with_mate(mate: str, **changed: object) -> Project:
+    product = PROJECT.product
+    mates = tuple(replace(m, **changed) if m.name == mate else m for m in product.mates)  # type: ignore[arg-type]
+    return replace(PROJECT, product=replace(product, mates=mates))
+
+
+def half(source: ErrorSource) -> Six:
+    x, y, z, a, b, c = (v / 2 for v in source.sigma)
+    return x, y, z, a, b, c
+
+
+def test_one_row_for_each_mate_in_the_order_of_the_chart() -> None:
+    found = ledger()
+    assert [r.mate for r in found.rows] == ["pin-in-bore", "cover-on-block", "cover-screw"]
+    assert not found.not_budgeted
+    assert found.chart_sha256 == "sha"
+
+
+def test_the_same_inputs_give_the_same_ledger() -> None:
+    assert ledger() == ledger()
+
+
+def test_fits_and_capture_are_those_of_the_drawing() -> None:
+    """8 H7/g6: +5/+29 um; 8 E9/g6: +30/+75 um (ISO 286-1, 6-10 mm); capture W + cR with both chamfers
+    (geometry).
+    """
+    pin, cover = (row(ledger(), m) for m in ("pin-in-bore", "cover-on-block"))
+    assert (pin.clearance_min, pin.clearance_max) == pytest.approx((5e-6, 29e-6), abs=1e-12)
+    assert (cover.clearance_min, cover.clearance_max) == pytest.approx((30e-6, 75e-6), abs=1e-12)
+    # Chamfers: bore 0.5 mm, none on the tip; cover hole 0.5 mm, pin top 0.8 mm. Clearance near its smallest.
+    assert 0.5e-3 + 2.5e-6 <= pin.allowed <= 0.5e-3 + 8.5e-6
+    assert cover.allowed <= 1.3e-3 + 37.5e-6
+
+
+def test_shares_make_up_the_whole_and_each_source_stands_once() -> None:
+    for r in ledger().rows:
+        assert sum(k.share for k in r.contributors) == pytest.approx(1.0, rel=1e-9)
+        assert len({k.source for k in r.contributors}) == len(r.contributors)
+        assert sum(k.sigma**2 for k in r.contributors) == pytest.approx(r.after.sigma_major**2, rel=1e-9)
+        assert [k.share for k in r.contributors] == sorted((k.share for k in r.contributors), reverse=True)
+
+
+def test_the_arm_that_took_the_part_and_goes_home_with_it_counts_once() -> None:
+    """The right arm alone: its base enters where it takes the pin over, touches and inserts, as one error."""
+    base = next(s for s in PROJECT.errors if s.acts_on == "arm.right.base")
+    (found,) = row(ledger(with_errors(base), c.chart(with_touch=False)), "pin-in-bore").contributors[:1]
+    assert found.source == base.name
+    assert found.share == pytest.approx(1.0)
+    assert found.appearances == 2
+    # Closed freedoms follow the arm: 0.05 mm and 0.005 deg over 0.7 m, once.
+    # Two independent errors would give 1.4 times that.
+    once = np.hypot(base.sigma[0], 0.68 * base.sigma[5])
+    assert 0.9 * once < found.sigma < 1.1 * once
+
+
+def test_what_stays_until_recalibration_is_kept_apart() -> None:
+    for r in ledger().rows:
+        within, between, after = (np.array(s.covariance) for s in (r.within, r.between_cells, r.after))
+        np.testing.assert_allclose(within + between, after, rtol=1e-9, atol=1e-18)
+        assert r.between_cells.sigma_major > 1e-5
+        assert r.probability_within.low >= r.probability.low
+    arms = tuple(replace(s, changes="shift") if s.changes == "installation" else s for s in PROJECT.errors)
+    for r in ledger(with_errors(*arms)).rows:
+        assert r.between_cells.sigma_major == 0
+        assert r.within.covariance == r.after.covariance
+
+
+def test_without_the_touch_the_pin_is_far_less_certain_and_the_row_says_so() -> None:
+    found = row(ledger(), "pin-in-bore")
+    assert found.touches == (next(e.id for e in c.chart().elements if e.kind == "locate"),)
+    assert found.probability_untouched.high < 0.9 < 0.995 < found.probability.low
+    assert found.before.sigma_major > 3 * found.after.sigma_major
+    bare = row(ledger(chart=c.chart(with_touch=False)), "pin-in-bore")
+    assert bare.after == bare.before
+    assert bare.touches == ()
+    assert bare.probability == bare.probability_untouched
+    assert bare.probability.low == pytest.approx(found.probability_untouched.low, abs=1e-12)
+
+
+def test_the_chance_of_the_screw_is_that_of_true_builds() -> None:
+    """Both conditions counted in true builds: within the band and three standard errors of sampling."""
+    gains = {u.mate: np.array(u.gain) for u in ledger().updates}
+    found = row(ledger(), "cover-screw").probability
+    true = build(PROJECT, 20_000, seed=21, gains=gains)
+    # 0.25 mm of room about an M4 in 4.5 mm; 0.4 mm of lead-in in the block (product.yaml).
+    good = (np.hypot(*true.screw_in_cover[:, :2].T) < 0.25e-3) & (np.hypot(*true.screw[:, :2].T) < 0.4e-3)
+    error = 3 * np.sqrt(found.low * (1 - found.low) / len(good))
+    assert 0.5 < found.low < 0.9999, "a rate that twenty thousand builds can tell"
+    assert found.low - error < good.mean() < found.high + error
+
+
+def test_a_chamfer_on_the_hole_helps_the_screw() -> None:
+    before = row(ledger(), "cover-screw")
+    after = row(ledger(with_part("cover", "screw_hole", chamfer=Chamfer(0.3e-3, 0.785))), "cover-screw")
+    assert after.probability.low > before.probability.low
+    assert after.verdict.startswith("Goes in")
+
+
+def test_halving_the_worst_source_gains_what_the_row_says() -> None:
+    """Against a ledger made anew with that source halved, which may also trust its touch differently: no
+    less is gained.
+    """
+    found = row(ledger(), "cover-screw")
+    best = max(found.contributors, key=lambda k: k.gained_if_halved)
+    halved = tuple(replace(s, sigma=half(s)) if s.name == best.source else s for s in PROJECT.errors)
+    anew = row(ledger(with_errors(*halved)), "cover-screw")
+    assert best.gained_if_halved > 0.001
+    assert anew.probability.low - found.probability.low > 0.9 * best.gained_if_halved
+
+
+def test_without_any_source_only_the_play_of_the_fits_is_left() -> None:
+    found = ledger(with_errors())
+    for r in found.rows:
+        assert r.probability.low > 1 - 1e-5, r.mate
+        assert all(k.source.startswith("play in ") for k in r.contributors)
+        # 75 um of diametral clearance and 29 um over 20 mm, 20 mm further up: a disc of 70 um at most.
+        assert r.after.sigma_major <= 70e-6 / 2
+        assert np.isfinite(r.margin_ratio)
+
+
+@pytest.mark.parametrize(
+    ("project", "reason"),
+    [
+        (with_part("pin", "tip", fit="p6"), "it has to be pressed"),
+        (with_mate("pin-in-bore", kind="ring"), "found ring"),
+        (with_mate("pin-in-bore", kind="gear-mesh"), "found gear-mesh"),
+    ],
+)
+def test_a_mate_without_a_budget_counts_as_not_shown(project: Project, reason: str) -> None:
+    found = ledger(project)
+    assert [name for name, _ in found.not_budgeted] == ["pin-in-bore"]
+    assert reason in found.not_budgeted[0][1]
+    assert found.build_yield.low == 0
+    assert found.build_yield.model_dependent
+    assert [r.mate for r in found.rows] == ["cover-on-block", "cover-screw"]
+
+
+def test_the_build_yield_holds_however_the_mates_hang_together() -> None:
+    found = ledger()
+    lows = [r.probability.low for r in found.rows]
+    assert found.build_yield.low == pytest.approx(1 - sum(1 - p for p in lows))
+    assert found.build_yield.low <= np.prod(lows) <= found.build_yield.high
+    assert found.build_yield_untouched.high < found.build_yield.low
+
+
+def test_the_verdict_is_one_plain_sentence() -> None:
+    for r in ledger().rows:
+        assert r.verdict.endswith(".")
+        assert re.search(r"\d %", r.verdict)
+        assert len(r.verdict) < 260
+    worse = replace(PROJECT, target=0.9999999)
+    assert row(ledger(worse), "cover-screw").verdict.startswith("Not certain enough")
+    assert "without: 8" in row(ledger(), "pin-in-bore").verdict
+
+
+def test_a_chart_that_cannot_be_followed_is_refused_with_its_element() -> None:
+    chart = c.chart()
+    with pytest.raises(ChainError, match=r"locate-right.*no motions"):
+        budget(PROJECT, chart, "", {k: v for k, v in c.hand_poses(chart).items() if "locate" not in k})
+    with pytest.raises(ChainError, match="its last move has no motions"):
+        budget(PROJECT, chart, "", {})
+    idle = replace(chart, elements=tuple(e for e in chart.elements if e.kind != "grasp"))
+    with pytest.raises(ChainError, match="expected hand 'right' to hold 'pin', found nothing"):
+        budget(PROJECT, idle, "", c.hand_poses(chart))
+    moved = with_part(
+        "block",
+        "bore",
+        frame=replace(PROJECT.product.part("block").feature("bore").frame, position=(0.0, 0.0, 0.03)),
+    )
+    with pytest.raises(ChainError, match=r"28.000 mm beside it"):
+        ledger(moved)
+
+
+def test_a_source_that_cannot_be_used_stops_the_budget() -> None:
+    with pytest.raises(SourceError, match="error source 'odd'"):
+        ledger(with_errors(ErrorSource("odd", "arm.middle.base", (1e-4,) * 6, "shift")))
