@@ -71,6 +71,7 @@ $(STAMPS)/dev: $(STAMPS)/venv requirements/dev.lock $(SOURCES)
 demo: $(STAMPS)/use
 	$(call say,The compiled kernel is in place)
 	@$(BIN)/python -c 'import handfast._kernel as k; print("   instruction level:", k.level(), "of", *k.levels())'
+	@tools/demo $(BIN)/handfast projects/first-fit out/first-fit.html
 
 # ---------------------------------------------------------------------------------- changing Handfast
 

@@ -11,7 +11,7 @@ from typing import Any
 
 __version__ = "0.1.0"
 
-__all__ = ["check", "learn", "load", "plan", "reliability", "run", "settle", "trial", "verify", "why"]
+__all__ = ["budget", "check", "load", "plan", "reliability", "run", "settle", "trial", "verify", "why"]
 
 
 def __getattr__(name: str) -> Any:

@@ -17,8 +17,8 @@ def run(checked: CheckedProject, chart: Record[Chart], ledger: Record[Ledger], c
     """Run the chart once in that cell and log what happens.
 
     A cell that is a real machine moves: risk assessment by a competent person, ISO 10218 and local rules,
-    reduced speed for first runs, guarded space, a working emergency stop. Raises MismatchError if the ledger is
-    of another chart.
+    reduced speed for first runs, guarded space, a working emergency stop. Raises MismatchError if the
+    ledger is of another chart.
     """
     from handfast.execution.executor import execute
 
