@@ -61,7 +61,7 @@ def load_arm(arm: Arm, folder: Path) -> ArmModel:
     path = _urdf_path(arm, folder)
     whole = pin.buildModelFromUrdf(str(path))
     shapes = pin.buildGeomFromUrdf(
-        whole, str(path), pin.GeometryType.COLLISION, [str(path.parent), str(folder)]
+        whole, str(path), pin.GeometryType.COLLISION, package_dirs=[str(path.parent), str(folder)]
     )
     model, shapes = _only_chain(arm, whole, shapes)
     data = model.createData()
