@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from handfast.geometry.mesh import read_mesh
-from handfast.model.shape import Box, Cylinder, Shape, Solid, Sphere
+from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
 from handfast.spatial.se3 import Array
 
 _ROUGH = 0.33  # a distance search may stop when it is within this share of the least
@@ -38,10 +39,19 @@ class Body:
 
 def body(name: str, solids: tuple[Solid, ...], folder: str) -> Body:
     """The exact shapes of a body; mesh paths are relative to the project folder."""
-    return Body(name, tuple(_piece(s, folder) for s in solids))
+    return Body(name, tuple(_piece(s, folder, _stamp(s, folder)) for s in solids))
 
 
-def _piece(solid: Solid, folder: str) -> Piece:
+def _stamp(solid: Solid, folder: str) -> int:
+    """When a mesh file was last written, so that an edited one is read again."""
+    if not isinstance(solid.shape, Mesh):
+        return 0
+    path = Path(folder) / solid.shape.path
+    return path.stat().st_mtime_ns if path.exists() else 0
+
+
+@lru_cache(maxsize=1024)
+def _piece(solid: Solid, folder: str, _written: int) -> Piece:
     geometry, middle, half = _geometry(solid.shape, folder)
     return Piece(geometry, solid.pose.matrix, middle, half, float(np.linalg.norm(half)))
 

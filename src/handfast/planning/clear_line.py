@@ -20,6 +20,11 @@ class Hit:
     standing: str
     distance: float
 
+    @property
+    def short_by(self) -> float:
+        """By how much the clearance is missed [m]."""
+        return NEAR - self.distance
+
 
 Allowed = frozenset[tuple[str, str]]
 Placed = list[tuple[Body, Array]]

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from handfast.mates.home import assembled_poses
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
 from handfast.planning.master import Clause
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
 from handfast.planning.state import State
-from handfast.planning.unit import Unit, needs
+from handfast.planning.unit import Unit, needs, routes_of
 from handfast.planning.workspace import Workspace
+from handfast.spatial import se3
 
 
 def explain(
@@ -40,6 +42,28 @@ def explain(
             if not _works(dry, _without(leg, (done | rest) - fixed - fewer, units), unit, route)[0]:
                 matter = fewer
     return Clause(unit.name, route, matter & done, True, matter & rest), failures
+
+
+def works_alone(ws: Workspace, unit: Unit, units: tuple[Unit, ...]) -> bool:
+    """Whether some route does a unit, free paths taken for granted, with nothing there but what it is joined to."""
+    dry = replace(ws, dry=True)
+    others = frozenset(u.name for u in units) - {unit.name} - _closure(unit, units)
+    leg = _without(Leg(_joined(ws, unit, units)), others, units)
+    return any(_works(dry, leg, unit, r)[0] for r in routes_of(unit, tuple(ws.hands), _has_set_down(ws)))
+
+
+def _has_set_down(ws: Workspace) -> bool:
+    return any(h.kind == "set-down" for h in ws.project.cell.holders)
+
+
+def _joined(ws: Workspace, unit: Unit, units: tuple[Unit, ...]) -> State:
+    """The start, with the units that this one needs already done."""
+    state, product = ws.start(), ws.project.product
+    home = assembled_poses(product)
+    closure = _closure(unit, units)
+    for mate in (m for u in units if u.name in closure for m in u.mates):
+        state = state.attached(mate.part, f"part.{mate.into}", se3.inverse(home[mate.into]) @ home[mate.part])
+    return state
 
 
 def _works(ws: Workspace, leg: Leg, unit: Unit, route: Route) -> tuple[bool, list[Failure]]:

@@ -59,7 +59,7 @@ def take_up(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: 
         hit = hit or blocked(ws.moving(carried, hand), ws.standing(carried, hand), T_grip, -_OUT * down,
                              frozenset({(mate.part, holder)}), memo=ws.memo)  # fmt: skip
         if hit is not None:
-            out.append(Failure("tool does not fit", f"{hit.moving} on {hit.standing} taking up {mate.part}", -hit.distance))
+            out.append(Failure("tool does not fit", f"{hit.moving} on {hit.standing} taking up {mate.part}", hit.short_by, hit.standing))
             continue
         grips = [before(T_grip, down, _OUT), before(T_grip, down, GATE), T_grip]
         for lines in stations(ws, state, hand, grips, state.q[hand]):
@@ -135,7 +135,7 @@ def _driven(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, turn: 
     hit = hit or blocked(ws.moving(left, hand), ws.standing(left, hand), stop, top[:3, 3] - stop[:3, 3],
                          frozenset({(tool.name, mate.part)}), memo=ws.memo)  # fmt: skip
     if hit is not None:
-        yield Failure("tool does not fit", f"{hit.moving} on {hit.standing} driving {mate.part}", -hit.distance)
+        yield Failure("tool does not fit", f"{hit.moving} on {hit.standing} driving {mate.part}", hit.short_by, hit.standing)
         return
     pitch = coarse_thread(ws.project.product.part(mate.part).feature(mate.pairs[0].moving).thread or "").pitch
     # The hand goes down at the screw's own pace; the spindle gives the turns.

@@ -42,11 +42,11 @@ def pick_blocked(ws: Workspace, state: State, hand: str, item: str, grasp: Grasp
     opened = state.opened(hand, open_width(ws, hand, grasp))
     hit = blocked(ws.moving(opened, hand), ws.standing(opened, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
     if hit is not None:
-        return Failure("collision at grasp", f"{hit.moving} on {hit.standing} reaching {item}", -hit.distance)
+        return Failure("collision at grasp", f"{hit.moving} on {hit.standing} reaching {item}", hit.short_by, hit.standing)
     held = closed_on(state, hand, item, grasp)
     hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, LIFTS[0] * _UP, _leaves(ws, state, item), memo=ws.memo)
     if hit is not None:
-        return Failure("collision at grasp", f"{hit.moving} on {hit.standing} lifting {item}", -hit.distance)
+        return Failure("collision at grasp", f"{hit.moving} on {hit.standing} lifting {item}", hit.short_by, hit.standing)
     return LIFTS[0]
 
 

@@ -69,7 +69,7 @@ def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Gra
         hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
     if hit is None:
         return None
-    return Failure("collision at mate", f"{hit.moving} on {hit.standing}", -hit.distance)
+    return Failure("collision at mate", f"{hit.moving} on {hit.standing}", hit.short_by, hit.standing)
 
 
 def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> list[Leg | Failure]:
@@ -132,7 +132,7 @@ def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> list
     left = state.attached(mate.part, f"part.{mate.into}", T_into).opened(hand, width)
     hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
     if hit is not None:
-        return [Failure("collision at mate", f"{hit.moving} on {hit.standing} letting go", -hit.distance)]
+        return [Failure("collision at mate", f"{hit.moving} on {hit.standing} letting go", hit.short_by, hit.standing)]
     grips = [T_grip, backed(T_grip, APPROACH)]
     out: list[Leg | Failure] = []
     for lines in stations(ws, left, hand, grips, state.q[hand]):

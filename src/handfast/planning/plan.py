@@ -2,26 +2,56 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import replace
+
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
+from handfast.planning.change import applied, candidates
+from handfast.planning.explain import works_alone
 from handfast.planning.leg import Leg
 from handfast.planning.lower_bound import lower_bound
 from handfast.planning.schedule import one_at_a_time
-from handfast.planning.search import Progress, go_home, search
+from handfast.planning.search import Found, Progress, Stuck, go_home, search
+from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
+
+_CHANGES = 80  # changes looked at before giving up on finding one
+_WHOLE = 4  # of these, how many are planned as a whole
 
 
 def plan(checked: CheckedProject, *, seed: int = 0, progress: Progress | None = None) -> Chart | NoPlan:
     """Plan every mate of a project, one hand moving at a time.
 
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called before each.
+    A NoPlan names a change that was tried and makes the project feasible, where one was found.
     """
-    ws = make_workspace(checked)
+    ws = make_workspace(checked.project)
     found = search(ws, seed=seed, progress=progress)
-    if isinstance(found, NoPlan):
-        return found
+    if isinstance(found, Stuck):
+        return _with_change(ws, found, seed)
     return _chart(ws, go_home(ws, found.leg, list(ws.hands), "", seed))
+
+
+def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
+    """Try changes until one makes the whole project feasible."""
+    counts = Counter(f.hit for f in stuck.failures if f.hit)
+    ranked = sorted(counts, key=lambda name: (not name.startswith("obstacle "), -counts[name], name))
+    hit = tuple(name.partition(" ")[2] or name for name in ranked)
+    whole = 0
+    for number, change in enumerate(candidates(ws.project, stuck.no, stuck.unit.parts[0], hit)):
+        if number >= _CHANGES or whole >= _WHOLE:
+            break
+        other = make_workspace(applied(ws.project, change))
+        units = units_of(other.project.product)
+        first = next(u for u in units if u.name == stuck.unit.name)
+        if not all(works_alone(other, u, units) for u in (first, *units)):
+            continue
+        whole += 1
+        if isinstance(search(other, seed=seed), Found):
+            return replace(stuck.no, change=f"{change.file}: {change.text}", changes=(change,))
+    return stuck.no
 
 
 def _chart(ws: Workspace, leg: Leg) -> Chart:

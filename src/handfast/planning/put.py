@@ -30,7 +30,7 @@ def put(
                   memo=ws.memo)  # fmt: skip
     hit = hit or blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
     if hit is not None:
-        return [Failure("no place to set down", f"{hit.moving} on {hit.standing}", -hit.distance)]
+        return [Failure("no place to set down", f"{hit.moving} on {hit.standing}", hit.short_by, hit.standing)]
     out: list[Leg | Failure] = []
     for height in LIFTS:
         above = T_grip.copy()

@@ -38,7 +38,9 @@ def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Itera
         yield Failure("hand is taken", f"the {busy[0]} hand holds {leg.state.held_by(busy[0])}")
         return
     taken, placed = _Sorted(ws, leg, first, mate), _Sorted(ws, leg, last, mate)
-    if route.kind == "direct":
+    if not (taken.reaches(ws.pose(leg.state, mate.part)) and placed.reaches(goal(ws, leg.state, mate).T_world_home)):
+        pass  # no grasp reaches: nothing else need be tried
+    elif route.kind == "direct":
         for grasp in islice(taken.pickable(), _REALISED):
             failure = place_blocked(ws, leg.state, first, mate, grasp)
             yield from [failure] if failure else _direct(ws, leg, first, mate, grasp, seed)
@@ -66,6 +68,20 @@ class _Sorted:
         if not self.every:
             self.failures.append(no_grasp(ws.hands[hand].gripper, mate.part, item.features))
 
+    def reaches(self, T_item: Array) -> bool:
+        """Whether any grasp of the part at a world pose is within the arm's reach; if none is, the failures say so."""
+        if not self.every:
+            return False
+        grips = np.array([grip_pose(T_item, g) for g in self.every])
+        if reachable(self.ws.hands[self.hand], grips).any():
+            return True
+        self.failures += [self._too_far(T_grip) for T_grip in grips]
+        return False
+
+    def _too_far(self, T_grip: Array) -> Failure:
+        short = beyond_reach(self.ws.hands[self.hand], T_grip)
+        return Failure("out of reach", f"{self.hand} hand to {self.mate.part}", short)
+
     def pickable(self) -> Iterator[Grasp]:
         """Grasps that can reach and lift the part where it lies."""
         state, ws = self.leg.state, self.ws
@@ -85,8 +101,7 @@ class _Sorted:
         reach = reachable(self.ws.hands[self.hand], grips)
         for grasp, T_grip, ok in zip(self.every, grips, reach, strict=True):
             if not ok:
-                short = beyond_reach(self.ws.hands[self.hand], T_grip)
-                self.failures.append(Failure("out of reach", f"{self.hand} hand to {self.mate.part}", short))
+                self.failures.append(self._too_far(T_grip))
                 continue
             failure = check(grasp)
             if isinstance(failure, Failure):

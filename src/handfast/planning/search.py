@@ -45,7 +45,16 @@ class Found:
     clauses: tuple[Clause, ...]
 
 
-def search(ws: Workspace, *, seed: int, progress: Progress | None = None) -> Found | NoPlan:
+@dataclass(frozen=True, eq=False, slots=True)
+class Stuck:
+    """No sequence: the reason as it is reported, the unit that is to blame, and its failures."""
+
+    no: NoPlan
+    unit: Unit
+    failures: tuple[Failure, ...]
+
+
+def search(ws: Workspace, *, seed: int, progress: Progress | None = None) -> Found | Stuck:
     """The cheapest order and routes that geometry agrees to, or why there are none."""
     product = ws.project.product
     units = units_of(product)
@@ -153,17 +162,21 @@ def go_home(ws: Workspace, leg: Leg, hands: list[str], mate: str, seed: int) -> 
     return leg
 
 
-def _no(ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], tried: _Tried, ran_out: bool = False) -> NoPlan:
+def _no(
+    ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], tried: _Tried, ran_out: bool = False
+) -> Stuck:
     """The unit that cannot be done at all, or the order that contradicts itself."""
     never = {(c.unit, c.route) for c in tried.clauses if not c.present and not c.absent}
-    stuck = [u.name for u in units if all((u.name, r) in never for r in routes[u.name])]
     certain = not ran_out and all(c.proven for c in tried.clauses)
-    if stuck:
-        return NoPlan(ws.project.name, stuck[0], certain, tally(tried.failures.get(stuck[0], [])))
-    blamed = [c.unit for c in tried.clauses] or [units[0].name]
-    failures = [Failure("order contradicts itself", _conflict(c)) for c in tried.clauses if c.present or c.absent]
-    failures += tried.failures.get(blamed[-1], [])
-    return NoPlan(ws.project.name, blamed[-1], certain, tally(failures or [Failure("order contradicts itself")]))
+    unit = next((u for u in units if all((u.name, r) in never for r in routes[u.name])), None)
+    conflicts: list[Failure] = []
+    if unit is None:
+        blamed = tried.clauses[-1].unit if tried.clauses else units[0].name
+        unit = next(u for u in units if u.name == blamed)
+        conflicts = [Failure("order contradicts itself", _conflict(c)) for c in tried.clauses if c.present or c.absent]
+        conflicts = conflicts or [Failure("order contradicts itself", "mates that need each other first")]
+    failures = tuple(conflicts + tried.failures.get(unit.name, []))
+    return Stuck(NoPlan(ws.project.name, unit.mates[0].name, certain, tally(list(failures))), unit, failures)
 
 
 def _conflict(clause: Clause) -> str:

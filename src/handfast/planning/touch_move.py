@@ -56,7 +56,7 @@ def _touch(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world
         bodies, standing, grips[1], grips[2][:3, 3] - grips[1][:3, 3], frozenset({(mate.part, part)}), memo=ws.memo
     )
     if hit is not None:
-        return [Failure("collision at mate", f"{hit.moving} on {hit.standing} touching {part}.{face}", -hit.distance)]
+        return [Failure("collision at mate", f"{hit.moving} on {hit.standing} touching {part}.{face}", hit.short_by, hit.standing)]
     out: list[Leg | Failure] = []
     for lines in stations(ws, state, hand, grips, state.q[hand]):
         if isinstance(lines, Failure):

@@ -8,7 +8,6 @@ from functools import lru_cache
 import numpy as np
 
 from handfast import _kernel
-from handfast.checking.checked_project import CheckedProject
 from handfast.geometry import cover
 from handfast.geometry.body import Body, body
 from handfast.kinematics.chain import load_chain
@@ -163,9 +162,8 @@ def _link_bodies(hand: Hand) -> tuple[tuple[int, Body], ...]:
     )
 
 
-def make_workspace(checked: CheckedProject) -> Workspace:
-    """The workspace of a checked project."""
-    project = checked.project
+def make_workspace(project: Project) -> Workspace:
+    """The workspace of a project that has been checked."""
     cell, folder = project.cell, project.folder
     hands = {
         arm.name: make_hand(load_chain(arm, folder), cell.gripper_of(arm.name), folder) for arm in cell.arms

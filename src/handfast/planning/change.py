@@ -1,0 +1,144 @@
+"""What would make a project feasible: candidates from the failures, each applied and planned before it is offered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from handfast.mates.grasps import grip_widths
+from handfast.model.cell import Cell
+from handfast.model.change import Change
+from handfast.model.gripper import Gripper
+from handfast.model.no_plan import NoPlan
+from handfast.model.project import Project
+from handfast.model.shape import Solid
+from handfast.spatial.pose import Pose, Vec3
+
+_STEPS = (0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.8)  # how far holders and obstacles are moved [m]
+
+
+def applied(project: Project, change: Change) -> Project:
+    """The project with one change made. Raises KeyError if its target is not there."""
+    cell = project.cell
+    if change.kind == "move holder":
+        moved = replace(cell.holder(change.target), pose=_shifted(cell.holder(change.target).pose, change.value))
+        return _with(project, replace(cell, holders=_swap(cell.holders, moved)))
+    if change.kind == "move obstacle":
+        old = next(o for o in cell.obstacles if o.name == change.target)
+        solids = tuple(Solid(s.shape, _shifted(s.pose, change.value)) for s in old.solids)
+        return _with(project, replace(cell, obstacles=_swap(cell.obstacles, replace(old, solids=solids))))
+    if change.kind == "drop need":
+        mate = project.product.mate(change.target)
+        fewer = replace(mate, needs=tuple(n for n in mate.needs if n != change.what))
+        return replace(project, product=replace(project.product, mates=_swap(project.product.mates, fewer)))
+    grippers = tuple(_refitted(g, change) if change.target in (g.name, "every gripper") else g for g in cell.grippers)
+    return _with(project, replace(cell, grippers=grippers))
+
+
+def _with(project: Project, cell: Cell) -> Project:
+    return replace(project, cell=cell)
+
+
+def _swap(items, new):  # type: ignore[no-untyped-def]
+    return tuple(new if i.name == new.name else i for i in items)
+
+
+def _shifted(pose: Pose, by: tuple[float, ...]) -> Pose:
+    x, y, z = (a + b for a, b in zip(pose.position, by, strict=True))
+    return Pose((x, y, z), pose.quaternion)
+
+
+def _refitted(gripper: Gripper, change: Change) -> Gripper:
+    if change.kind == "widen jaws":
+        return replace(gripper, opening=(gripper.opening[0], change.value[0]))
+    x, y, z = gripper.finger_size
+    longer = change.value[0] - z
+    mount = gripper.mount.matrix.copy()
+    mount[:3, 3] += longer * mount[:3, 2]
+    palm = tuple(Solid(s.shape, _shifted(s.pose, (0.0, 0.0, -longer))) for s in gripper.palm)
+    return replace(gripper, finger_size=(x, y, change.value[0]), mount=Pose.from_matrix(mount), palm=palm)
+
+
+def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) -> Iterator[Change]:
+    """Changes worth trying, the smallest of each kind first. part: of the mate that failed; hit: names of what was in the way, obstacles
+    first, then the most frequent."""
+    causes = {c.cause for c in no.causes}
+    if "jaw too narrow" in causes:
+        yield from _wider(project, part)
+    if "order contradicts itself" in causes:
+        yield from _fewer_needs(project)
+    if "out of reach" in causes:
+        yield from _nearer(project, part)
+    yield from _longer(project, hit)
+    for name in hit:
+        yield from _aside(project, name)
+
+
+def _wider(project: Project, part: str) -> Iterator[Change]:
+    """One gripper after the other wide enough for this part; then all, wide enough for everything that is gripped."""
+    one = _opening(grip_widths(project.product.part(part).features)[:1])
+    items = [*project.product.parts, *project.cell.tools]
+    every = _opening([w[0] for w in (grip_widths(i.features) for i in items) if w])
+    for target, opening in [*((g.name, one) for g in project.cell.grippers), ("every gripper", every)]:
+        if opening > max(g.opening[1] for g in project.cell.grippers if target in (g.name, "every gripper")):
+            text = f"{target}: opening up to {opening * 1e3:.0f} mm"
+            yield Change("widen jaws", target, (opening,), "cell.yaml", text)
+
+
+def _opening(widths: list[float]) -> float:
+    """The next 5 mm over the widest, with 4 mm to spare on each side."""
+    return float(np.ceil((max(widths, default=0.0) + 0.008) / 0.005) * 0.005)
+
+
+def _fewer_needs(project: Project) -> Iterator[Change]:
+    for mate in project.product.mates:
+        for need in mate.needs:
+            yield Change("drop need", mate.name, (), "product.yaml", f"{mate.name}: without needs: {need}", need)
+
+
+def _nearer(project: Project, part: str) -> Iterator[Change]:
+    """Holders of the part and of the base, moved towards the middle between the arm bases and a little in front of it."""
+    cell = project.cell
+    bases = np.array([a.base.position for a in cell.arms])
+    ahead = np.mean([a.base.matrix[:3, 0] for a in cell.arms], axis=0)
+    middle = bases.mean(axis=0) + 0.4 * ahead
+    holders = {cell.place_of(name)[0].name for name in (part, project.product.base)}
+    for step in _STEPS:
+        for name in sorted(holders):
+            position = np.array(cell.holder(name).pose.position)
+            way = (middle - position) * np.array([1.0, 1.0, 0.0])
+            length = float(np.linalg.norm(way))
+            if length > step / 2:
+                yield _move("move holder", name, position, way / length * min(step, length))
+
+
+def _aside(project: Project, name: str) -> Iterator[Change]:
+    cell = project.cell
+    for step in _STEPS[1:5]:
+        for direction in ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0)):
+            by = np.array(direction, dtype=float) * step
+            if name in {o.name for o in cell.obstacles}:
+                yield _move("move obstacle", name, None, by)
+            elif name in {h.name for h in cell.holders}:
+                yield _move("move holder", name, np.array(cell.holder(name).pose.position), by)
+
+
+def _longer(project: Project, hit: tuple[str, ...]) -> Iterator[Change]:
+    if not hit:
+        return
+    for more in (0.02, 0.05):
+        for gripper in project.cell.grippers:
+            length = gripper.finger_size[2] + more
+            text = f"{gripper.name}: fingers {length * 1e3:.0f} mm long instead of {gripper.finger_size[2] * 1e3:.0f} mm"
+            yield Change("lengthen fingers", gripper.name, (length,), "cell.yaml", text)
+
+
+def _move(kind: str, name: str, position: np.ndarray | None, by: np.ndarray) -> Change:
+    value: Vec3 = (float(by[0]), float(by[1]), float(by[2]))
+    text = f"{name}: moved by x {value[0] * 1e3:+.0f} mm, y {value[1] * 1e3:+.0f} mm"
+    if position is not None:
+        new = position + by
+        text += f" to position: [{new[0] * 1e3:.0f} mm, {new[1] * 1e3:.0f} mm, {new[2] * 1e3:.0f} mm]"
+    return Change(kind, name, value, "cell.yaml", text)  # type: ignore[arg-type]
