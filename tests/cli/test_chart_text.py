@@ -59,6 +59,15 @@ def test_long_words_are_not_cut() -> None:
         assert word in text
 
 
+def test_two_elements_of_one_hand_never_share_a_line() -> None:
+    """One that takes no time starts with the next."""
+    first = replace(CHART.elements[3], duration_s=0.0)
+    crowded = replace(CHART, elements=(first, replace(CHART.elements[4], start_s=first.start_s)))
+    text = chart_text(crowded, 100).plain
+    assert re.search(r" 4 grasp pin", text)
+    assert re.search(r" 5 move pin", text)
+
+
 def test_one_arm_is_a_list() -> None:
     alone = replace(CHART, hands=("only",), elements=tuple(replace(e, hand="only") for e in CHART.elements))
     text = chart_text(alone, 100).plain

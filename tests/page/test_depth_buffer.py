@@ -52,6 +52,15 @@ def test_the_order_of_drawing_does_not_matter() -> None:
     assert one.body[200, 200] == 0
 
 
+def test_of_two_alike_the_nearer_is_seen() -> None:
+    """Triangles of one size are drawn together, and there too the nearer wins."""
+    towards = 0.3 * VIEW.axes[2]
+    balls = body(Sphere(0.25), *towards), body(Sphere(0.25), *-towards)
+    for front, order in ((0, balls), (1, balls[::-1])):
+        seen = look(VIEW, list(order))
+        assert set(np.unique(seen.body)) == {-1, front}
+
+
 def test_big_and_small_triangles_agree() -> None:
     """One large square, and the same cut into many small ones (other code paths), look the same."""
     large = np.array(
