@@ -6,34 +6,24 @@ from pathlib import Path
 
 import pytest
 from tests.files.first_fit_copy import copy_to, edit, errors
+from tests.files.slip import Slip, read_slips, the_one
 
 from handfast.files.project_reader import read_project
 
-# Each slip: the file and what stands there; what the user wrote instead; the rule, then words of what was
-# expected, of what was found and of the fix.
-SLIPS = (Path(__file__).parent / "slips.txt").read_text().strip().split("\n\n")
+SLIPS = read_slips(Path(__file__).parent / "slips.txt")
 
 
-@pytest.mark.parametrize("slip", SLIPS)
-def test_slip_is_found_where_it_was_made(tmp_path: Path, slip: str) -> None:
-    right, wrong, told = (line.strip() for line in slip.splitlines())
-    file, _, old = right.partition(": ")
-    new = wrong.partition(":")[2].removeprefix(" ")
-    rule, expected, found, fix = (words.strip() for words in told.split("|"))
+@pytest.mark.parametrize("slip", SLIPS, ids=lambda s: s.name)
+def test_slip_is_found_where_it_was_made(tmp_path: Path, slip: Slip) -> None:
     project = copy_to(tmp_path)
-    line = edit(project, file, old.replace("\\n", "\n"), new.replace("\\n", "\n"))
+    line = edit(project, slip.file, slip.old, slip.new)
     result, findings = read_project(project)
     assert result is None
-    mine = [f for f in errors(findings) if f.rule == rule]
-    assert mine, findings
-    first = mine[0]
-    assert first.file == file
-    assert first.column > 0
+    found = the_one(findings, slip)
+    assert found.file == slip.file
+    assert found.column > 0
     # A key that is missing is told of where the thing begins; everything else where it stands.
-    assert line - 12 <= first.line <= line + 1 if rule == "missing-key" else line <= first.line <= line + 1
-    assert expected in first.expected
-    assert found in first.found
-    assert fix in first.fix
+    assert line - 12 * (slip.rule == "missing-key") <= found.line <= line + 1
 
 
 def test_untouched_project_has_no_findings(tmp_path: Path) -> None:

@@ -37,5 +37,8 @@ class Report:
 
 def in_reading_order(findings: list[Finding]) -> tuple[Finding, ...]:
     """By file, line and column, each only once: a value under an anchor is read once per use."""
-    once = {(f.rule, f.file, f.line, f.column, f.expected, f.found): f for f in reversed(findings)}
+    once = {
+        (f.rule, f.file, f.line, f.column, "" if f.line else f.where, f.expected, f.found): f
+        for f in reversed(findings)
+    }
     return tuple(sorted(once.values(), key=lambda f: (f.file, f.line, f.column, f.rule, f.found)))

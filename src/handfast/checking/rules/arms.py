@@ -59,5 +59,5 @@ RULES = (
         chains,
     ),
     Rule("home-outside-limits", "Home lies within the joint limits of the URDF."),
-    Rule("one-gripper", "Every arm carries one gripper."),
+    Rule("one-gripper", "Every arm carries one gripper: the hand that its name stands for."),
 )

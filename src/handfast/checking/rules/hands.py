@@ -19,9 +19,9 @@ def jaws(case: Case) -> Iterator[Finding]:
     if not openings or case.broken:
         return  # what could not be read may be what is lacking
     widest = max(high for _, high in openings)
-    carried = _carried_by_a_bit(case)
+    taken = _taken_by_a_hand(case)
     for path, item in case.items():
-        if item.name == case.project.product.base or item.name in carried:
+        if item.name not in taken:
             continue
         widths = grip_widths(item)
         if not widths:
@@ -35,10 +35,11 @@ def jaws(case: Case) -> Iterator[Finding]:
             )
 
 
-def _carried_by_a_bit(case: Case) -> set[str]:
-    """Screws that a tool takes up and keeps."""
+def _taken_by_a_hand(case: Case) -> set[str]:
+    """The tools, and the parts that go home; but not screws that a bit takes up and keeps."""
     keeping = {t.name for t in case.project.cell.tools if t.spindle.retains != "none"}
-    return {m.part for m in case.project.product.mates if m.kind == "screw" and m.tool in keeping}
+    moved = {m.part for m in case.project.product.mates if m.kind != "screw" or m.tool not in keeping}
+    return moved | {t.name for t in case.project.cell.tools}
 
 
 def grip_widths(item: Part | Tool) -> set[float]:

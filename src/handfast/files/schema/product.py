@@ -149,7 +149,9 @@ PAIR = Fields(
         Field("moving", Word("a feature of the part that moves"), required=True),
         Field("fixed", FeatureName(), required=True),
         Field("depth", LENGTH, help="moving origin past the fixed origin along the fixed z, at home"),
-        Field("backlash", Row((TOLERANCE, TOLERANCE)), help="of two gears at the pitch circle, least and most"),
+        Field(
+            "backlash", Row((TOLERANCE, TOLERANCE)), help="of two gears at the pitch circle, least and most"
+        ),
     ),
     make_pair,
 )

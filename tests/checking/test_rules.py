@@ -1,0 +1,107 @@
+"""Mistakes that each value by itself does not show: the input as written, the finding underneath."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from tests.files.first_fit_copy import copy_to, edit
+from tests.files.slip import Slip, read_slips, the_one
+
+from handfast.checking.check import check_folder
+from handfast.checking.checked_project import CheckedProject
+from handfast.model.finding import Finding
+
+SLIPS = read_slips(Path(__file__).parent / "slips.txt")
+WARNINGS = {"implausible-mass", "may-interfere"}
+
+
+def findings_of(project: Path) -> tuple[Finding, ...]:
+    verdict = check_folder(project)
+    return verdict.notes if isinstance(verdict, CheckedProject) else verdict
+
+
+@pytest.mark.parametrize("slip", SLIPS, ids=lambda s: s.name)
+def test_slip_is_found_with_its_place(tmp_path: Path, slip: Slip) -> None:
+    project = copy_to(tmp_path)
+    edit(project, slip.file, slip.old, slip.new)
+    verdict = check_folder(project)
+    certified = isinstance(verdict, CheckedProject)
+    found = the_one(verdict.notes if isinstance(verdict, CheckedProject) else verdict, slip)
+    assert found.line > 0
+    assert found.column > 0
+    assert found.severity == ("warning" if slip.rule in WARNINGS else "error")
+    assert certified == (slip.rule in WARNINGS)
+
+
+def test_untouched_project_is_certified_without_notes(tmp_path: Path) -> None:
+    verdict = check_folder(copy_to(tmp_path))
+    assert isinstance(verdict, CheckedProject)
+    assert verdict.notes == ()
+
+
+def test_line_is_where_the_value_stands(tmp_path: Path) -> None:
+    project = copy_to(tmp_path)
+    line = edit(project, "product.yaml", "held_until: cover-screw", "held_until: cover-screws")
+    (finding,) = findings_of(project)
+    written = (project / "product.yaml").read_text().splitlines()[line - 1]
+    assert finding.line == line
+    assert written[finding.column - 1 :] == "cover-screws"
+
+
+def test_slips_of_reading_and_of_the_rules_are_told_together(tmp_path: Path) -> None:
+    project = copy_to(tmp_path)
+    edit(
+        project, "product.yaml", "length: 24 mm", "length: 24"
+    )  # breaks the bore, so nothing about the bore is told
+    edit(project, "product.yaml", "tool: driver", "tool: drivr")
+    edit(project, "cell.yaml", "tip: flange", "tip: flansh")
+    edit(project, "errors.yaml", "acts_on: holder.tray", "acts_on: holder.try")
+    assert [(f.rule, f.where) for f in findings_of(project)] == [
+        ("arm-unloadable", "arms.left.urdf"),
+        ("acts-on-nothing", "sources.tray on the table.acts_on"),
+        ("unit", "parts.block.features.bore.length"),
+        ("unknown-name", "mates.cover-screw.tool"),
+    ]
+
+
+def test_reference_to_something_broken_is_no_second_mistake(tmp_path: Path) -> None:
+    project = copy_to(tmp_path)
+    edit(project, "product.yaml", "mass: 16 g", "mass: 16")
+    assert [f.rule for f in findings_of(project)] == ["unit"]
+
+
+def test_part_that_no_mate_brings_home_is_a_warning(tmp_path: Path) -> None:
+    project = copy_to(tmp_path)
+    text = (project / "product.yaml").read_text()
+    (project / "product.yaml").write_text(
+        text[: text.index("  cover-screw:\n")].replace("    held_until: cover-screw\n", "")
+    )
+    verdict = check_folder(project)
+    assert isinstance(verdict, CheckedProject)
+    assert [(n.rule, n.severity, n.where) for n in verdict.notes] == [
+        ("never-mated", "warning", "parts.screw")
+    ]
+
+
+def test_given_order_that_cannot_be(tmp_path: Path) -> None:
+    project = copy_to(tmp_path)
+    path = project / "product.yaml"
+    text = path.read_text()
+    first, second, third = (
+        text.index(f"  {name}:\n") for name in ("pin-in-bore", "cover-on-block", "cover-screw")
+    )
+    path.write_text(text[:first] + text[second:third] + text[first:second] + text[third:])
+    assert [(f.rule, f.expected) for f in findings_of(project)] == [
+        ("order-given", "'pin-in-bore' before 'cover-on-block'")
+    ]
+    edit(project, "product.yaml", "order: given", "order: free")
+    assert isinstance(check_folder(project), CheckedProject)
+
+
+def test_project_without_errors_is_a_warning(tmp_path: Path) -> None:
+    project = copy_to(tmp_path)
+    edit(project, "project.yaml", "errors: errors.yaml\n", "")
+    verdict = check_folder(project)
+    assert isinstance(verdict, CheckedProject)
+    assert [n.rule for n in verdict.notes] == ["no-errors"]
