@@ -90,6 +90,18 @@ def test_region_agrees_with_the_full_quasi_static_model(name: str) -> None:
     assert np.mean(safe != fast) < 0.01
 
 
+def test_force_disc_of_a_hole_too_shallow_for_the_peak() -> None:
+    # At 4 N the peak of two-point contact lies deeper than the hole: the force at full depth counts.
+    peg, support = STIFF
+    generator = np.random.default_rng(53)
+    lateral = generator.normal(0.0, 0.1 * MM, 20_000)
+    tilt = generator.normal(0.0, math.radians(0.2), 20_000)
+    errors = np.stack([lateral, 0 * lateral, 0 * lateral, -tilt], axis=1)
+    full = quasi_static(peg, support, 0.3, lateral, tilt).goes_in(4.0)
+    assert 0.1 < full.mean() < 0.5
+    assert np.mean(full != inside(allowed_region(peg, support, 0.3, 4.0).goes_in, errors)) < 0.01
+
+
 def test_wedging_disc_agrees_with_the_onset_of_two_point_contact() -> None:
     # With the force limit out of the way, on the pair for which wedging is common.
     peg, support = SOFT

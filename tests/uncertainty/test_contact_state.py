@@ -100,7 +100,7 @@ def test_without_friction_the_contact_has_least_spring_energy(name: str) -> None
 
 def test_agrees_with_one_point_contact() -> None:
     peg, support = STIFF
-    lateral, tilt = 0.3 * MM, 0.0
+    lateral, tilt = 0.3 * MM, 0.002
     state = contact_state(peg, support, 0.2, np.array([lateral]), np.array([tilt]), np.array([0.3 * MM]))
     expected = one_point_contact(peg, support, 0.2, lateral, tilt, 0.3 * MM)
     assert state.tip_force[0] == 0.0

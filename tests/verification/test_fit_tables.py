@@ -91,6 +91,7 @@ def test_clearances_of_common_fits(
         (300, "M6", (-41, -9)),  # the standard's one exception, Machine Drawing table 15.3
         (24, "k8", (0, 33)),  # k is zero above grade 7
         (3, "K7", (-10, 0)),  # no shift up to 3 mm
+        (25, "P8", (-55, -22)),  # P has no shift beyond grade 7 (from memory)
         (5, "JS7", (-6, 6)),
     ],
 )

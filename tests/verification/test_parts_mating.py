@@ -96,6 +96,8 @@ def test_chamfer_holds_itself_where_its_slope_is_within_friction(degrees: float,
     # tan 16.7 deg = 0.3: derived from statics.
     peg = PegInHole(6.0 * MM, 5.95 * MM, 10 * MM, 1 * MM, math.radians(degrees))
     assert chamfer_locks(peg, Support(1e3, 1e3, 1e-6), 0.3) is locks
+    # Wherever the support turns: a compliance centre beyond the tip changes nothing.
+    assert chamfer_locks(peg, Support(1e3, 1e3, -0.5), 0.3) is locks
 
 
 # c 0.004, R 6.375 mm: cR 0.0255 mm.
@@ -131,6 +133,9 @@ def test_jamming_corners_bound_the_sliding_region() -> None:
     for force, moment in corners:
         assert slides(peg, 0.3, 5 * MM, 0.999 * force, 0.999 * moment)
         assert not slides(peg, 0.3, 5 * MM, 1.001 * force, 1.001 * moment)
+    # Past the vertical sides, between the slanted lines: the side force alone stops the peg.
+    assert not slides(peg, 0.3, 5 * MM, 1.1 / 0.3, -1.1 * (1 + lam))
+    assert slides(peg, 0.3, 5 * MM, 0.9 / 0.3, -0.9 * (1 + lam))
 
 
 def test_capture_range_is_chamfer_width_plus_clearance() -> None:
