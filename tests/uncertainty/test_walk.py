@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from tests.uncertainty import first_fit_chart as c
-from tests.uncertainty.true_build import Outcome, build
+from tests.uncertainty.true_build import OneAtATime, Outcome, build, done
 
 from handfast.model.error_source import ErrorSource, Six
 from handfast.model.project import Project
-from handfast.uncertainty.error_form import Form, covariance
+from handfast.uncertainty.error_form import Form, covariance, nothing
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.sources import Sources, sources_of
 from handfast.uncertainty.walk import walk
@@ -138,3 +138,38 @@ def test_the_touch_on_the_block_serves_the_later_mates_too(project: Project) -> 
         assert [u.mate for u in a.updates] == [a.mate.name]
         assert after < 0.7 * before, a.mate.name
         assert not b.updates
+
+
+@pytest.mark.parametrize("touches", [False, True])
+def test_every_freedom_of_every_source_moves_every_mate_as_it_does_in_truth(
+    project: Project, touches: bool
+) -> None:
+    """One freedom at a time, a thousandth of its sigma: the exact process divided by it is the form's Jacobian."""
+    g = given(project, touches)
+    pin, cover, screw = walk(g)
+    gains = {e.mate.name: np.array(e.updates[0].gain) for e in (pin, cover, screw) if e.updates}
+    b = OneAtATime(project, 6 * len(project.errors), np.random.default_rng(0))
+    true = done(b, gains)
+    for form, seen in (
+        (pin.pairs[0].delta, true.pin),
+        (cover.pairs[0].delta, true.cover),
+        (screw.pairs[0].delta, true.screw),
+        (screw.passes[0].delta, true.screw_in_cover),
+    ):
+        told = np.vstack([b.step * np.array(s.sigma)[:, None] * summed(form, s.name) for s in project.errors])
+        largest = np.abs(seen).max(axis=0)
+        assert (largest > 1e-9).all(), "every freedom must move for this to say anything"
+        # What is left is of second order: a thousandth of sigma, squared.
+        assert (np.abs(told - seen) < 1e-5 * largest).all()
+
+
+def summed(form: Form, source: str) -> Array:
+    """Jacobian (6, 6) of a source that errs alike at every stop, transposed: row j is the twist of freedom j."""
+    total = sum((J for k, J in form.jacobians.items() if k.source == source), np.zeros((6, 6)))
+    return np.asarray(total).T
+
+
+def test_a_form_of_nothing_would_not_pass(project: Project, untouched: Outcome) -> None:
+    sources = sources_of(project)
+    with pytest.raises(AssertionError):
+        assert_same_covariance(nothing(), sources, untouched.pin)

@@ -119,6 +119,22 @@ class TrueBuild:
         return exp(eta) @ T_grip_item
 
 
+@dataclass
+class OneAtATime(TrueBuild):
+    """Build 6 i + j has the j-th freedom of the i-th source off by `step` sigma at every stop, and nothing else off."""
+
+    step: float = 1e-3
+
+    def draw(self, source: ErrorSource, stop: str) -> Array:
+        out = np.zeros((self.n, 6))
+        first = 6 * [s.name for s in self.project.errors].index(source.name)
+        out[first : first + 6] = self.step * np.diag(source.sigma)
+        return out
+
+    def disc(self, radius: float) -> Array:
+        return np.zeros((self.n, 2))
+
+
 @dataclass(frozen=True)
 class Outcome:
     """delta (n, 6) of each mate's pairs, twist in the fixed feature's frame; readings (n,): measured minus
@@ -134,8 +150,12 @@ class Outcome:
 
 def build(project: Project, n: int, seed: int, gains: dict[str, Array] | None = None) -> Outcome:
     """n builds of first-fit. gains: what is taken back of the touch's reading before each mate, by mate."""
-    b = TrueBuild(project, n, np.random.default_rng(seed))
-    gains = gains or {}
+    return done(TrueBuild(project, n, np.random.default_rng(seed)), gains or {})
+
+
+def done(b: TrueBuild, gains: dict[str, Array]) -> Outcome:
+    """The process, step by step."""
+    project, n = b.project, b.n
     feature = {(p.name, f.name): f.frame.matrix for p in project.product.parts for f in p.features}
 
     def there(part: Array, name: str, what: str) -> Array:
