@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 _NODES = 24
+_RULE = [(float(x), float(w)) for x, w in zip(*np.polynomial.legendre.leggauss(_NODES), strict=True)]
 # Beyond this many sigma nothing is left that double precision would show.
 _TAIL = 8.5
 
@@ -54,9 +55,8 @@ def _integrate(small: float, large: float, offset_small: float, offset_large: fl
     low = max(-1.0, min(1.0, (offset_small - _TAIL * small) / radius)) if radius > 0.0 else 0.0
     high = max(-1.0, min(1.0, (offset_small + _TAIL * small) / radius)) if radius > 0.0 else 0.0
     start, end = math.asin(low), math.asin(high)
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
     total = 0.0
-    for node, weight in zip(nodes, weights, strict=True):
+    for node, weight in _RULE:
         t = 0.5 * (start + end) + 0.5 * (end - start) * node
         y = radius * math.sin(t)
         density = math.exp(-0.5 * ((y - offset_small) / small) ** 2) / (small * math.sqrt(2.0 * math.pi))
