@@ -121,12 +121,12 @@ def test_first_fit_is_read_as_it_is_written() -> None:
     assert bore.diameter == pytest.approx(0.008)
     assert bore.length == pytest.approx(0.024)
     assert bore.fit == "H7"
-    close(bore.frame.matrix[:3], [[1.0, 0, 0, -0.028], [0, -1, 0, 0], [0, 0, -1, 0.03]])
+    close(bore.frame.matrix[:3], [[1.0, 0, 0, -0.028], [0.0, -1, 0, 0], [0.0, 0, -1, 0.03]])
     end = project.product.part("block").feature("end").frame.matrix
-    close(end[:3], [[0, 0, -1, -0.05], [1, 0, 0, 0], [0, -1, 0, 0.015]])
+    close(end[:3], [[0.0, 0, -1, -0.05], [1.0, 0, 0, 0], [0.0, -1, 0, 0.015]])
     right = project.cell.arm("right")
     assert right.urdf == project.cell.arm("left").urdf
-    close(right.base.matrix[:2], [[0, -1, 0, 0.5], [1, 0, 0, 0]])
+    close(right.base.matrix[:2], [[0.0, -1, 0, 0.5], [1.0, 0, 0, 0]])
     assert right.speed == pytest.approx(0.6)
     driver = project.cell.tool("driver")
     assert driver.spindle.speed == pytest.approx(600 * 2 * np.pi / 60)
