@@ -32,6 +32,10 @@ NO_WRIST: tuple[Row, ...] = (
     (0.40, 0.03, -H), (0, 0.45, 0), (0, 0.04, -H), (0.42, 0.05, H), (0, 0.03, -H), (0.08, 0, 0),
 )  # fmt: skip
 
+AXIS_4_ASIDE: tuple[Row, ...] = (  # axes 5 and 6 meet, axis 4 passes 5 cm away
+    (0.40, 0.03, -H), (0, 0.45, 0), (0, 0.04, -H), (0.42, 0.05, H), (0, 0, -H), (0.08, 0, 0),
+)  # fmt: skip
+
 
 def link_pose(row: Row) -> Floats:
     d, a, alpha = row

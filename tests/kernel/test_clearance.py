@@ -135,6 +135,20 @@ def test_free_means_clearance_of_at_least_the_margin(seed, margin):
     assert 0 < free.sum() < len(q)
 
 
+@pytest.mark.parametrize("kind", range(4))
+def test_free_of_one_kind_alone_means_clearance_of_at_least_the_margin(kind):
+    rng = np.random.default_rng(26 + kind)
+    chain = chain_of(OFFSET_SHOULDER)
+    shell = Shell(chain, np.array([[0.0, 0.0, 0.0, 0.05]]), np.array([6], np.int32))
+    q, margin = draws(rng, chain, 4000), 0.02
+    world = only(random_obstacles(rng, 3, 0.3), kind)
+    free = _kernel.free(kernel_cover(shell), kernel_world(world), q, margin)
+    exact = twin.clearance(shell, world, q)
+    assert ((exact > 0) & (exact < margin)).any(), "some lie within the margin only"
+    assert free[exact >= margin + BAND].all()
+    assert not free[exact < margin].any()
+
+
 def test_nothing_to_hit_is_infinitely_far():
     chain = chain_of(OFFSET_SHOULDER)
     shell = limb_shell(chain)

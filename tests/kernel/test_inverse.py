@@ -7,6 +7,7 @@ from eaik.IK_DH import DhRobot
 from handfast import _kernel
 
 from .arms import (
+    AXIS_4_ASIDE,
     NO_WRIST,
     OFFSET_SHOULDER,
     SEVEN,
@@ -165,6 +166,7 @@ def test_branches_keep_to_the_limits_and_near_the_reference():
         (THREE_PARALLEL, "three-parallel"),
         (SEVEN, "numeric"),
         (NO_WRIST, "numeric"),
+        (AXIS_4_ASIDE, "numeric"),
     ],
 )
 def test_structure_is_read_from_the_axes_not_from_the_frames(rows, name):
@@ -219,6 +221,15 @@ def test_a_half_turn_away_is_still_found():
     assert valid.any(axis=1).all()
     target, branch = np.nonzero(valid)
     assert pose_errors(chain, found[target, branch], T[target]).max() < 1e-9
+
+
+def test_exactly_half_a_turn_of_the_last_joint_needs_no_restart():
+    chain = chain_of(SEVEN)
+    start = np.array([[0.4, 0.9, 0.4, 1.4, 0.4, -0.8, -1.5]])
+    T = chain.tip_poses(start + np.pi * np.eye(7)[6])
+    found, valid = _kernel.ik_numeric(kernel_arm(chain), T, start, restarts=0, iterations=200)
+    assert valid[0, 0]
+    assert pose_errors(chain, found[0, :1], T)[0] < 1e-9
 
 
 def test_turns_picks_the_nearest_equivalent_within_limits():
