@@ -23,8 +23,10 @@ def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: flo
     """Every grasp of an item, the surest first.
 
     Cylinders are held along the fingers (the hand comes from the tip) and across them; opposing faces between flat pads, the
-    hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the item.
+    hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the item. Features that must not
+    be gripped give none.
     """
+    features = tuple(f for f in features if f.grip)
     found: list[Grasp] = []
     for feature in features:
         if feature.kind in ("shaft", "thread") and feature.diameter and feature.length and not _internal(feature):
@@ -36,6 +38,7 @@ def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: flo
 
 def grip_widths(features: tuple[Feature, ...]) -> list[float]:
     """Widths [m] at which an item could be held by jaws that open far enough."""
+    features = tuple(f for f in features if f.grip)
     across = [f.diameter for f in features if f.kind in ("shaft", "thread") and f.diameter and not _internal(f)]
     faces = [abs((b.frame.matrix[:3, 3] - a.frame.matrix[:3, 3]) @ a.frame.matrix[:3, 2]) for a, b in _opposing(features)]
     return sorted([*across, *(float(w) for w in faces)])

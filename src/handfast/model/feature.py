@@ -29,7 +29,7 @@ class Feature:
     length [m]: depth of a hole, slot or groove, length of a shaft measured back from its tip; size [m]: edges of a face
     along its x and y, of a slot its whole length along x and its width along y; thread: "M4"; position_tolerance [m]:
     diameter of the cylindrical zone in which the axis may lie (ISO 1101), or full width for a face; teeth, module [m]:
-    of a gear, whose x runs through the middle of a tooth.
+    of a gear, whose x runs through the middle of a tooth; grip: whether jaws may hold the part here.
     """
 
     name: str
@@ -45,3 +45,4 @@ class Feature:
     position_tolerance: float | None = None
     teeth: int | None = None
     module: float | None = None
+    grip: bool = True

@@ -33,7 +33,7 @@ class Gripper:
     mount: T_tip_grip, where the grip frame lies between the fingertips: z out of the hand, y the closing direction.
     palm: solids in the grip frame. finger_size: x, y (thickness), z (length back from the tip) [m] of each finger; the
     inner pad faces stand at y = +-width/2. opening: the least and largest jaw width [m]; force [N]; friction: pads on
-    metal; centring: the jaws close on their own middle.
+    metal; gap: how much wider than the item each jaw stands before it closes and after it lets go [m].
     """
 
     name: str
@@ -46,3 +46,4 @@ class Gripper:
     force: float
     friction: float = 0.3
     close_time: float = 0.4
+    gap: float = 8e-3

@@ -44,8 +44,9 @@ def _taken_by_a_hand(case: Case) -> set[str]:
 
 def grip_widths(item: Part | Tool) -> set[float]:
     """Widths [m] between the pads at which this can be held: of its shafts, and between opposing faces."""
-    widths = {f.diameter for f in item.features if f.kind == "shaft" and f.diameter is not None}
-    faces = [f for f in item.features if f.kind == "face"]
+    features = [f for f in item.features if f.grip]
+    widths = {f.diameter for f in features if f.kind == "shaft" and f.diameter is not None}
+    faces = [f for f in features if f.kind == "face"]
     for i, a in enumerate(faces):
         for b in faces[:i]:
             width = _across(a, b)

@@ -59,7 +59,7 @@ def make_zone(_name: str, values: Values) -> FingerZone:
 
 def make_gripper(name: str, values: Values) -> Gripper:
     """A gripper."""
-    optional = {key: values[key] for key in ("friction", "close_time") if key in values}
+    optional = {key: values[key] for key in ("friction", "close_time", "gap") if key in values}
     low, high = values["opening"]
     if high <= low:
         raise DisagreementError(
@@ -144,6 +144,7 @@ GRIPPER = Fields(
         Field("force", Quantity("force", "positive"), required=True),
         Field("friction", Number("not negative"), help="of the pads on metal"),
         Field("close_time", TIME),
+        Field("gap", SIZE, help="how much wider than the item each jaw stands before and after holding it"),
     ),
     make_gripper,
 )

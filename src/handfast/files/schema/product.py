@@ -57,6 +57,7 @@ def make_feature(name: str, values: Values) -> Feature:
         position_tolerance=values.get("position_tolerance"),
         teeth=values.get("teeth"),
         module=values.get("module"),
+        grip=values.get("grip", True),
     )
 
 
@@ -129,6 +130,7 @@ FEATURE = Fields(
         Field("position_tolerance", TOLERANCE, help="ISO 1101: diameter of the zone of the axis"),
         Field("teeth", Number("positive", whole=True)),
         Field("module", SIZE),
+        Field("grip", Flag(), help="false: no hand may hold the part here"),
     ),
     make_feature,
 )
