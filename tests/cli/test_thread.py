@@ -14,16 +14,6 @@ from tests.cli.test_commands import FIRST_FIT, answer, handfast
 pytestmark = pytest.mark.slow
 
 
-@pytest.fixture(scope="module")
-def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, Any]]:
-    """A copy of first-fit with a chart and a ledger; what plan answered."""
-    where = tmp_path_factory.mktemp("thread") / "first-fit"
-    shutil.copytree(FIRST_FIT, where, ignore=shutil.ignore_patterns("records"))
-    found = answer("plan", where, "--seed", "7")
-    handfast("budget", where)
-    return where, found
-
-
 def test_plan_answers_with_the_chart(planned: tuple[Path, dict[str, Any]]) -> None:
     folder, found = planned
     assert found["planned"] is True

@@ -82,5 +82,5 @@ def test_items_in_a_hand_move_with_it(project: Project) -> None:
 def test_everything_is_drawn(project: Project) -> None:
     names = {b.name for b in moment(project, CHART, 0.0).bodies}
     cell, product = project.cell, project.product
-    expected = [*cell.arms, *cell.holders, *cell.obstacles, *cell.tools, *product.parts]
-    assert names == {x.name for x in expected}
+    groups = (cell.arms, cell.holders, cell.obstacles, cell.tools, product.parts)
+    assert names == {x.name for group in groups for x in group}
