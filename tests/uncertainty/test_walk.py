@@ -15,7 +15,7 @@ from tests.uncertainty.true_build import OneAtATime, Outcome, build, done
 
 from handfast.model.error_source import ErrorSource, Six
 from handfast.model.project import Project
-from handfast.uncertainty.error_form import Form, covariance, nothing
+from handfast.uncertainty.error_form import Form, covariance, mapped, nothing
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.sources import Sources, sources_of
 from handfast.uncertainty.walk import walk
@@ -77,6 +77,12 @@ def given(project: Project, touches: bool = True) -> Given:
     return Given(project, chart, sources_of(project), c.hand_poses(chart), touches)
 
 
+def flat(form: Form, seen: Array) -> tuple[Form, Array]:
+    """Without the height: the cover lies on the block, so its hole keeps its height over the thread."""
+    rows = [0, 1, 3, 4, 5]
+    return mapped(np.eye(6)[rows], form), seen[:, rows]
+
+
 def assert_same_covariance(form: Form, sources: Sources, seen: Array) -> None:
     """Every entry within the sampling error of N normal draws: var = (C_ii C_jj + C_ij^2)/N."""
     told = covariance(form, sources.variances)
@@ -95,6 +101,8 @@ def test_every_mate_spreads_as_true_builds_do(project: Project, untouched: Outco
     assert_same_covariance(cover.pairs[0].delta, g.sources, true.cover)
     assert_same_covariance(screw.pairs[0].delta, g.sources, true.screw)
     assert_same_covariance(screw.passes[0].delta, g.sources, true.screw_in_cover)
+    over, seen = flat(screw.over[0].delta, true.thread_under_cover)
+    assert_same_covariance(over, g.sources, seen)
 
 
 def test_after_the_touch_every_mate_spreads_as_true_builds_do(project: Project, touched: Outcome) -> None:
@@ -104,6 +112,8 @@ def test_after_the_touch_every_mate_spreads_as_true_builds_do(project: Project, 
     assert_same_covariance(cover.pairs[0].delta, g.sources, true.cover)
     assert_same_covariance(screw.pairs[0].delta, g.sources, true.screw)
     assert_same_covariance(screw.passes[0].delta, g.sources, true.screw_in_cover)
+    over, seen = flat(screw.over[0].delta, true.thread_under_cover)
+    assert_same_covariance(over, g.sources, seen)
 
 
 def test_the_touch_reads_what_true_builds_read_with_its_sign(project: Project, untouched: Outcome) -> None:
@@ -144,7 +154,9 @@ def test_the_touch_on_the_block_serves_the_later_mates_too(project: Project) -> 
 def test_every_freedom_of_every_source_moves_every_mate_as_it_does_in_truth(
     project: Project, touches: bool
 ) -> None:
-    """One freedom at a time, a thousandth of its sigma: the exact process divided by it is the form's Jacobian."""
+    """One freedom at a time, a thousandth of its sigma: the exact process divided by it is the form's
+    Jacobian.
+    """
     g = given(project, touches)
     pin, cover, screw = walk(g)
     gains = {e.mate.name: np.array(e.updates[0].gain) for e in (pin, cover, screw) if e.updates}
@@ -155,6 +167,7 @@ def test_every_freedom_of_every_source_moves_every_mate_as_it_does_in_truth(
         (cover.pairs[0].delta, true.cover),
         (screw.pairs[0].delta, true.screw),
         (screw.passes[0].delta, true.screw_in_cover),
+        flat(screw.over[0].delta, true.thread_under_cover),
     ):
         told = np.vstack([b.step * np.array(s.sigma)[:, None] * summed(form, s.name) for s in project.errors])
         largest = np.abs(seen).max(axis=0)
@@ -164,8 +177,8 @@ def test_every_freedom_of_every_source_moves_every_mate_as_it_does_in_truth(
 
 
 def summed(form: Form, source: str) -> Array:
-    """Jacobian (6, 6) of a source that errs alike at every stop, transposed: row j is the twist of freedom j."""
-    total = sum((J for k, J in form.jacobians.items() if k.source == source), np.zeros((6, 6)))
+    """Jacobian (m, 6) of a source that errs alike at every stop, transposed: row j is what freedom j does."""
+    total = sum((J for k, J in form.jacobians.items() if k.source == source), np.zeros((form.rows, 6)))
     return np.asarray(total).T
 
 

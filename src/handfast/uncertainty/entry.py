@@ -19,12 +19,12 @@ from handfast.uncertainty.fit_of_pair import hole_and_shaft
 from handfast.uncertainty.home import entry_pose, fixed_frame, home_pose
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.mated import mated
-from handfast.uncertainty.pair_form import pair_form
+from handfast.uncertainty.pair_form import form_at_fixed, pair_form
 from handfast.uncertainty.refusal import ChainError
 
-# A touch made for another mate is used where what it shows moves the part by at least this much [m, rad].
 # How far the chart may leave a part from its home [m].
 _AT_HOME = 1e-5
+# A touch made for another mate is used where what it shows moves the part by at least this much [m, rad].
 _WORTH = np.array([2e-6, 2e-6, 2e-6, 2e-5, 2e-5, 2e-5])
 
 
@@ -43,15 +43,17 @@ class PairEntry:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Entry:
-    """pairs: of the mate; passes: holes of other parts that the part goes through on its way; readings,
-    updates: the touches taken back; centre: distance from the entering tip back to the grip [m], negative
-    if beyond; slip_force [N]: of the grasp.
+    """pairs: of the mate; passes: the moving axis at the mouth of each hole of other parts that it goes
+    through on its way; over: the axis of the goal at the mouth of each of these holes; readings, updates:
+    the touches taken back; centre: distance from the entering tip back to the grip [m], negative if beyond;
+    slip_force [N]: of the grasp.
     """
 
     mate: Mate
     element: str
     pairs: tuple[PairEntry, ...]
     passes: tuple[PairEntry, ...]
+    over: tuple[PairEntry, ...]
     readings: tuple[Reading, ...]
     updates: tuple[TouchUpdate, ...]
     centre: float
@@ -74,16 +76,15 @@ def enter(
         _pair_entry(given, state, mate, p.moving, (p.fixed_part, p.fixed), p.depth, element)
         for p in mate.pairs
     )
-    passes = tuple(
-        _pair_entry(given, state, mate, first.moving, hole, 0.0, element)
-        for hole in _holes_on_the_way(given, state, mate)
-    )
+    holes = _holes_on_the_way(given, state, mate)
+    passes = tuple(_hole_entry(given, state, (mate.part, first.moving), hole, element) for hole in holes)
+    over = tuple(_hole_entry(given, state, (first.fixed_part, first.fixed), hole, element) for hole in holes)
     updates = tuple(
         TouchUpdate(r.element, mate.name, tuple(map(float, K[:, i])), sigmas[i])
         for i, r in enumerate(readings)
     )
     centre = -float((se3.inverse(T_world_fixed) @ T_world_grip)[2, 3])
-    entry = Entry(mate, element, pairs, passes, readings, updates, centre, slip)
+    entry = Entry(mate, element, pairs, passes, over, readings, updates, centre, slip)
     return state, entry
 
 
@@ -159,6 +160,20 @@ def _pair_entry(
         product.part(fixed[0]).feature(fixed[1]),
         fixed[0],
         depth,
+        delta,
+    )
+
+
+def _hole_entry(
+    given: Given, state: State, moving: tuple[str, str], hole: tuple[str, str], element: str
+) -> PairEntry:
+    product = given.project.product
+    delta = form_at_fixed(given, state, moving, hole, element)
+    return PairEntry(
+        product.part(moving[0]).feature(moving[1]),
+        product.part(hole[0]).feature(hole[1]),
+        hole[0],
+        0.0,
         delta,
     )
 

@@ -1,13 +1,18 @@
-"""The fit between the two features of a pair."""
+"""The fit between the two features of a pair, and how its clearance varies."""
 
 from __future__ import annotations
 
+import math
+
+from handfast.checking import fit_of_pair as drawn
 from handfast.model.feature import Feature
 from handfast.model.fit import Fit
 from handfast.model.mate import FeaturePair, Mate
 from handfast.model.product import Product
-from handfast.standards import limits_and_fits
 from handfast.uncertainty.refusal import BudgetError
+
+# A size is normal about the middle of its tolerance, limits at three sigma (common practice, no source).
+_SIGMAS = 6.0
 
 
 def hole_and_shaft(product: Product, mate: Mate, pair: FeaturePair) -> tuple[Feature, Feature] | None:
@@ -21,36 +26,25 @@ def hole_and_shaft(product: Product, mate: Mate, pair: FeaturePair) -> tuple[Fea
 
 
 def fit_of_pair(hole: Feature, shaft: Feature) -> Fit:
-    """Clearance of the pair from the ISO 286 classes; a diameter without a class is taken as it is drawn.
-
-    Raises BudgetError for a feature without a diameter, TabledValueError for a class outside the tables.
+    """Clearance of the pair; a diameter without a class is taken as drawn. Raises BudgetError where it has
+    none.
     """
-    hole_low, hole_high = _limits_of_size(hole)
-    shaft_low, shaft_high = _limits_of_size(shaft)
-    return Fit(
-        nominal=_diameter(hole),
-        hole=hole.fit or "",
-        shaft=shaft.fit or "",
-        clearance_min=hole_low - shaft_high,
-        clearance_max=hole_high - shaft_low,
-    )
+    fit = drawn.fit_of_pair(hole, shaft)
+    if fit is None:
+        raise BudgetError(
+            f"{hole.name} with {shaft.name}", "diameters and ISO 286 classes in the tables", "none"
+        )
+    return fit
+
+
+def clearance_spread(hole: Feature, shaft: Feature) -> tuple[float, float]:
+    """Middle and standard deviation of the diametral clearance [m]. Raises BudgetError as `fit_of_pair`."""
+    fit = fit_of_pair(hole, shaft)
+    widths = [limits[1] - limits[0] for limits in map(drawn.size_limits, (hole, shaft)) if limits is not None]
+    return 0.5 * (fit.clearance_min + fit.clearance_max), math.hypot(*widths) / _SIGMAS
 
 
 def fit_name(fit: Fit) -> str:
-    """As the trade writes it: "8 H7/g6"; sizes without a class as "8 mm hole"."""
+    """As the trade writes it: "8 H7/g6"; a size without a class as "as drawn"."""
     classes = "/".join(c or "as drawn" for c in (fit.hole, fit.shaft))
     return f"{fit.nominal * 1e3:g} {classes}"
-
-
-def _diameter(feature: Feature) -> float:
-    if feature.diameter is None:
-        raise BudgetError(f"feature {feature.name!r}", "a diameter", "none", "write `diameter: 8 mm`")
-    return feature.diameter
-
-
-def _limits_of_size(feature: Feature) -> tuple[float, float]:
-    diameter = _diameter(feature)
-    if feature.fit is None:
-        return diameter, diameter
-    limits = limits_and_fits.limits(diameter, feature.fit)
-    return limits.lower, limits.upper

@@ -23,7 +23,7 @@ from handfast.uncertainty.allowed_region import allowed_region
 from handfast.uncertainty.band import insertion_band, mixed_band
 from handfast.uncertainty.condition import Condition
 from handfast.uncertainty.entry import Entry, PairEntry
-from handfast.uncertainty.fit_of_pair import fit_name, fit_of_pair
+from handfast.uncertainty.fit_of_pair import clearance_spread, fit_name, fit_of_pair
 from handfast.uncertainty.peg_in_hole import PegInHole, Support
 from handfast.uncertainty.refusal import BudgetError
 from handfast.uncertainty.region_probability import region_probability
@@ -68,23 +68,15 @@ def insertion_condition(product: Product, controller: Controller, entry: Entry, 
 
     tightest = allowed_region(pegs[0][0], support, high_mu, limit)
     return Condition(
-        pair, False, index, tightest.allowed_lateral, tightest.allowed_tilt, band, quick,
+        pair, "pairs", index, tightest.allowed_lateral, tightest.allowed_tilt, band, quick,
         fit_name(fit), (fit.clearance_min, fit.clearance_max),
     )  # fmt: skip
 
 
 def _clearances(hole: Feature, shaft: Feature) -> tuple[tuple[float, float], ...]:
     """Diametral clearances [m] and their weights."""
-    fit = fit_of_pair(hole, shaft)
-    # Two independent widths add up to the fit's range; as squares they are between half of it and all of it.
-    spread = [fit_of_pair(h, s) for h, s in ((hole, _as_drawn(shaft)), (_as_drawn(hole), shaft))]
-    sigma = math.hypot(*((f.clearance_max - f.clearance_min) / 6 for f in spread))
-    middle = 0.5 * (fit.clearance_min + fit.clearance_max)
+    middle, sigma = clearance_spread(hole, shaft)
     return tuple((middle + z * sigma, weight) for z, weight in _NODES)
-
-
-def _as_drawn(feature: Feature) -> Feature:
-    return Feature(feature.name, feature.kind, feature.frame, diameter=feature.diameter)
 
 
 def _peg(hole: Feature, shaft: Feature, pair: PairEntry, clearance: float) -> PegInHole:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 import numpy as np
 
 from handfast.model.ledger import Band, MateRow, Spread
 from handfast.model.project import Project
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.condition import Condition, all_hold
+from handfast.uncertainty.condition import Condition, all_hold, listed
 from handfast.uncertainty.contributors import contributors
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.error_form import Form, Instance, covariance
@@ -102,8 +102,7 @@ def _margin(allowed: float, spread: Spread) -> float:
 
 
 def _same_pair(entry: Entry, condition: Condition) -> Form:
-    pairs: Sequence[Form] = [p.delta for p in (entry.passes if condition.passing else entry.pairs)]
-    return pairs[condition.index]
+    return listed(entry, condition.group)[condition.index].delta
 
 
 def _gain(condition: Condition, form: Form, sources: Sources) -> Callable[[Sources], float]:

@@ -24,15 +24,29 @@ def pair_form(
 ) -> Form:
     """Twist delta of the moving feature in the fixed feature's frame; moving, fixed: (part, feature).
 
-    T_fixed_moving,actual = Exp(delta) @ T_fixed_moving,nominal with the rotation taken about the nominal
-    moving origin, so that the first three freedoms say where the moving origin is. One form of both chains:
-    what they share counts once.
+    As `form_at_fixed`, with the rotation taken about the nominal moving origin, so that the first three
+    freedoms say where the moving origin is. For the first pair of a mate, which enters origin on origin,
+    it is the same.
+    """
+    product = given.project.product
+    T_world_fixed = fixed_frame(state, product, *fixed, element)
+    T_fixed_moving = se3.inverse(T_world_fixed) @ fixed_frame(state, product, *moving, element)
+    x, y, z = (float(v) for v in -T_fixed_moving[:3, 3])
+    at_fixed = form_at_fixed(given, state, moving, fixed, element)
+    return mapped(se3.adjoint(se3.translation(x, y, z)), at_fixed)
+
+
+def form_at_fixed(
+    given: Given, state: State, moving: tuple[str, str], fixed: tuple[str, str], element: str
+) -> Form:
+    """T_fixed_moving,actual = Exp(delta) @ T_fixed_moving,nominal, rotation about the fixed origin.
+
+    Of a moving axis that goes through the fixed origin, the first two freedoms say where it passes the
+    plane of the fixed feature. One form of both chains: what they share counts once.
     """
     product = given.project.product
     T_world_fixed = fixed_frame(state, product, *fixed, element)
     T_fixed_moving = se3.inverse(T_world_fixed) @ fixed_frame(state, product, *moving, element)
     of_fixed = mapped(-np.eye(6), feature_form(given, state, *fixed, element))
     of_moving = mapped(se3.adjoint(T_fixed_moving), feature_form(given, state, *moving, element))
-    delta = composed(of_fixed, of_moving, given.sources.variances)
-    x, y, z = (float(v) for v in -T_fixed_moving[:3, 3])
-    return mapped(se3.adjoint(se3.translation(x, y, z)), delta)
+    return composed(of_fixed, of_moving, given.sources.variances)

@@ -2,8 +2,7 @@
 
 A shaft in a hole may lie anywhere the clearance lets it: its axis within a disc of the radial clearance at
 the mouth, and within another at its end, independently. Uniform over a disc of radius R has the variance
-R^2/4 along each axis. R^2 is averaged over the fit's sizes, taken as uniform between smallest and largest
-clearance.
+R^2/4 along each axis. R^2 is averaged over the sizes that the fit allows.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ from handfast.model.error_source import ErrorSource
 from handfast.model.mate import FeaturePair, Mate
 from handfast.model.product import Product
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.fit_of_pair import fit_of_pair, hole_and_shaft
+from handfast.uncertainty.fit_of_pair import clearance_spread, fit_of_pair, hole_and_shaft
 
 
 def play_edge(mate: str) -> str:
@@ -62,9 +61,10 @@ def _play_of(product: Product, mate: Mate) -> ErrorSource | None:
     if found is None:
         return None
     fit = fit_of_pair(*found)
-    low, high = max(fit.clearance_min, 0.0) / 2, max(fit.clearance_max, 0.0) / 2
-    if high == 0:
+    if fit.clearance_max <= 0:
         return None
-    sigma = math.sqrt((low * low + low * high + high * high) / 3) / 2
+    middle, spread = clearance_spread(*found)
+    # R/2 along each axis, R = c/2; mean of c^2 over the sizes.
+    sigma = math.hypot(max(middle, 0.0), spread) / 4
     six = (sigma, sigma, 0.0, sigma, sigma, 0.0)
     return ErrorSource(f"play in {mate.name}", play_edge(mate.name), six, "part", "uniform")

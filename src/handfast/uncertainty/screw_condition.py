@@ -1,9 +1,15 @@
-"""The conditions of a screw: its tip passes the holes on the way, and is caught by the lead-in of its thread.
+"""The conditions of a screw: its point passes the holes on the way, and is caught by the lead-in of its
+thread.
 
-A rule of our own, no source: the axis at the tip must lie within the radial room of each hole it passes,
-chamfers added, and within the lead-ins of thread and screw at the mouth; and the screw must lean by less
-than half a pitch across its diameter, or its first turn may meet the wrong flank. How the first turn then
-goes is not modelled. Normal errors, closed form for each disc, Frechet's bounds for both together.
+A geometric rule, derived from the thread (ISO 68-1); no published limit was found for the last:
+
+- the point comes down within the lead-ins of thread and screw at the thread's mouth;
+- at the mouth of each hole on the way, the screw's axis lies within the hole's radial room, lead-ins added;
+- at the same mouth, the thread's axis lies within that room without lead-ins: the shank has to go through;
+- the screw leans by less than half a pitch across its diameter, or a turn may meet the wrong flank.
+
+How the first turn then goes is not modelled. Normal errors, closed form for each disc, Frechet's bounds for
+all together.
 """
 
 from __future__ import annotations
@@ -13,51 +19,51 @@ import math
 from handfast.model.feature import Feature
 from handfast.model.ledger import Band
 from handfast.spatial.se3 import Array
-from handfast.standards.threads import coarse_thread
-from handfast.uncertainty.condition import Condition, all_hold
+from handfast.standards.threads import MetricThread, coarse_thread
+from handfast.uncertainty.condition import Condition, Group, all_hold, listed
 from handfast.uncertainty.disc_probability import disc_probability
-from handfast.uncertainty.entry import Entry, PairEntry
+from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.refusal import BudgetError
 from handfast.uncertainty.spread import LATERAL, TILT, block
 
 
 def screw_conditions(entry: Entry) -> tuple[Condition, ...]:
-    """The thread's own condition, then one for each hole on the way. Raises BudgetError for a screw without
-    a thread.
+    """The thread's own condition, then two for each hole on the way. Raises BudgetError for a screw without
+    thread.
     """
     goal = entry.pairs[0]
-    thread = goal.moving.thread or goal.fixed.thread
-    if thread is None:
+    name = goal.moving.thread or goal.fixed.thread
+    if name is None:
         raise BudgetError(f"mate {entry.mate.name!r}", "a thread on the screw", "none", "write `thread: M4`")
-    size = coarse_thread(thread)
-    lean = math.atan(0.5 * size.pitch / size.diameter)
+    thread = coarse_thread(name)
+    lean = math.atan(0.5 * thread.pitch / thread.diameter)
     caught = _lead_in(goal.moving) + _lead_in(goal.fixed)
-    through = [_through(entry, i, size.diameter) for i in range(len(entry.passes))]
-    return (_condition(goal, False, 0, caught, lean, f"{thread} in its thread", (0.0, 0.0)), *through)
+    own = _condition(entry, "pairs", 0, caught, lean, f"{name} in its thread", 0.0)
+    holes = range(len(entry.passes))
+    point = [_through(entry, "passes", i, thread, _lead_in(goal.moving)) for i in holes]
+    shank = [_through(entry, "over", i, thread, None) for i in holes]
+    return (own, *point, *shank)
 
 
-def _through(entry: Entry, index: int, diameter: float) -> Condition:
+def _through(entry: Entry, group: Group, index: int, thread: MetricThread, point: float | None) -> Condition:
+    """The hole at this index. point: the screw's lead-in; None: the whole shank has to fit."""
     passed = entry.passes[index]
-    hole = passed.fixed
-    if hole.diameter is None or hole.diameter <= diameter:
+    hole, where = passed.fixed, f"{passed.of}.{passed.fixed.name}"
+    if hole.diameter is None or hole.diameter <= thread.diameter:
         raise BudgetError(
-            f"mate {entry.mate.name!r}, hole {passed.of}.{hole.name}", f"one over {diameter * 1e3:g} mm",
+            f"mate {entry.mate.name!r}, hole {where}",
+            f"one over {thread.diameter * 1e3:g} mm",
             "none" if hole.diameter is None else f"{hole.diameter * 1e3:g} mm",
-        )  # fmt: skip
-    room = hole.diameter - diameter
+        )
+    room = hole.diameter - thread.diameter
     lean = math.atan(room / hole.length) if hole.length else math.pi / 4
-    text = f"{diameter * 1e3:g} through {passed.of}.{hole.name} {hole.diameter * 1e3:g}"
-    return _condition(passed, True, index, room / 2 + _lead_in(hole), lean, text, (room, room))
+    lead_in = 0.0 if point is None else _lead_in(hole) + point
+    what = "thread under" if point is None else "point into"
+    return _condition(entry, group, index, room / 2 + lead_in, lean, f"{thread.name} {what} {where}", room)
 
 
 def _condition(
-    pair: PairEntry,
-    passing: bool,
-    index: int,
-    allowed: float,
-    lean: float,
-    fit: str,
-    clearance: tuple[float, float],
+    entry: Entry, group: Group, index: int, allowed: float, lean: float, fit: str, clearance: float
 ) -> Condition:
     def band(covariance: Array, mean: Array) -> tuple[Band, str]:
         lateral = float(disc_probability(block(covariance, LATERAL), allowed, mean[list(LATERAL)]))
@@ -67,7 +73,8 @@ def _condition(
     def quick(covariance: Array, mean: Array) -> float:
         return band(covariance, mean)[0].low
 
-    return Condition(pair, passing, index, allowed, lean, band, quick, fit, clearance)
+    pair = listed(entry, group)[index]
+    return Condition(pair, group, index, allowed, lean, band, quick, fit, (clearance, clearance))
 
 
 def _lead_in(feature: Feature) -> float:
