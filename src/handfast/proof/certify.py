@@ -87,6 +87,11 @@ class Scan:
             self.cell.bodies[table.body[table.second[pair]]].name,
         )
 
+    def of_triangles(self, pair: int) -> bool:
+        """True if measuring a pair is slow: one of its pieces is a mesh with hollows."""
+        pieces = (self.table.pieces[self.table.first[pair]], self.table.pieces[self.table.second[pair]])
+        return any(piece.hollow for piece in pieces)
+
     def element_of(self, pair: int) -> int:
         """The element that moves a pair."""
         for piece in (self.table.first[pair], self.table.second[pair]):
@@ -249,9 +254,7 @@ def _shown(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, seconds:
     for allowance in scan.allowed.get(frozenset(names), ()):
         clear = _relieved(scan, nodes, row, pair, allowance, bound, turn)
         if clear:
-            if not apart_by(*_placed(scan, nodes, row, pair), SKIN):
-                tally.touched(*names, allowance.reason, seconds)
-            return True
+            return _tallied(scan, nodes, row, pair, allowance.reason, bound, seconds)
         if clear is not None or _relieved(scan, nodes, row, pair, allowance, 0.0, 0.0) is not None:
             doubtful = allowance.reason
     if doubtful:
@@ -263,12 +266,25 @@ def _shown(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, seconds:
     return _open(scan, nodes, row, pair, bound, time)
 
 
+def _tallied(
+    scan: Scan, nodes: Nodes, row: int, pair: int, reason: str, bound: float, seconds: float
+) -> bool:
+    """Count how long a pair that may touch is within SKIN of each other; false if that takes another cut."""
+    if apart_by(*_placed(scan, nodes, row, pair), SKIN + bound):
+        return True
+    if bound > SKIN:
+        return False
+    if not apart_by(*_placed(scan, nodes, row, pair), SKIN):
+        scan.tally.touched(*scan.names(pair), reason, seconds)
+    return True
+
+
 def _open(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, time: float) -> bool:
     """The same for a pair that may not touch here."""
     tally = scan.tally
     if apart_by(*_placed(scan, nodes, row, pair), bound + tally.floor()):
         return True
-    if bound > WORTH_MEASURING:
+    if bound > WORTH_MEASURING and scan.of_triangles(pair):
         return False
     gap = _gap(scan, nodes, row, pair)
     if gap > bound:

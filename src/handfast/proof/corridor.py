@@ -172,7 +172,7 @@ class BitCorridor:
             return None
         if not -LEAD <= depth <= self.depth + POSITION:
             return None
-        return np.asarray(-T_world_bit[:3, 2] * (max(depth, 0.0) + reach + SKIN))
+        return np.asarray(-T_world_bit[:3, 2] * (max(depth, 0.0) + SKIN))
 
 
 def bit_offset(T_world_bit: Array, T_world_socket: Array) -> tuple[float, float, float]:
@@ -198,7 +198,7 @@ class TouchCorridor:
         overtravel = self.touch.overtravel
         if not inside or not -overtravel - RESOLUTION <= gap <= self.touch.travel + TOUCH_LEAD:
             return None
-        return np.asarray(-towards * (max(-gap, 0.0) + reach + SKIN))
+        return np.asarray(-towards * (max(-gap, 0.0) + SKIN))
 
 
 def touch_gap(product: Product, touch: Touch, pose_of: PoseOf) -> tuple[float, bool, Array] | None:

@@ -35,6 +35,11 @@ class Piece:
     size: tuple[float, ...] = ()
     thinner: dict[float, Any] = field(default_factory=dict, compare=False)
 
+    @property
+    def hollow(self) -> bool:
+        """True for a mesh that is not its own hull."""
+        return isinstance(self.geometry, coal.BVHModelBase)
+
     def drawn(self, depth: float) -> Any:
         """The geometry with its surface `depth` [m] further in; made once."""
         if depth not in self.thinner:

@@ -40,7 +40,7 @@ RESOLUTION = 0.05e-3
 """Motions are cut until the bodies of a pair move less than this in a piece; what is then not shown clear collides."""
 FINE_RESOLUTION = 0.01e-3
 """The same for drawn-in pairs, whose gap is of the size of SKIN."""
-CLEARANCE_CAP, CLEARANCE_SHARE = 10e-3, 0.9
+CLEARANCE_CAP, CLEARANCE_SHARE = 100e-3, 0.9
 """No pair comes closer than CLEARANCE_SHARE times the smallest clearance stated, less RESOLUTION; a clearance above the
 cap is a rough figure."""
 TORQUE_SHARE = 0.01
