@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 _NODES = 24
+_GAUSS = np.polynomial.legendre.leggauss(_NODES)
 _RULE = [(float(x), float(w)) for x, w in zip(*np.polynomial.legendre.leggauss(_NODES), strict=True)]
 # Beyond this many sigma nothing is left that double precision would show.
 _TAIL = 8.5
