@@ -1,4 +1,5 @@
-"""A chart of first-fit made by hand: inverse kinematics by least squares, straight joint motions, stop to stop.
+"""A chart of first-fit made by hand: inverse kinematics by least squares, straight joint motions, stop to
+stop.
 
 Nothing here comes from the package's own planner or kinematics; the arms are read by pinocchio.
 """
@@ -71,7 +72,8 @@ class Hand:
         return np.asarray(self.base @ self.data.oMf[self.tip].homogeneous @ self.mount)
 
     def reach(self, T_world_grip: Array, seed: Array, spread: float = 0.0) -> Array:
-        """Joint angles that bring the grip frame there, near a seed. Damped least squares, restarted as needed."""
+        """Joint angles that bring the grip frame there, near a seed. Damped least squares, restarted as
+        needed."""
         rng = np.random.default_rng(7)
         goal = pin.SE3(se3.inverse(self.base) @ T_world_grip @ se3.inverse(self.mount))
         for attempt in range(200):
@@ -105,8 +107,9 @@ class ByHand:
     def add(self, hand: str, kind: Any, item: str, duration: float, **more: Any) -> Element:
         """One element, after all others."""
         number = len(self.elements) + 1
+        target, mate = more.pop("target", ""), more.pop("mate", "")
         element = Element(
-            f"{number:02d}-{kind}-{hand}", number, hand, kind, item, more.pop("target", ""), more.pop("mate", ""),
+            f"{number:02d}-{kind}-{hand}", number, hand, kind, item, target, mate,
             self.now, duration, **more,
         )  # fmt: skip
         self.elements.append(element)
@@ -160,7 +163,9 @@ class ByHand:
         )
 
 
-def grasp(hand: str, item: str, T_grip_item: Array, width: float, zone: str, features: tuple[str, ...]) -> Grasp:
+def grasp(
+    hand: str, item: str, T_grip_item: Array, width: float, zone: str, features: tuple[str, ...]
+) -> Grasp:
     """A grasp record."""
     closed = (False, True, False, True, False, True)
     pose = Pose.from_matrix(T_grip_item)

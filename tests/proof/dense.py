@@ -1,6 +1,7 @@
 """An independent answer: many samples of a motion, each with every distance measured.
 
-Geometry from pinocchio's own loaders (URDF and meshes) and from the project's primitives; nothing of the proof.
+Geometry from pinocchio's own loaders (URDF and meshes) and from the project's primitives; nothing of the
+proof.
 """
 
 from __future__ import annotations
@@ -10,12 +11,12 @@ from typing import Any
 import coal
 import numpy as np
 import pinocchio as pin
+from tests.proof.chart_by_hand import FOLDER, Array
 
 from handfast.model.motion import Motion
 from handfast.model.project import Project
 from handfast.model.shape import Box, Cylinder, Mesh, Solid, Sphere
 from handfast.spatial import se3
-from tests.proof.chart_by_hand import FOLDER, Array
 
 
 def _geometry(solid: Solid) -> Any:
@@ -39,13 +40,18 @@ class DenseCell:
         cell = project.cell
         for other in cell.arms:
             self._arm(project, other.name, width if other.name == arm else 0.07, other.name == arm)
-        for body, poses in [
-            *((h, h.pose.matrix) for h in cell.holders),
-            *((o, np.eye(4)) for o in cell.obstacles),
-            *((p, _start(project, p.name)) for p in (*project.product.parts, *cell.tools)),
-        ]:
-            for solid in body.solids:
-                self.still.append((body.name, _geometry(solid), poses @ solid.pose.matrix))
+        for holder in cell.holders:
+            self._stands(holder.name, holder.solids, holder.pose.matrix)
+        for obstacle in cell.obstacles:
+            self._stands(obstacle.name, obstacle.solids, np.eye(4))
+        for part in project.product.parts:
+            self._stands(part.name, part.solids, _start(project, part.name))
+        for tool in cell.tools:
+            self._stands(tool.name, tool.solids, _start(project, tool.name))
+
+    def _stands(self, name: str, solids: tuple[Solid, ...], T_world_body: Array) -> None:
+        for solid in solids:
+            self.still.append((name, _geometry(solid), T_world_body @ solid.pose.matrix))
 
     def _arm(self, project: Project, name: str, width: float, moves: bool) -> None:
         arm, gripper = project.cell.arm(name), project.cell.gripper_of(name)

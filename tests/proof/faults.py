@@ -7,17 +7,31 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from tests.proof.chart_by_hand import with_element
 
 from handfast.model.chart import Chart
 from handfast.model.element import Element
+from handfast.model.grasp import Grasp
 from handfast.model.motion import Motion
 from handfast.model.proof import Proof, Violation
-from tests.proof.chart_by_hand import with_element
+from handfast.model.scene import Attachment
 
 
 def of_kind(chart: Chart, kind: str, hand: str, item: str) -> Element:
     """The first such element."""
     return next(e for e in chart.elements if (e.kind, e.hand, e.object) == (kind, hand, item))
+
+
+def grasp_of(element: Element) -> Grasp:
+    """Its grasp, which is there."""
+    assert element.grasp is not None
+    return element.grasp
+
+
+def leaves_of(element: Element) -> Attachment:
+    """What it leaves, which is there."""
+    assert element.leaves is not None
+    return element.leaves
 
 
 def until(chart: Chart, number: int) -> Chart:
@@ -49,10 +63,11 @@ def detour(chart: Chart, number: int, index: int, there: Motion, back: Motion) -
     out = []
     for e in chart.elements:
         if e.number == number:
-            e = replace(e, motions=motions, duration_s=e.duration_s + more)
+            out.append(replace(e, motions=motions, duration_s=e.duration_s + more))
         elif e.start_s >= element.start_s + element.duration_s - 1e-9:
-            e = replace(e, start_s=e.start_s + more)
-        out.append(e)
+            out.append(replace(e, start_s=e.start_s + more))
+        else:
+            out.append(e)
     return replace(chart, elements=tuple(out), makespan_s=chart.makespan_s + more)
 
 

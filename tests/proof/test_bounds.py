@@ -1,22 +1,24 @@
-"""The motion bounds are bounds: points of every piece, followed through random motions, never move further."""
+"""The motion bounds are bounds: points of every piece, followed through random motions, never move
+further."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.proof.chart_by_hand import first_fit
 
-from handfast.proof.bodies import load_bodies
+from handfast.proof.bodies import CellBodies, load_bodies
 from handfast.proof.joint_path import JointPath
 from handfast.proof.pieces_table import piece_table
 from handfast.proof.standing import Carrier
 from handfast.proof.stretch import Nodes, Stretch, look, movers
-from tests.proof.chart_by_hand import first_fit
+from handfast.spatial.se3 import Array
 
 ROWS = 40
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_no_point_moves_further_than_the_bound(seed: int):
+def test_no_point_moves_further_than_the_bound(seed: int) -> None:
     rng = np.random.default_rng(seed)
     project = first_fit()
     cell = load_bodies(project)
@@ -29,7 +31,7 @@ def test_no_point_moves_further_than_the_bound(seed: int):
     carriers = {body.name: Carrier("", np.eye(4)) for body in cell.bodies if body.kind == "item"}
     carriers["driver"] = Carrier("right", T_hand_item)
     still = {arm.name: np.array(arm.home) for arm in project.cell.arms}
-    jaws = {name: (0.05, 0.05) for name in cell.arms}
+    jaws = dict.fromkeys(cell.arms, (0.05, 0.05))
     stretch = Stretch(0.0, h, {"right": (0.0, path)}, still, jaws, carriers, {})
     whole = look(cell, table, stretch, np.array([0.5]), np.array([0.5]))
     along = look(cell, table, stretch, np.linspace(0, 1, ROWS), np.zeros(ROWS))
@@ -47,34 +49,40 @@ def test_no_point_moves_further_than_the_bound(seed: int):
         if moved > 0:
             tightest = min(tightest, whole.travel[0, piece] / moved)
         if arm_of[piece] == "right":
-            _check_tail(cell, whole, along, table.body[piece], points, int(joint_of[piece]), whole.tail[0, piece])
+            _check_tail(
+                cell, whole, along, table.body[piece], points, int(joint_of[piece]), whole.tail[0, piece]
+            )
     assert tightest < (1.5 if seed % 2 else 10)  # a bound that is no use would pass the rest too
 
 
-def _directions(rng: np.random.Generator) -> np.ndarray:
+def _directions(rng: np.random.Generator) -> Array:
     d = rng.normal(size=(20, 3))
-    return d / np.linalg.norm(d, axis=1, keepdims=True)
+    return np.asarray(d / np.linalg.norm(d, axis=1, keepdims=True))
 
 
-def _placed(nodes: Nodes, body: int, points: np.ndarray) -> np.ndarray:
+def _placed(nodes: Nodes, body: int, points: Array) -> Array:
     T = nodes.body[:, body]
-    return np.einsum("iab,pb->ipa", T[:, :3, :3], points) + T[:, None, :3, 3]
+    return np.asarray(np.einsum("iab,pb->ipa", T[:, :3, :3], points) + T[:, None, :3, 3])
 
 
-def _angles(T: np.ndarray, T_middle: np.ndarray) -> np.ndarray:
+def _angles(T: Array, T_middle: Array) -> Array:
     trace = np.einsum("iab,ab->i", T[:, :3, :3], T_middle[:3, :3])
-    return np.arccos(np.clip((trace - 1) / 2, -1, 1))
+    return np.asarray(np.arccos(np.clip((trace - 1) / 2, -1, 1)))
 
 
-def _check_tail(cell, whole, along, body, points, joint, tail) -> None:
+def _check_tail(
+    cell: CellBodies, whole: Nodes, along: Nodes, body: int, points: Array, joint: int, tail: Array
+) -> None:
     """Seen from a link further in, a point moves no further than the tail of that link."""
     for inner in range(1, joint + 1):
-        link = next(i for i, b in enumerate(cell.bodies) if b.arm == "right" and b.joint == inner and b.kind == "link")
+        link = next(
+            i for i, b in enumerate(cell.bodies) if b.arm == "right" and b.joint == inner and b.kind == "link"
+        )
         before = _seen_from(whole, link, body, points)[0]
         after = _seen_from(along, link, body, points)
         assert np.linalg.norm(after - before, axis=-1).max() <= tail[inner] + 1e-9
 
 
-def _seen_from(nodes: Nodes, link: int, body: int, points: np.ndarray) -> np.ndarray:
+def _seen_from(nodes: Nodes, link: int, body: int, points: Array) -> Array:
     T = np.linalg.inv(nodes.body[:, link]) @ nodes.body[:, body]
-    return np.einsum("iab,pb->ipa", T[:, :3, :3], points) + T[:, None, :3, 3]
+    return np.asarray(np.einsum("iab,pb->ipa", T[:, :3, :3], points) + T[:, None, :3, 3])

@@ -1,4 +1,5 @@
-"""What certification says of a motion, against many samples of it and against collisions that samples miss."""
+"""What certification says of a motion, against many samples of it and against collisions that samples
+miss."""
 
 from __future__ import annotations
 
@@ -6,6 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.proof.chart_by_hand import ByHand, Hand, first_fit, trapezoid
+from tests.proof.dense import DenseCell, sampled
 
 from handfast.model.cell import Obstacle
 from handfast.model.chart import Chart
@@ -16,8 +19,7 @@ from handfast.model.shape import Box, Solid, Sphere
 from handfast.proof import verify
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
-from tests.proof.chart_by_hand import ByHand, Hand, first_fit, trapezoid
-from tests.proof.dense import DenseCell, sampled
+from handfast.spatial.se3 import Array
 
 OPEN = 0.070
 SAMPLES = 120
@@ -28,7 +30,7 @@ def with_obstacle(project: Project, name: str, solid: Solid) -> Project:
     return replace(project, cell=replace(project.cell, obstacles=obstacles))
 
 
-def one_motion(project: Project, arm: str, *stops: np.ndarray) -> Chart:
+def one_motion(project: Project, arm: str, *stops: Array) -> Chart:
     """A chart of one element: from home through the stops."""
     b = ByHand(project)
     motions = tuple(m for q in stops for m in b.joints(arm, q))
@@ -42,7 +44,7 @@ def collisions(proof: Proof) -> list[Violation]:
     return [v for v in proof.violations if v.kind == "collision"]
 
 
-def random_goal(rng: np.random.Generator, hand: Hand) -> np.ndarray:
+def random_goal(rng: np.random.Generator, hand: Hand) -> Array:
     """Somewhere over the table, hand down, leaning a little."""
     for _ in range(50):
         where = np.array([rng.uniform(-0.15, 0.35), rng.uniform(0.30, 0.60), rng.uniform(0.03, 0.25)])
@@ -56,7 +58,7 @@ def random_goal(rng: np.random.Generator, hand: Hand) -> np.ndarray:
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_the_same_answer_as_dense_sampling(seed: int):
+def test_the_same_answer_as_dense_sampling(seed: int) -> None:
     project = first_fit()
     rng = np.random.default_rng(seed)
     hand = Hand(project, "right")
@@ -77,14 +79,14 @@ def test_the_same_answer_as_dense_sampling(seed: int):
         assert any({v.a, v.b} == {a, b} for v in found), (smallest, a, b, found)
     elif smallest > 1e-3:  # beyond what lies between two samples
         assert not found
-        # No pair comes closer than 0.9 of what the proof states, less 0.05 mm; and what it states is attained.
+        # No pair comes closer than 0.9 of what the proof states, less 0.05 mm; what it states is attained.
         assert smallest >= 0.9 * proof.smallest_clearance - 0.05e-3
         if any(name.startswith("right.") for name in proof.closest):
             between = 1.5 * motion.duration / SAMPLES  # no point of the arm is faster than 3 m/s here
             assert proof.smallest_clearance >= smallest - between
 
 
-def test_the_seeds_above_hold_both_kinds():
+def test_the_seeds_above_hold_both_kinds() -> None:
     kinds = set()
     for seed in range(6):
         project, rng = first_fit(), np.random.default_rng(seed)
@@ -95,7 +97,7 @@ def test_the_seeds_above_hold_both_kinds():
     assert kinds == {True, False}
 
 
-def test_a_thin_obstacle_between_two_samples_is_found():
+def test_a_thin_obstacle_between_two_samples_is_found() -> None:
     project = first_fit()
     hand = Hand(project, "right")
     turned = hand.q + np.array([-0.8, 0, 0, 0, 0, 0])
@@ -104,7 +106,9 @@ def test_a_thin_obstacle_between_two_samples_is_found():
     times = np.arange(0, motion.duration, period)
     middle = float(times[len(times) // 2] + period / 2)
     # A ball of 0.5 mm where the finger's middle is half way between two samples.
-    finger = hand.grip(sampled(motion, np.array([middle]))[0]) @ np.array([0, (OPEN + 0.012) / 2, -0.035, 1.0])
+    finger = hand.grip(sampled(motion, np.array([middle]))[0]) @ np.array(
+        [0, (OPEN + 0.012) / 2, -0.035, 1.0]
+    )
     project = with_obstacle(project, "grain", Solid(Sphere(0.25e-3), Pose((finger[0], finger[1], finger[2]))))
     dense = DenseCell(project, "right", OPEN)
     assert min(dense.smallest(q)[0] for q in sampled(motion, times)) > 0  # the samples see nothing
@@ -115,7 +119,7 @@ def test_a_thin_obstacle_between_two_samples_is_found():
     assert found.time_s == pytest.approx(middle, abs=0.03)
 
 
-def test_a_gap_of_a_tenth_of_a_millimetre_is_told_from_a_collision():
+def test_a_gap_of_a_tenth_of_a_millimetre_is_told_from_a_collision() -> None:
     project = first_fit()
     hand = Hand(project, "right")
     turned = hand.q + np.array([-0.1, 0, 0, 0, 0, 0])
@@ -148,7 +152,7 @@ def _only_right(project: Project) -> Project:
     return replace(project, cell=cell, product=replace(project.product, parts=(), mates=()))
 
 
-def test_jaws_that_open_into_something():
+def test_jaws_that_open_into_something() -> None:
     project = first_fit()
     hand = Hand(project, "right")
     beside = hand.grip(hand.q) @ np.array([0, 0.030 + 0.012 + 0.002, -0.035, 1.0])
@@ -171,14 +175,16 @@ def _crossing(project: Project, wait: float) -> Chart:
         hand = b.hands[arm]
         goal = se3.translation(x, 0.42, 0.25) @ se3.rotation(np.array([1.0, 0, 0]), np.pi)
         there = trapezoid(hand.q, hand.reach(goal, hand.q), arm, hand.speed, hand.acceleration)
-        back = Motion(arm, "free", there.t, there.q[::-1], tuple(tuple(-x for x in row) for row in there.v[::-1]))
+        back = Motion(
+            arm, "free", there.t, there.q[::-1], tuple(tuple(-x for x in row) for row in there.v[::-1])
+        )
         b.now = 0.0 if arm == "left" else wait
         elements.append(b.add(arm, "move", "", 2 * there.duration, motions=(there, back)))
     b.now = max(e.start_s + e.duration_s for e in elements)
     return b.chart({"left": OPEN, "right": OPEN})
 
 
-def test_two_arms_that_move_at_the_same_time():
+def test_two_arms_that_move_at_the_same_time() -> None:
     project = first_fit()
     long = _crossing(project, 0.0).elements[0].duration_s
     assert not collisions(verify(project, _crossing(project, long), "sha"))  # one after the other

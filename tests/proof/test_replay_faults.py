@@ -1,5 +1,5 @@
-"""Faults that the replay has to catch, each planted in a chart that holds. Distances are not looked at here (`certify` is
-left out), so that each fault has to be caught by its own check."""
+"""Faults that the replay has to catch, each planted in a chart that holds. Distances are not looked at here
+(`certify` is left out), so that each fault has to be caught by its own check."""
 
 from __future__ import annotations
 
@@ -8,6 +8,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.proof.chart_by_hand import ByHand, with_element
+from tests.proof.faults import faster, found, grasp_of, leaves_of, of_kind, renumbered, shifted, with_motion
+from tests.proof.first_fit_by_hand import by_hand
 
 from handfast.model.chart import Chart
 from handfast.model.project import Project
@@ -16,52 +19,54 @@ from handfast.model.scene import Attachment, Scene
 from handfast.proof import verify
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
-from tests.proof.chart_by_hand import ByHand, with_element
-from tests.proof.faults import faster, found, of_kind, renumbered, shifted, with_motion
-from tests.proof.first_fit_by_hand import by_hand
+from handfast.spatial.se3 import Array
+
+Made = tuple[ByHand, Chart]
 
 
 @pytest.fixture
-def made(monkeypatch: pytest.MonkeyPatch) -> tuple[ByHand, Chart]:
+def made(monkeypatch: pytest.MonkeyPatch) -> Made:
     monkeypatch.setattr("handfast.proof.replay.certify", lambda *args: None)
     return by_hand()
 
 
-def test_what_is_spoilt_below_is_sound(made):
+def test_what_is_spoilt_below_is_sound(made: Made) -> None:
     assert proof(made, made[1]).holds
 
 
-def proof(made: tuple[ByHand, Chart], chart: Chart, project: Project | None = None) -> Proof:
+def proof(made: Made, chart: Chart, project: Project | None = None) -> Proof:
     return verify(project or made[0].project, chart, "sha")
 
 
-def test_a_grasp_frame_turned_by_half_a_turn_is_a_wrong_grasp(made):
+def test_a_grasp_frame_turned_by_half_a_turn_is_a_wrong_grasp(made: Made) -> None:
     for axis in np.eye(3):
         for hand, item in (("left", "pin"), ("right", "pin"), ("left", "cover"), ("right", "driver")):
             element = of_kind(made[1], "grasp", hand, item)
-            turned = Pose.from_matrix(element.grasp.T_grip_part.matrix @ se3.rotation(axis, math.pi))
-            spoilt = with_element(made[1], element.number, grasp=replace(element.grasp, T_grip_part=turned))
+            turned = Pose.from_matrix(grasp_of(element).T_grip_part.matrix @ se3.rotation(axis, math.pi))
+            spoilt = with_element(
+                made[1], element.number, grasp=replace(grasp_of(element), T_grip_part=turned)
+            )
             assert found(proof(made, spoilt), "wrong grasp", element.number, b=item), (axis, hand, item)
 
 
-def test_a_grasp_that_is_a_tenth_of_a_millimetre_off_is_a_wrong_grasp(made):
+def test_a_grasp_that_is_a_tenth_of_a_millimetre_off_is_a_wrong_grasp(made: Made) -> None:
     element = of_kind(made[1], "grasp", "left", "cover")
-    off = Pose.from_matrix(element.grasp.T_grip_part.matrix @ se3.translation(0.1e-3, 0, 0))
-    spoilt = with_element(made[1], element.number, grasp=replace(element.grasp, T_grip_part=off))
+    off = Pose.from_matrix(grasp_of(element).T_grip_part.matrix @ se3.translation(0.1e-3, 0, 0))
+    spoilt = with_element(made[1], element.number, grasp=replace(grasp_of(element), T_grip_part=off))
     (violation,) = found(proof(made, spoilt), "wrong grasp", element.number)
     assert violation.amount == pytest.approx(0.1e-3, rel=1e-3)
     assert "0.100 mm" in violation.text
 
 
-def test_jaws_that_close_beside_the_part_or_into_it_are_a_wrong_grasp(made):
+def test_jaws_that_close_beside_the_part_or_into_it_are_a_wrong_grasp(made: Made) -> None:
     element = of_kind(made[1], "grasp", "right", "pin")
     for width, word in ((0.0084, "beside"), (0.0076, "cuts into")):
-        spoilt = with_element(made[1], element.number, grasp=replace(element.grasp, width=width))
+        spoilt = with_element(made[1], element.number, grasp=replace(grasp_of(element), width=width))
         texts = [v.text for v in found(proof(made, spoilt), "wrong grasp", element.number)]
         assert any(word in text for text in texts), (width, texts)
 
 
-def test_a_grasp_wider_than_the_jaws_open_is_over_a_limit(made):
+def test_a_grasp_wider_than_the_jaws_open_is_over_a_limit(made: Made) -> None:
     element = of_kind(made[1], "grasp", "left", "cover")
     gripper = replace(made[0].project.cell.gripper_of("left"), opening=(0.0, 0.040))
     others = tuple(g for g in made[0].project.cell.grippers if g.arm != "left")
@@ -69,7 +74,7 @@ def test_a_grasp_wider_than_the_jaws_open_is_over_a_limit(made):
     assert found(proof(made, made[1], project), "limit", element.number)
 
 
-def test_a_jump_between_motions(made):
+def test_a_jump_between_motions(made: Made) -> None:
     element = of_kind(made[1], "move", "left", "cover")
     for index in (0, 3):
         spoilt = with_motion(made[1], element.number, index, lambda m: shifted(m, 2, 0.01))
@@ -78,7 +83,7 @@ def test_a_jump_between_motions(made):
         assert jumps[0].amount == pytest.approx(0.01)
 
 
-def test_a_knot_off_the_constant_acceleration_law(made):
+def test_a_knot_off_the_constant_acceleration_law(made: Made) -> None:
     element = of_kind(made[1], "move", "left", "cover")
     motion = element.motions[0]
     rows = [list(row) for row in motion.q]
@@ -88,7 +93,7 @@ def test_a_knot_off_the_constant_acceleration_law(made):
     assert found(proof(made, spoilt), "discontinuity", element.number)
 
 
-def test_a_motion_that_ends_at_speed(made):
+def test_a_motion_that_ends_at_speed(made: Made) -> None:
     element = of_kind(made[1], "move", "left", "cover")
     motion = element.motions[0]
     h = motion.t[-1] - motion.t[-2]
@@ -99,7 +104,7 @@ def test_a_motion_that_ends_at_speed(made):
     assert any("instead of at rest" in text for text in texts)
 
 
-def test_speed_and_acceleration_over_their_limits(made):
+def test_speed_and_acceleration_over_their_limits(made: Made) -> None:
     element = of_kind(made[1], "move", "left", "pin")
     longest = max(range(len(element.motions)), key=lambda i: element.motions[i].duration)
     spoilt = with_motion(made[1], element.number, longest, lambda m: faster(m, 1.02))
@@ -111,13 +116,15 @@ def test_speed_and_acceleration_over_their_limits(made):
     assert any("has acceleration" in text for text in texts)
 
 
-def test_the_speed_share_of_the_arm_counts(made):
+def test_the_speed_share_of_the_arm_counts(made: Made) -> None:
     cell = made[0].project.cell
     slow = replace(cell, arms=tuple(replace(arm, speed=arm.speed / 2) for arm in cell.arms))
-    assert any(v.kind == "speed" for v in proof(made, made[1], replace(made[0].project, cell=slow)).violations)
+    assert any(
+        v.kind == "speed" for v in proof(made, made[1], replace(made[0].project, cell=slow)).violations
+    )
 
 
-def test_a_joint_limit_passed_only_between_two_knots(made):
+def test_a_joint_limit_passed_only_between_two_knots(made: Made) -> None:
     # One segment that swings over the limit and back: both knots lie inside, the turning point outside.
     element = of_kind(made[1], "reach", "right", "pin")
     model = made[0].hands["right"].model
@@ -126,8 +133,10 @@ def test_a_joint_limit_passed_only_between_two_knots(made):
     q0, top = limit - 0.05, limit + 0.02
     v0 = math.sqrt(2 * 3.0 * (top - q0))
     h = v0 / 1.5
-    def row(value: float, rest: np.ndarray) -> tuple[float, ...]:
+
+    def row(value: float, rest: Array) -> tuple[float, ...]:
         return tuple(float(x) for x in (value, *rest[1:]))
+
     rest = np.zeros(6)
     ramp = v0 / 3.0
     t = (0.0, ramp, ramp + h, 2 * ramp + h)
@@ -138,7 +147,7 @@ def test_a_joint_limit_passed_only_between_two_knots(made):
     assert violation.amount == pytest.approx(0.02, rel=1e-6)
 
 
-def test_a_part_that_starts_elsewhere(made):
+def test_a_part_that_starts_elsewhere(made: Made) -> None:
     start = made[1].start
     moved = start.moved(replace(start.of("pin"), pose=Pose((0.001, 0.0, 0.0))))
     elsewhere = start.moved(replace(start.of("pin"), parent="place.presenter.screw"))
@@ -148,27 +157,27 @@ def test_a_part_that_starts_elsewhere(made):
         assert found(proof(made, replace(made[1], start=scene)), "wrong place", 0, a=item), scene
 
 
-def test_a_part_teleported_when_it_is_let_go(made):
+def test_a_part_teleported_when_it_is_let_go(made: Made) -> None:
     for hand, item in (("left", "pin"), ("right", "pin"), ("right", "driver"), ("left", "cover")):
         element = of_kind(made[1], "release", hand, item)
-        leaves = element.leaves
+        leaves = leaves_of(element)
         off = replace(leaves, pose=Pose.from_matrix(leaves.pose.matrix @ se3.translation(0, 0, 1e-3)))
         spoilt = with_element(made[1], element.number, leaves=off)
         assert found(proof(made, spoilt), "wrong place", element.number, b=item)
 
 
-def test_a_part_cannot_be_left_where_nothing_keeps_it(made):
+def test_a_part_cannot_be_left_where_nothing_keeps_it(made: Made) -> None:
     driver = of_kind(made[1], "release", "right", "driver")
     pin = of_kind(made[1], "release", "left", "pin")
     for element, parent in ((driver, "part.block"), (driver, "place.tray.pin"), (driver, "place.tray.none"),
                             (pin, "part.block"), (pin, "hand.left"), (driver, "shelf")):  # fmt: skip
-        leaves = replace(element.leaves, parent=parent)
+        leaves = replace(leaves_of(element), parent=parent)
         spoilt = with_element(made[1], element.number, leaves=leaves)
         texts = [v.text for v in found(proof(made, spoilt), "wrong place", element.number)]
         assert texts, parent
 
 
-def test_the_cover_let_go_before_the_screw_is_in(made):
+def test_the_cover_let_go_before_the_screw_is_in(made: Made) -> None:
     chart = made[1]
     release = of_kind(chart, "release", "left", "cover")
     cover_on = of_kind(chart, "assemble", "left", "cover")
@@ -180,19 +189,19 @@ def test_the_cover_let_go_before_the_screw_is_in(made):
     assert "'cover-screw'" in violation.text
 
 
-def test_a_hold_by_a_hand_that_holds_nothing(made):
+def test_a_hold_by_a_hand_that_holds_nothing(made: Made) -> None:
     chart = made[1]
     hold = replace(chart.elements[0], kind="hold", object="cover", motions=(), opening=None, duration_s=1.0)
     assert found(proof(made, renumbered(chart, [hold, *chart.elements])), "not held", 1)
 
 
-def test_moving_what_is_not_in_the_hand(made):
+def test_moving_what_is_not_in_the_hand(made: Made) -> None:
     grasp = of_kind(made[1], "grasp", "left", "cover")
     spoilt = renumbered(made[1], [e for e in made[1].elements if e.number != grasp.number])
     assert found(proof(made, spoilt), "not held", grasp.number)
 
 
-def test_a_mate_left_out(made):
+def test_a_mate_left_out(made: Made) -> None:
     chart = made[1]
     kept = [e for e in chart.elements if e.mate != "cover-screw" or e.object == "cover"]
     result = proof(made, renumbered(chart, kept))
@@ -201,7 +210,7 @@ def test_a_mate_left_out(made):
     ]
 
 
-def test_an_element_that_claims_another_mate(made):
+def test_an_element_that_claims_another_mate(made: Made) -> None:
     element = of_kind(made[1], "assemble", "right", "pin")
     spoilt = with_element(made[1], element.number, mate="cover-on-block")
     result = proof(made, spoilt)
@@ -209,7 +218,7 @@ def test_an_element_that_claims_another_mate(made):
     assert any("pin-in-bore" in v.text for v in found(result, "missing mate", 0))
 
 
-def test_order_swapped(made):
+def test_order_swapped(made: Made) -> None:
     chart = made[1]
     pin = [e for e in chart.elements if e.mate == "pin-in-bore"]
     rest = [e for e in chart.elements if e.mate != "pin-in-bore"]
@@ -218,20 +227,22 @@ def test_order_swapped(made):
     assert any("'cover-on-block' is done before 'pin-in-bore'" in text for text in texts)
 
 
-def test_needs_are_respected_where_no_order_is_given(made):
+def test_needs_are_respected_where_no_order_is_given(made: Made) -> None:
     product = made[0].project.product
-    mates = tuple(replace(m, needs=("cover-on-block",)) if m.name == "pin-in-bore" else m for m in product.mates)
+    mates = tuple(
+        replace(m, needs=("cover-on-block",)) if m.name == "pin-in-bore" else m for m in product.mates
+    )
     project = replace(made[0].project, product=replace(product, mates=mates, order_given=False))
     texts = [v.text for v in proof(made, made[1], project).violations if v.kind == "order"]
     assert any("'pin-in-bore' is done before 'cover-on-block'" in text for text in texts)
 
 
-def test_mates_listed_in_another_order_than_done(made):
+def test_mates_listed_in_another_order_than_done(made: Made) -> None:
     spoilt = replace(made[1], mates=tuple(reversed(made[1].mates)))
     assert found(proof(made, spoilt), "order", 0)
 
 
-def test_a_part_that_ends_beside_its_home(made):
+def test_a_part_that_ends_beside_its_home(made: Made) -> None:
     product = made[0].project.product
     for by in ((0.1e-3, 0, 0), (0, 0, 0.1e-3)):
         block = product.part("block")
@@ -245,7 +256,7 @@ def test_a_part_that_ends_beside_its_home(made):
         assert violation.amount == pytest.approx(0.1e-3, rel=1e-3)
 
 
-def test_a_second_pair_that_does_not_meet(made):
+def test_a_second_pair_that_does_not_meet(made: Made) -> None:
     product = made[0].project.product
     cover = product.part("cover")
     hole = cover.feature("screw_hole")
@@ -258,7 +269,7 @@ def test_a_second_pair_that_does_not_meet(made):
     assert any("cover.screw_hole" in text for text in texts)
 
 
-def test_the_cover_may_not_be_moved_on_after_it_went_home(made):
+def test_the_cover_may_not_be_moved_on_after_it_went_home(made: Made) -> None:
     chart = made[1]
     onto = of_kind(chart, "assemble", "left", "cover")
     again = replace(onto, kind="move", motions=(replace(onto.motions[-1], q=onto.motions[-1].q[::-1],
@@ -269,7 +280,7 @@ def test_the_cover_may_not_be_moved_on_after_it_went_home(made):
     assert any("part.block" in text for text in texts)
 
 
-def test_two_hands_on_one_part_may_not_move(made):
+def test_two_hands_on_one_part_may_not_move(made: Made) -> None:
     chart = made[1]
     release = of_kind(chart, "release", "left", "pin")
     spoilt = renumbered(chart, [e for e in chart.elements if e.number != release.number])
@@ -277,7 +288,7 @@ def test_two_hands_on_one_part_may_not_move(made):
     assert any("also held by hand.left" in text for text in texts)
 
 
-def test_a_hand_that_holds_something_takes_nothing_else(made):
+def test_a_hand_that_holds_something_takes_nothing_else(made: Made) -> None:
     chart = made[1]
     grasp = of_kind(chart, "grasp", "left", "pin")
     second = replace(grasp, object="cover")
@@ -286,13 +297,13 @@ def test_a_hand_that_holds_something_takes_nothing_else(made):
     assert any("already holds 'pin'" in text for text in texts)
 
 
-def test_jaws_that_open_while_they_hold(made):
+def test_jaws_that_open_while_they_hold(made: Made) -> None:
     element = of_kind(made[1], "move", "right", "driver")
     spoilt = with_element(made[1], element.number, opening=0.050)
     assert found(proof(made, spoilt), "wrong grasp", element.number)
 
 
-def test_the_screw_needs_its_tool_and_torque(made):
+def test_the_screw_needs_its_tool_and_torque(made: Made) -> None:
     chart, project = made[1], made[0].project
     drive = next(e for e in chart.elements if e.kind == "use" and e.torque is not None)
     assert found(proof(made, with_element(chart, drive.number, torque=None)), "limit", drive.number)
@@ -308,7 +319,7 @@ def test_the_screw_needs_its_tool_and_torque(made):
     assert any(v.kind == "not held" for v in proof(made, chart, other).violations)
 
 
-def test_the_bit_has_to_stand_at_the_socket(made):
+def test_the_bit_has_to_stand_at_the_socket(made: Made) -> None:
     project = made[0].project
     tool = project.cell.tools[0]
     bit = Pose.from_matrix(se3.translation(0.2e-3, 0, 0) @ tool.bit.matrix)
@@ -317,7 +328,7 @@ def test_the_bit_has_to_stand_at_the_socket(made):
     assert any("the bit of 'driver' is not at 'screw'" in text for text in texts)
 
 
-def test_times_that_overlap_or_are_too_short(made):
+def test_times_that_overlap_or_are_too_short(made: Made) -> None:
     chart = made[1]
     move = of_kind(chart, "move", "left", "cover")
     early = with_element(chart, move.number, start_s=move.start_s - 0.01)
@@ -330,19 +341,25 @@ def test_times_that_overlap_or_are_too_short(made):
     assert any(v.kind == "time" for v in proof(made, replace(chart, makespan_s=1.0)).violations)
 
 
-def test_a_touch_that_never_arrives_or_is_of_no_face(made):
+def test_a_touch_that_never_arrives_or_is_of_no_face(made: Made) -> None:
     chart = made[1]
     locate = of_kind(chart, "locate", "right", "pin")
     touch = locate.touch
+    assert touch is not None
     away = replace(touch, point=(-touch.point[0], -touch.point[1], touch.point[2]))
-    for spoilt in (away, replace(touch, feature="front"), replace(touch, feature="bore"), replace(touch, held="cover")):
+    for spoilt in (
+        away,
+        replace(touch, feature="front"),
+        replace(touch, feature="bore"),
+        replace(touch, held="cover"),
+    ):
         result = proof(made, with_element(chart, locate.number, touch=spoilt))
         assert [v for v in result.violations if v.element == locate.number], spoilt
     short = with_element(chart, locate.number, motions=locate.motions[:1])
     assert found(proof(made, short), "wrong place", locate.number)
 
 
-def test_motions_that_cannot_be_read(made):
+def test_motions_that_cannot_be_read(made: Made) -> None:
     element = of_kind(made[1], "move", "left", "cover")
     nan = float("nan")
     for change in (
@@ -356,7 +373,7 @@ def test_motions_that_cannot_be_read(made):
         assert found(proof(made, spoilt), "discontinuity", element.number)
 
 
-def test_a_hand_that_the_cell_does_not_have(made):
+def test_a_hand_that_the_cell_does_not_have(made: Made) -> None:
     element = of_kind(made[1], "move", "left", "cover")
     texts = [v.text for v in proof(made, with_element(made[1], element.number, hand="third")).violations]
     assert any("no hand 'third'" in text for text in texts)

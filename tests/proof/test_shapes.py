@@ -6,25 +6,26 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.proof.chart_by_hand import FOLDER
 
-from handfast.model.shape import Box, Cylinder, Mesh, Sphere
+from handfast.model.shape import Box, Cylinder, Mesh, Shape, Sphere
 from handfast.proof.exact import ROUNDING, apart_by, distance
 from handfast.proof.mesh import contains, drawn_in, is_convex
 from handfast.proof.piece import piece_of
-from handfast.proof.stl import MeshError, read_stl
+from handfast.proof.stl import MeshError, Triangles, read_stl
 from handfast.spatial import se3
-from tests.proof.chart_by_hand import FOLDER
+from handfast.spatial.se3 import Array
 
 MESHES = FOLDER / "meshes"
 
 
-def volume(vertices: np.ndarray, triangles: np.ndarray) -> float:
+def volume(vertices: Array, triangles: Triangles) -> float:
     a, b, c = (vertices[triangles[:, i]] for i in range(3))
     return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)
 
 
-def test_a_block_read_from_its_file_has_its_handbook_volume():
-    # 100 x 50 x 30 less an 8 mm bore 24 deep, its 0.5 chamfer, and the 3.3 mm hole 12 deep with its mouth: by formulas.
+def test_a_block_read_from_its_file_has_its_handbook_volume() -> None:
+    # 100 x 50 x 30 less the 8 mm bore 24 deep with its 0.5 chamfer and the 3.3 mm hole 12 deep with mouth.
     vertices, triangles = read_stl(MESHES / "block.stl", 1e-3)
     frustum = np.pi * 0.5 / 3 * (4.5**2 + 4.5 * 4 + 4**2) - np.pi * 4**2 * 0.5
     wide, deep = 2.4, 2.4 - 1.65
@@ -33,7 +34,7 @@ def test_a_block_read_from_its_file_has_its_handbook_volume():
     assert volume(vertices, triangles) * 1e9 == pytest.approx(expected, rel=2e-5)  # 96-sided holes
 
 
-def test_a_text_file_is_read_like_a_binary_one(tmp_path: Path):
+def test_a_text_file_is_read_like_a_binary_one(tmp_path: Path) -> None:
     vertices, triangles = read_stl(MESHES / "pin.stl", 1.0)
     lines = ["solid pin"]
     for corners in vertices[triangles]:
@@ -47,21 +48,27 @@ def test_a_text_file_is_read_like_a_binary_one(tmp_path: Path):
     assert (same == triangles).all()
 
 
-def test_bad_files_are_refused_with_their_name(tmp_path: Path):
+def test_bad_files_are_refused_with_their_name(tmp_path: Path) -> None:
     good = (MESHES / "pin.stl").read_bytes()
-    for name, data in (("short", good[:-10]), ("empty", good[:80] + bytes(4)), ("torn", b"solid x\nvertex 1 2 3\n")):
+    for name, data in (
+        ("short", good[:-10]),
+        ("empty", good[:80] + bytes(4)),
+        ("torn", b"solid x\nvertex 1 2 3\n"),
+    ):
         path = tmp_path / f"{name}.stl"
         path.write_bytes(data)
         with pytest.raises(MeshError, match=name):
             read_stl(path, 1e-3)
 
 
-@pytest.mark.parametrize(("name", "convex"), [("pin", True), ("block", False), ("cover", False), ("screw", False)])
-def test_only_a_mesh_without_hollows_counts_as_convex(name: str, convex: bool):
+@pytest.mark.parametrize(
+    ("name", "convex"), [("pin", True), ("block", False), ("cover", False), ("screw", False)]
+)
+def test_only_a_mesh_without_hollows_counts_as_convex(name: str, convex: bool) -> None:
     assert is_convex(*read_stl(MESHES / f"{name}.stl", 1e-3)) is convex
 
 
-def test_drawn_in_a_shaft_is_thinner_and_a_hole_wider():
+def test_drawn_in_a_shaft_is_thinner_and_a_hole_wider() -> None:
     depth = 0.05e-3
     vertices, triangles = read_stl(MESHES / "cover.stl", 1e-3)
     thinner = drawn_in(vertices, triangles, depth)
@@ -77,7 +84,7 @@ def test_drawn_in_a_shaft_is_thinner_and_a_hole_wider():
     assert radius == pytest.approx(np.full(side.sum(), 4e-3 - depth / np.cos(np.pi / 96)), abs=1e-8)
 
 
-def test_the_solid_angle_tells_inside_from_outside():
+def test_the_solid_angle_tells_inside_from_outside() -> None:
     vertices, triangles = read_stl(MESHES / "block.stl", 1e-3)
     for point, inside in (((0, 0, 15), True), ((-28, 0, 28), False), ((-28, 0, 3), True), ((0, 0, 31), False),
                           ((-28, 4.5, 15), True), ((38, 0, 25), False)):  # fmt: skip
@@ -85,9 +92,9 @@ def test_the_solid_angle_tells_inside_from_outside():
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_closer_than_agrees_with_the_full_distance(seed: int):
+def test_closer_than_agrees_with_the_full_distance(seed: int) -> None:
     rng = np.random.default_rng(seed)
-    shapes = [Mesh(f"meshes/{n}.stl", 1e-3) for n in ("block", "pin", "cover", "screw")]
+    shapes: list[Shape] = [Mesh(f"meshes/{n}.stl", 1e-3) for n in ("block", "pin", "cover", "screw")]
     shapes += [Box((0.02, 0.03, 0.01)), Cylinder(0.01, 0.04), Sphere(0.012)]
     pieces = [piece_of(shape, np.eye(4), FOLDER) for shape in shapes]
     near = 0
@@ -98,13 +105,17 @@ def test_closer_than_agrees_with_the_full_distance(seed: int):
         near += full < 0.01
         for margin in (0.0, 0.5 * full, full - 5e-6, full + 5e-6, 2 * full + 1e-3):
             if margin >= 0 and abs(full - margin) > 2 * ROUNDING:
-                assert apart_by(a.geometry, np.eye(4), b.geometry, T, margin) == (full > margin), (full, margin)
+                assert apart_by(a.geometry, np.eye(4), b.geometry, T, margin) == (full > margin), (
+                    full,
+                    margin,
+                )
     assert near > 10
 
 
-def test_the_ball_and_the_box_of_a_piece_hold_all_of_it():
+def test_the_ball_and_the_box_of_a_piece_hold_all_of_it() -> None:
     for name in ("block", "pin", "tray"):
         piece = piece_of(Mesh(f"meshes/{name}.stl", 1e-3), se3.translation(0.1, 0, 0), FOLDER)
+        assert piece.vertices is not None
         points = piece.vertices + np.array([0.1, 0, 0])
         assert np.linalg.norm(points - piece.centre, axis=1).max() <= piece.radius + 1e-12
         assert (np.abs(points - piece.centre) <= piece.half + 1e-12).all()

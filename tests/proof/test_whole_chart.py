@@ -7,14 +7,14 @@ from functools import cache
 
 import numpy as np
 import pytest
+from tests.proof.chart_by_hand import trapezoid, with_element
+from tests.proof.faults import detour, found, of_kind, until
+from tests.proof.first_fit_by_hand import at, by_hand
 
 from handfast.model.proof import Proof
 from handfast.proof import verify
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
-from tests.proof.chart_by_hand import trapezoid, with_element
-from tests.proof.faults import detour, found, of_kind, until
-from tests.proof.first_fit_by_hand import at, by_hand
 
 
 @cache
@@ -23,25 +23,26 @@ def whole() -> Proof:
     return verify(builder.project, chart, "sha")
 
 
-def test_it_holds():
+def test_it_holds() -> None:
     assert whole().violations == ()
     assert whole().holds
     assert whole().chart_sha256 == "sha"
     assert whole().configurations > 1000
 
 
-def test_two_proofs_of_one_chart_are_equal():
+def test_two_proofs_of_one_chart_are_equal() -> None:
     builder, chart = by_hand()
     part = until(chart, 6)
     assert verify(builder.project, part, "sha") == verify(builder.project, part, "sha")
 
 
-def test_contacts_are_those_of_the_mates_grasps_places_and_touches():
+def test_contacts_are_those_of_the_mates_grasps_places_and_touches() -> None:
     pairs = {(frozenset((c.a, c.b)), c.reason) for c in whole().contacts}
     expected = {
         ("block", "nest", "place"), ("pin", "tray", "place"), ("cover", "tray", "place"),
         ("screw", "presenter", "place"), ("driver", "stand", "place"), ("pin", "block", "mate"),
-        ("cover", "block", "mate"), ("cover", "pin", "mate"), ("screw", "block", "mate"), ("screw", "cover", "mate"),
+        ("cover", "block", "mate"), ("cover", "pin", "mate"), ("screw", "block", "mate"),
+        ("screw", "cover", "mate"),
         ("screw", "driver", "bit"), ("pin", "block", "touch"),
     }  # fmt: skip
     for hand, item in (("left", "pin"), ("right", "pin"), ("left", "cover"), ("right", "driver")):
@@ -49,7 +50,7 @@ def test_contacts_are_those_of_the_mates_grasps_places_and_touches():
     assert pairs == {(frozenset((a, b)), reason) for a, b, reason in expected}
 
 
-def test_contact_durations_follow_the_chart():
+def test_contact_durations_follow_the_chart() -> None:
     _, chart = by_hand()
     took, gave = of_kind(chart, "grasp", "left", "pin"), of_kind(chart, "release", "left", "pin")
     held = gave.start_s - (took.start_s + took.duration_s)
@@ -60,14 +61,14 @@ def test_contact_durations_follow_the_chart():
             assert contact.duration_s == pytest.approx(chart.makespan_s, abs=1e-3)
 
 
-def test_the_smallest_clearance_is_the_leaning_finger_over_the_block():
+def test_the_smallest_clearance_is_the_leaning_finger_over_the_block() -> None:
     # Fingers 18 wide lean by 20 deg over the block's top at 45 mm; their tips' middle is at 49 mm.
     gap = 49e-3 - 45e-3 - 9e-3 * np.sin(np.deg2rad(20))
     assert whole().smallest_clearance == pytest.approx(gap, abs=2e-6)
     assert sorted(whole().closest) in (["block", "left.lower_finger"], ["block", "left.upper_finger"])
 
 
-def test_a_collision_planted_in_a_saved_chart():
+def test_a_collision_planted_in_a_saved_chart() -> None:
     builder, chart = by_hand()
     element = of_kind(chart, "position", "right", "pin")
     hand = builder.hands["right"]
@@ -78,10 +79,9 @@ def test_a_collision_planted_in_a_saved_chart():
     spoilt = detour(chart, element.number, len(element.motions), there, back)
     proof = verify(builder.project, until(spoilt, element.number), "sha")
     assert any({v.a, v.b} == {"pin", "block"} for v in found(proof, "collision", element.number))
-    return
 
 
-def test_nothing_in_the_chart_can_allow_a_pair():
+def test_nothing_in_the_chart_can_allow_a_pair() -> None:
     # The same planted collision, with every field of the element claiming that it is the insertion.
     builder, chart = by_hand()
     element = of_kind(chart, "assemble", "right", "pin")
@@ -91,12 +91,14 @@ def test_nothing_in_the_chart_can_allow_a_pair():
     there = trapezoid(q, beside, "right", hand.speed, hand.acceleration)
     back = trapezoid(beside, q, "right", hand.speed, hand.acceleration)
     spoilt = detour(chart, element.number, 0, there, back)
-    spoilt = with_element(spoilt, element.number, target="block.bore", cause="pin and block may touch", mate="pin-in-bore")
+    spoilt = with_element(
+        spoilt, element.number, target="block.bore", cause="pin and block may touch", mate="pin-in-bore"
+    )
     proof = verify(builder.project, until(spoilt, element.number), "sha")
     assert any({v.a, v.b} == {"pin", "block"} for v in found(proof, "collision", element.number))
 
 
-def test_an_insertion_beside_the_bore_collides():
+def test_an_insertion_beside_the_bore_collides() -> None:
     builder, chart = by_hand()
     nest = builder.project.cell.holder("nest")
     for off, hits in ((0.02e-3, False), (0.2e-3, True)):
@@ -109,12 +111,14 @@ def test_an_insertion_beside_the_bore_collides():
         assert bool(into) == hits, (off, into)
 
 
-def test_a_touch_that_presses_on_beyond_its_overtravel():
+def test_a_touch_that_presses_on_beyond_its_overtravel() -> None:
     builder, chart = by_hand()
     element = of_kind(chart, "locate", "right", "pin")
     hand = builder.hands["right"]
     for deeper, hits in ((1.5, False), (4.0, True)):
-        place = next(i for i, m in enumerate(element.motions) if abs(hand.grip(np.array(m.q[-1]))[0, 3] + 0.054) < 1e-6)
+        place = next(
+            i for i, m in enumerate(element.motions) if abs(hand.grip(np.array(m.q[-1]))[0, 3] + 0.054) < 1e-6
+        )
         q = np.array(element.motions[place].q[-1])
         inside = hand.reach(at(-54 + deeper, 450, 50), q)
         there = trapezoid(q, inside, "right", hand.speed, hand.acceleration)
@@ -124,7 +128,7 @@ def test_a_touch_that_presses_on_beyond_its_overtravel():
         assert bool(found(proof, "collision", element.number)) == hits, deeper
 
 
-def test_a_touch_in_an_element_that_is_no_locate_collides():
+def test_a_touch_in_an_element_that_is_no_locate_collides() -> None:
     builder, chart = by_hand()
     element = of_kind(chart, "locate", "right", "pin")
     spoilt = with_element(chart, element.number, kind="move", touch=None)
@@ -132,7 +136,7 @@ def test_a_touch_in_an_element_that_is_no_locate_collides():
     assert any({v.a, v.b} == {"pin", "block"} for v in found(proof, "collision", element.number))
 
 
-def test_progress_runs_from_nothing_to_one():
+def test_progress_runs_from_nothing_to_one() -> None:
     builder, chart = by_hand()
     told: list[float] = []
     verify(builder.project, until(chart, 2), "sha", progress=told.append)

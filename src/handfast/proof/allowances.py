@@ -1,5 +1,5 @@
-"""Which pairs may touch, and why: from mates, places, tools, grasps and touches. Nothing is read from the chart but what
-each hand does when, and the replay has checked that."""
+"""Which pairs may touch, and why: from mates, places, tools, grasps and touches. Nothing is read from the
+chart but what each hand does when, and the replay has checked that."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ from handfast.standards.threads import coarse_thread
 
 @dataclass(frozen=True)
 class Allowance:
-    """`a`, drawn in by skin [m] and set back by the corridor's relief, has to be clear of `b`; reason: as in Contact."""
+    """`a`, drawn in by skin [m] and set back by the corridor's relief, has to be clear of `b`; reason: as in
+    Contact."""
 
     a: str
     b: str
@@ -94,13 +95,21 @@ def _pair_overlap(product: Product, mate: Mate, pair: FeaturePair) -> float:
 def _places(project: Project) -> list[Allowance]:
     """Each part and tool with the place it lies in, and with every place of a set-down."""
     out = []
-    items = [thing.name for thing in (*project.product.parts, *project.cell.tools)]
+    items = [*(part.name for part in project.product.parts), *(tool.name for tool in project.cell.tools)]
     for holder in project.cell.holders:
         for place in holder.places:
             pose = holder.pose.matrix @ place.pose.matrix
             for item in items if holder.kind == "set-down" else [place.holds]:
                 if item is not None:
-                    out.append(Allowance(item, holder.name, "place", SKIN, PlaceCorridor(item, place.slack, place.slack_angle, pose)))
+                    out.append(
+                        Allowance(
+                            item,
+                            holder.name,
+                            "place",
+                            SKIN,
+                            PlaceCorridor(item, place.slack, place.slack_angle, pose),
+                        )
+                    )
     return out
 
 

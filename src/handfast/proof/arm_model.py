@@ -25,9 +25,10 @@ class ArmError(ValueError):
 class ArmModel:
     """A serial chain of n revolute joints placed in the world.
 
-    T_world_model: pose of the URDF's first link; T_joint_tip: of the tip in the frame of the last joint; axes (n, 3): in the
-    joint frames; reach (n,): from each joint's origin to the next one's, the last 0 [m]; lower, upper [rad], velocity
-    [rad/s]: of the URDF; links: (name, joint 0..n, pieces in the frame of that joint; joint 0 is the URDF's first link).
+    T_world_model: pose of the URDF's first link; T_joint_tip: of the tip in the frame of the last joint; axes
+    (n, 3): in the joint frames; reach (n,): from each joint's origin to the next one's, the last 0 [m];
+    lower, upper [rad], velocity [rad/s]: of the URDF; links: (name, joint 0..n, pieces in the frame of that
+    joint; joint 0 is the URDF's first link).
     """
 
     name: str

@@ -20,8 +20,9 @@ BodyKind = Literal["link", "palm", "finger", "item", "fixture"]
 
 @dataclass(frozen=True)
 class Body:
-    """arm: whose it is, for links and hands; joint: which it moves with (0 does not move), for links and hands;
-    side: +1 or -1 for the finger that stands at y = +width/2 or -width/2; T_world_body: of fixtures."""
+    """arm: whose it is, for links and hands; joint: which it moves with (0 does not move), for links and
+    hands; side: +1 or -1 for the finger that stands at y = +width/2 or -width/2; T_world_body: of
+    fixtures."""
 
     name: str
     kind: BodyKind
@@ -34,7 +35,8 @@ class Body:
 
 @dataclass(frozen=True)
 class CellBodies:
-    """arms, by name; T_joint_grip: of each arm's grip frame in its last joint; bodies; index: body name -> place."""
+    """arms, by name; T_joint_grip: of each arm's grip frame in its last joint; bodies; index: body name ->
+    place."""
 
     arms: dict[str, ArmModel]
     T_joint_grip: dict[str, Array]
@@ -52,8 +54,10 @@ def load_bodies(project: Project) -> CellBodies:
     arms = {arm.name: load_arm(arm, folder) for arm in project.cell.arms}
     grippers = {gripper.arm: gripper for gripper in project.cell.grippers}
     bodies = [body for arm in arms.values() for body in _arm_bodies(arm, grippers.get(arm.name), folder)]
-    for thing in (*project.product.parts, *project.cell.tools):
-        bodies.append(Body(thing.name, "item", _pieces(thing.solids, folder)))
+    for part in project.product.parts:
+        bodies.append(Body(part.name, "item", _pieces(part.solids, folder)))
+    for tool in project.cell.tools:
+        bodies.append(Body(tool.name, "item", _pieces(tool.solids, folder)))
     for holder in project.cell.holders:
         pose = holder.pose.matrix
         bodies.append(Body(holder.name, "fixture", _pieces(holder.solids, folder), T_world_body=pose))

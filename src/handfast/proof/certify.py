@@ -1,4 +1,5 @@
-"""Certification: a stretch of motion is cut until each pair's distance exceeds what the pair can move in a piece."""
+"""Certification: a stretch of motion is cut until each pair's distance exceeds what the pair can move in a
+piece."""
 
 from __future__ import annotations
 
@@ -23,7 +24,8 @@ WORTH_MEASURING = 2e-3
 
 @dataclass(frozen=True)
 class Meeting:
-    """Two bodies that are not shown apart: in which element, when [s], how far apart [m] (negative: into each other)."""
+    """Two bodies that are not shown apart: in which element, when [s], how far apart [m] (negative: into each
+    other)."""
 
     a: str
     b: str
@@ -35,7 +37,8 @@ class Meeting:
 
 @dataclass
 class Tally:
-    """What a whole chart comes to. meetings: the worst of each pair and element; touching: (a, b, reason) -> [s]."""
+    """What a whole chart comes to. meetings: the worst of each pair and element; touching: (a, b, reason) ->
+    [s]."""
 
     smallest: float = float("inf")
     closest: tuple[str, str] = ("", "")
@@ -163,7 +166,8 @@ def _still(scan: Scan, nodes: Nodes, pair: int, allowances: tuple[Allowance, ...
 
 
 def _moving(scan: Scan, groups: Index, pairs: Index) -> None:
-    """Cut the stretch, level by level; each level keeps the pairs of each piece that are not yet shown apart."""
+    """Cut the stretch, level by level; each level keeps the pairs of each piece that are not yet shown
+    apart."""
     cuts = scan.stretch.cuts()
     low, high = cuts[:-1], cuts[1:]
     rows = np.repeat(np.arange(len(low)), len(pairs))
@@ -237,7 +241,7 @@ def _lower_bounds(table: PieceTable, nodes: Nodes, rows: Index, pairs: Index) ->
     balls = np.linalg.norm(between, axis=-1) - table.radius[a] - table.radius[b]
     to_a = _to_box(nodes.axes[rows, a], table.half[a], between) - table.radius[b]
     to_b = _to_box(nodes.axes[rows, b], table.half[b], between) - table.radius[a]
-    return np.maximum(balls, np.maximum(to_a, to_b))
+    return np.asarray(np.maximum(balls, np.maximum(to_a, to_b)))
 
 
 def _to_box(axes: Array, half: Array, between: Array) -> Array:
@@ -258,6 +262,9 @@ def _shown(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, seconds:
         if clear is not None or _relieved(scan, nodes, row, pair, allowance, 0.0, 0.0) is not None:
             doubtful = allowance.reason
     if doubtful:
+        # Where a corridor begins or ends a pair is half in it, however finely it is cut: plain distance decides.
+        if apart_by(*_placed(scan, nodes, row, pair), bound + tally.floor()):
+            return True
         if bound > FINE_RESOLUTION / 2:
             return False
         gap = _gap(scan, nodes, row, pair)
@@ -299,7 +306,8 @@ def _open(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, time: flo
 def _relieved(
     scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance, bound: float, turn: float
 ) -> bool | None:
-    """None out of the corridor; else whether the pair, drawn in and set back, is clear all through the interval."""
+    """None out of the corridor; else whether the pair, drawn in and set back, is clear all through the
+    interval."""
     pose_of = _poses(scan, nodes, row)
     step = allowance.corridor.relief(pose_of, bound, turn)
     if step is None:

@@ -1,8 +1,8 @@
 """Where two bodies may touch: straight corridors that follow from mates, places, tools and touches.
 
-A corridor answers with a relief: None where the bodies may not touch; else the step (3,) in the world [m] by which the
-first body is set back before it must, drawn in, be clear of the second. `reach` [m] and `turn` [rad] are how far it may
-still move from the pose asked about: the corridor has to hold it there too.
+A corridor answers with a relief: None where the bodies may not touch; else the step (3,) in the world [m] by
+which the first body is set back before it must, drawn in, be clear of the second. `reach` [m] and `turn`
+[rad] are how far it may still move from the pose asked about: the corridor has to hold it there too.
 """
 
 from __future__ import annotations
@@ -61,9 +61,10 @@ class Always:
 class MateCorridor:
     """The line through home along the first pair's axis, from LEAD before the features meet to home.
 
-    part, fixed_part; T_part_moving, T_fixed_target: frames of the moving feature and of where it goes; inward: +1 if the
-    part moves home along the target's z, -1 against it; length [m]: of the corridor; roll: what turns it must not have,
-    as the pair (feature of the part, feature of a fixed part) whose axes meet at home, or None where it is free.
+    part, fixed_part; T_part_moving, T_fixed_target: frames of the moving feature and of where it goes;
+    inward: +1 if the part moves home along the target's z, -1 against it; length [m]: of the corridor; roll:
+    what turns it must not have, as the pair (feature of the part, feature of a fixed part) whose axes meet at
+    home, or None where it is free.
     """
 
     part: str
@@ -156,7 +157,8 @@ def angle_of(T: Array) -> float:
 
 @dataclass(frozen=True)
 class BitCorridor:
-    """The axis of a screw's socket: the bit enters it by design, so the tool is set back by how deep it is in."""
+    """The axis of a screw's socket: the bit enters it by design, so the tool is set back by how deep it is
+    in."""
 
     tool: str
     part: str

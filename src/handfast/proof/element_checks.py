@@ -1,4 +1,5 @@
-"""What begins, closes, lets go and is done: each event of the chart against how things stand, and how they stand then."""
+"""What begins, closes, lets go and is done: each event of the chart against how things stand, and how they
+stand then."""
 
 from __future__ import annotations
 
@@ -125,8 +126,8 @@ def _stated(element: Element, leaves: Attachment, T_parent_item: Array, time: fl
     if off <= POSITION and turned <= ANGLE:
         return []
     text = (
-        f"{line_of(element)}: {leaves.item!r} is {1e3 * off:.3f} mm and {math.degrees(turned):.2f} deg off where the chart "
-        f"says it is left ({leaves.parent})"
+        f"{line_of(element)}: {leaves.item!r} is {1e3 * off:.3f} mm and {math.degrees(turned):.2f} deg off "
+        f"where the chart says it is left ({leaves.parent})"
     )
     return [made("wrong place", element, time, off, text)]
 
@@ -156,7 +157,8 @@ def _off_place(project: Project, item: str, parent: str, T_place_item: Array) ->
     lateral = math.hypot(T_place_item[0, 3], T_place_item[1, 3])
     turned = se3.distance(T_place_item, se3.translation(0.0, 0.0, 0.0))[1]
     if lateral > place.slack + POSITION or turned > place.slack_angle + PLACE_TILT:
-        return f"it is {1e3 * lateral:.2f} mm and {math.degrees(turned):.2f} deg off; the slack is {1e3 * place.slack:.2f} mm"
+        off = f"it is {1e3 * lateral:.2f} mm and {math.degrees(turned):.2f} deg off"
+        return f"{off}; the slack is {1e3 * place.slack:.2f} mm"
     height = abs(float(T_place_item[2, 3]))
     return f"it is {1e3 * height:.2f} mm above or below it" if height > PLACE_LATERAL else ""
 
@@ -196,14 +198,16 @@ def _leaves_home(
         return []
     pose_of = replay.pose_of(standing)
     if leaves.parent != f"part.{mate.into}":
-        text = f"{line_of(element)}: leaves {leaves.item!r} at {leaves.parent}; mate {mate.name!r} goes into {mate.into!r}"
+        goes = f"mate {mate.name!r} goes into {mate.into!r}"
+        text = f"{line_of(element)}: leaves {leaves.item!r} at {leaves.parent}; {goes}"
         return [made("wrong place", element, time, 0.0, text)]
     stated = pose_of(mate.into) @ leaves.pose.matrix
     as_stated: Callable[[str], Array] = lambda item: stated if item == mate.part else pose_of(item)  # noqa: E731
     off, turned = home_error(home_pose(replay.project.product, mate, as_stated), stated)
     if off <= POSITION and turned <= ANGLE:
         return []
-    text = f"{line_of(element)}: the chart leaves {leaves.item!r} {1e3 * off:.3f} mm and {math.degrees(turned):.2f} deg off home"
+    away = f"{1e3 * off:.3f} mm and {math.degrees(turned):.2f} deg off home"
+    text = f"{line_of(element)}: the chart leaves {leaves.item!r} {away}"
     return [made("wrong place", element, time, off, text)]
 
 
@@ -217,7 +221,8 @@ def _taken_up(replay: Replay, standing: Standing, element: Element, time: float)
         or leaves.parent != f"tool.{tool.name}"
         or leaves.item not in standing.parents
     ):
-        text = f"{line_of(element)}: takes up nothing: a tool in the hand and an item that it leaves on the bit are needed"
+        needed = "a tool in the hand and an item that it leaves on the bit are needed"
+        text = f"{line_of(element)}: takes up nothing: {needed}"
         return standing, [made("not held", element, time, 0.0, text)]
     pose_of = replay.pose_of(standing)
     found = check_bit(replay.project, element, leaves.item, tool.name, pose_of, time)
@@ -227,7 +232,8 @@ def _taken_up(replay: Replay, standing: Standing, element: Element, time: float)
         )
         found.append(made("not held", element, time, 0.0, text))
     if not standing.parents[leaves.item][0].startswith("place."):
-        text = f"{line_of(element)}: {leaves.item!r} is at {standing.parents[leaves.item][0]} and cannot be taken up there"
+        where = standing.parents[leaves.item][0]
+        text = f"{line_of(element)}: {leaves.item!r} is at {where} and cannot be taken up there"
         found.append(made("wrong grasp", element, time, 0.0, text))
     T_bit_item = relative(pose_of(tool.name) @ tool.bit.matrix, pose_of(leaves.item))
     found += _stated(element, leaves, T_bit_item, time)

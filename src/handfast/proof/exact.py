@@ -8,7 +8,6 @@ import coal
 
 from handfast.proof.stl import Array
 
-
 ROUNDING = 1e-6
 """What the distance algorithms may be off by [m]; always taken to the strict side."""
 
@@ -16,8 +15,8 @@ ROUNDING = 1e-6
 def apart_by(a: Any, T_world_a: Array, b: Any, T_world_b: Array, margin: float) -> bool:
     """True if the shapes are further apart than margin [m].
 
-    A distance already known to the query prunes everything further away: near nested surfaces that is ten to a
-    hundred times quicker than the full distance or a collision query with a security margin.
+    A distance already known to the query prunes everything further away: near nested surfaces that is ten to
+    a hundred times quicker than the full distance or a collision query with a security margin.
     """
     enough = margin + ROUNDING
     found = coal.DistanceResult()

@@ -34,8 +34,8 @@ def check_grasp(
     off, turned = se3.distance(grasp.T_grip_part.matrix, T_grip_item)
     if off > POSITION or turned > ANGLE:
         text = (
-            f"{line_of(element)}: {item.name!r} lies {1e3 * off:.3f} mm and {math.degrees(turned):.2f} deg off the "
-            f"grasp that the chart states"
+            f"{line_of(element)}: {item.name!r} lies {1e3 * off:.3f} mm and {math.degrees(turned):.2f} deg "
+            f"off the grasp that the chart states"
         )
         found.append(_wrong(element, time, off, text))
     low, high = gripper.opening
@@ -73,7 +73,8 @@ def _pads(
             )
             found.append(_wrong(element, time, gap, text))
         if _too_deep(gripper, side, grasp.width, item, T_grip_item):
-            text = f"{line_of(element)}: closed to {1e3 * grasp.width:.2f} mm, the {word} finger cuts into {item.name!r}"
+            closed = f"closed to {1e3 * grasp.width:.2f} mm"
+            text = f"{line_of(element)}: {closed}, the {word} finger cuts into {item.name!r}"
             found.append(_wrong(element, time, 0.0, text))
     return found
 
@@ -81,7 +82,8 @@ def _pads(
 def pad_gap(
     gripper: Gripper, zone: FingerZone, side: int, width: float, item: Body, T_grip_item: Array
 ) -> float:
-    """Distance [m] from the face of a pad, within a zone, to the item; zero or less where it presses on it."""
+    """Distance [m] from the face of a pad, within a zone, to the item; zero or less where it presses on
+    it."""
     placement = np.eye(4)
     placement[:3, 3] = (0.0, side * (width / 2 + PAD / 2), -(zone.start + zone.end) / 2)
     pad = primitive((gripper.finger_size[0], PAD, zone.end - zone.start), placement)

@@ -28,8 +28,9 @@ def pair_target(product: Product, pair: FeaturePair, pose_of: Callable[[str], Ar
 
 
 def home_pose(product: Product, mate: Mate, pose_of: Callable[[str], Array]) -> Array:
-    """T_world_part at home. The roll about the first pair's z: as the part now has it if free, else such that a later
-    pair's axis meets its own, else that of the fixed feature's frame. Raises KeyError for a feature that is not there."""
+    """T_world_part at home. The roll about the first pair's z: as the part now has it if free, else such that
+    a later pair's axis meets its own, else that of the fixed feature's frame. Raises KeyError for a feature
+    that is not there."""
     first = mate.pairs[0]
     target = pair_target(product, first, pose_of)
     T_part_moving = product.part(mate.part).feature(first.moving).frame.matrix

@@ -23,7 +23,8 @@ class JointPath:
         return np.asarray(np.diff(self.v, axis=0) / np.diff(self.t)[:, None])
 
     def at(self, times: Array) -> tuple[Array, Array, Array]:
-        """Position, velocity and acceleration at times (m,) of the motion [s], each (m, n); clamped to its ends."""
+        """Position, velocity and acceleration at times (m,) of the motion [s], each (m, n); clamped to its
+        ends."""
         clamped = np.clip(times, self.t[0], self.t[-1])
         segment = np.clip(np.searchsorted(self.t, clamped, side="right") - 1, 0, len(self.t) - 2)
         s = (clamped - self.t[segment])[:, None]
@@ -40,8 +41,9 @@ def joint_path(motion: Motion) -> JointPath:
 def control_steps(v: Array, a: Array, half: Array) -> Array:
     """Joint steps from the middle of intervals that lie in one segment each: (m, 4, n) [rad].
 
-    v, a: (m, n) in the middle; half: (m,) half length [s]. With constant acceleration the step is a parabola in joint
-    space on each side of the middle; each lies in the hull of 0 and its two Bezier points, which are returned.
+    v, a: (m, n) in the middle; half: (m,) half length [s]. With constant acceleration the step is a parabola
+    in joint space on each side of the middle; each lies in the hull of 0 and its two Bezier points, which are
+    returned.
     """
     h = half[:, None]
     linear, square = v * h, a * h * h / 2

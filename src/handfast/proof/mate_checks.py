@@ -1,4 +1,5 @@
-"""Mates as done: at home, in order, with the tool and torque they need, and held for as long as they must be."""
+"""Mates as done: at home, in order, with the tool and torque they need, and held for as long as they must
+be."""
 
 from __future__ import annotations
 
@@ -28,15 +29,15 @@ def check_home(
     off, turned = home_error(home_pose(product, mate, pose_of), pose_of(mate.part))
     if off > POSITION or turned > ANGLE:
         text = (
-            f"{line_of(element)}: {mate.part!r} ends {1e3 * off:.3f} mm and {math.degrees(turned):.3f} deg off its home "
-            f"in mate {mate.name!r}"
+            f"{line_of(element)}: {mate.part!r} ends {1e3 * off:.3f} mm and {math.degrees(turned):.3f} deg "
+            f"off its home in mate {mate.name!r}"
         )
         found.append(_made("wrong place", element, time, off, text))
     for pair, off, tilt in pair_errors(product, mate, pose_of(mate.part), pose_of)[1:]:
         if off > 2 * POSITION or tilt > 2 * ANGLE:
             text = (
-                f"{line_of(element)}: {mate.part}.{pair.moving} ends {1e3 * off:.3f} mm and {math.degrees(tilt):.3f} deg "
-                f"off {pair.fixed_part}.{pair.fixed} in mate {mate.name!r}"
+                f"{line_of(element)}: {mate.part}.{pair.moving} ends {1e3 * off:.3f} mm and "
+                f"{math.degrees(tilt):.3f} deg off {pair.fixed_part}.{pair.fixed} in mate {mate.name!r}"
             )
             found.append(_made("wrong place", element, time, off, text))
     return found
@@ -45,7 +46,8 @@ def check_home(
 def check_order(
     project: Project, element: Element, mate: Mate, standing: Standing, time: float
 ) -> list[Violation]:
-    """What has to be done before a mate: its needs, and, where the order is given, all mates written before it."""
+    """What has to be done before a mate: its needs, and, where the order is given, all mates written before
+    it."""
     needed = list(mate.needs)
     if project.product.order_given:
         names = [other.name for other in project.product.mates]
@@ -73,16 +75,19 @@ def check_use(
     found = []
     thread = project.product.part(mate.part).feature(mate.pairs[0].moving).thread
     if (mate.tool is not None and tool.name != mate.tool) or thread not in tool.threads:
-        text = f"{line_of(element)}: drives {mate.part!r} ({thread}) with {tool.name!r}, which is for {', '.join(tool.threads)}"
+        suits = f"{tool.name!r}, which is for {', '.join(tool.threads)}"
+        text = f"{line_of(element)}: drives {mate.part!r} ({thread}) with {suits}; mate wants {mate.tool!r}"
         found.append(_made("wrong grasp", element, time, 0.0, text))
     wanted = mate.torque
     if element.torque is None or (
         wanted is not None and abs(element.torque - wanted) > TORQUE_SHARE * wanted
     ):
-        text = f"{line_of(element)}: gives the torque as {element.torque} N m; mate {mate.name!r} needs {wanted} N m"
+        needs = f"mate {mate.name!r} needs {wanted} N m"
+        text = f"{line_of(element)}: gives the torque as {element.torque} N m; {needs}"
         found.append(_made("limit", element, time, 0.0, text))
     if element.torque is not None and element.torque > tool.spindle.torque:
-        text = f"{line_of(element)}: asks {element.torque} N m of {tool.name!r}, which gives {tool.spindle.torque} N m"
+        gives = f"which gives {tool.spindle.torque} N m"
+        text = f"{line_of(element)}: asks {element.torque} N m of {tool.name!r}, {gives}"
         found.append(_made("limit", element, time, element.torque - tool.spindle.torque, text))
     return found + check_bit(project, element, mate.part, tool.name, pose_of, time)
 
@@ -135,7 +140,8 @@ def check_all_done(
             text = f"mate {mate.name!r} is never done: no element brings {mate.part!r} home"
             found.append(Violation("missing mate", 0, time, 0.0, mate.part, mate.into, text))
     if not found and chart_mates != standing.done:
-        text = f"the chart lists its mates as {', '.join(chart_mates)}; they are done as {', '.join(standing.done)}"
+        listed, order = ", ".join(chart_mates), ", ".join(standing.done)
+        text = f"the chart lists its mates as {listed}; they are done as {order}"
         found.append(Violation("order", 0, time, 0.0, "", "", text))
     return found
 

@@ -16,7 +16,8 @@ def normals(vertices: Array, triangles: Triangles) -> Array:
 
 
 def is_convex(vertices: Array, triangles: Triangles, slack: float = 1e-7) -> bool:
-    """True if every vertex lies on the inner side of every face, to within `slack` [m]: then the hull is the mesh."""
+    """True if every vertex lies on the inner side of every face, to within `slack` [m]: then the hull is the
+    mesh."""
     outward = normals(vertices, triangles)
     offsets = np.einsum("ij,ij->i", outward, vertices[triangles[:, 0]])
     return all(
@@ -26,10 +27,12 @@ def is_convex(vertices: Array, triangles: Triangles, slack: float = 1e-7) -> boo
 
 
 def drawn_in(vertices: Array, triangles: Triangles, depth: float) -> Array:
-    """The vertices (v, 3) moved so that every face lies `depth` [m] further inside: shafts thinner, holes wider.
+    """The vertices (v, 3) moved so that every face lies `depth` [m] further inside: shafts thinner, holes
+    wider.
 
-    Each vertex moves by the smallest step d with n . d = -depth for the normals n of its faces (least squares where more
-    than three disagree), at most three times depth: a sharper corner than that is drawn in less, which is the strict side.
+    Each vertex moves by the smallest step d with n . d = -depth for the normals n of its faces (least squares
+    where more than three disagree), at most three times depth: a sharper corner than that is drawn in less,
+    which is the strict side.
     """
     outward = np.round(normals(vertices, triangles), 6)
     around: list[set[tuple[float, ...]]] = [set() for _ in vertices]
@@ -38,7 +41,7 @@ def drawn_in(vertices: Array, triangles: Triangles, depth: float) -> Array:
             for vertex in triangle:
                 around[vertex].add(tuple(normal))
     steps = np.array([_step(faces, depth) for faces in around])
-    return vertices + steps
+    return np.asarray(vertices + steps)
 
 
 def _step(faces: set[tuple[float, ...]], depth: float) -> Array:
@@ -52,7 +55,8 @@ def _step(faces: set[tuple[float, ...]], depth: float) -> Array:
 def contains(vertices: Array, triangles: Triangles, point: Array) -> bool:
     """True if a closed mesh encloses the point (3,): its solid angle seen from there is 4 pi.
 
-    Source: A. van Oosterom, J. Strackee, The solid angle of a plane triangle, IEEE Trans. Biomed. Eng. 30 (1983) 125.
+    Source: A. van Oosterom, J. Strackee, The solid angle of a plane triangle, IEEE Trans. Biomed. Eng. 30
+    (1983) 125.
     """
     a, b, c = (vertices[triangles[:, i]] - point for i in range(3))
     la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))

@@ -39,7 +39,8 @@ def broken(motion: Motion, joints: int) -> str:
 def check_motion(
     element: Element, motion: Motion, start: float, arm: Arm, model: ArmModel
 ) -> list[Violation]:
-    """Everything that is wrong with a motion by itself. start: in the chart [s]. The motion is not `broken`."""
+    """Everything that is wrong with a motion by itself. start: in the chart [s]. The motion is not
+    `broken`."""
     path = joint_path(motion)
     found = _agreement(element, path, start) + _limits(element, path, start, model)
     found += _over(
@@ -59,8 +60,8 @@ def _agreement(element: Element, path: JointPath, start: float) -> list[Violatio
     if off.max() > CONTINUITY:
         knot, joint = np.unravel_index(int(off.argmax()), off.shape)
         text = (
-            f"{line_of(element)}: joint {joint + 1} steps by {off.max():.3g} rad between knots {knot + 1} and "
-            f"{knot + 2}, beside what their speeds give"
+            f"{line_of(element)}: joint {joint + 1} steps by {off.max():.3g} rad between knots {knot + 1} "
+            f"and {knot + 2}, beside what their speeds give"
         )
         found.append(_made("discontinuity", element, start + float(path.t[knot]), float(off.max()), text))
     for index, word in ((0, "starts"), (-1, "ends")):

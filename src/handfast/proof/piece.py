@@ -21,8 +21,9 @@ SMALLEST = 1e-6
 class Piece:
     """A shape in its body. T_body_shape (4, 4); geometry: for exact distances.
 
-    centre (3,) in the body frame [m], half (3,): the box around it, along the axes of T_body_shape; radius: of the ball
-    around centre; size: edges of a box, (radius, length) of a cylinder, (radius,) of a ball, else vertices and triangles.
+    centre (3,) in the body frame [m], half (3,): the box around it, along the axes of T_body_shape; radius:
+    of the ball around centre; size: edges of a box, (radius, length) of a cylinder, (radius,) of a ball, else
+    vertices and triangles.
     """
 
     T_body_shape: Array
@@ -48,7 +49,8 @@ class Piece:
 
 
 def piece_of(shape: Shape, T_body_shape: Array, folder: Path) -> Piece:
-    """A piece from a shape of the project. folder: what mesh paths are relative to. Raises MeshError, OSError."""
+    """A piece from a shape of the project. folder: what mesh paths are relative to. Raises MeshError,
+    OSError."""
     if isinstance(shape, Mesh):
         return mesh_piece(*read_stl(folder / shape.path, shape.scale), T_body_shape)
     if isinstance(shape, Box):
@@ -92,7 +94,8 @@ def mesh_piece(vertices: Array, triangles: Triangles, T_body_shape: Array) -> Pi
 
 
 def triangle_geometry(vertices: Array, triangles: Triangles) -> Any:
-    """Exact collision geometry of a mesh: the hull where the mesh is its own hull, its triangles elsewhere."""
+    """Exact collision geometry of a mesh: the hull where the mesh is its own hull, its triangles
+    elsewhere."""
     if is_convex(vertices, triangles):
         points, faces = coal.StdVec_Vec3s(), coal.StdVec_Triangle()
         points.extend(list(vertices))

@@ -16,8 +16,8 @@ Index = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class PieceTable:
-    """P pieces: body (P,), centre (P, 3) and axes (P, 3, 3) of the box around it in the body frame, half (P, 3), radius
-    (P,) [m]. first, second (K,): the pairs of pieces that are checked."""
+    """P pieces: body (P,), centre (P, 3) and axes (P, 3, 3) of the box around it in the body frame, half (P,
+    3), radius (P,) [m]. first, second (K,): the pairs of pieces that are checked."""
 
     pieces: tuple[Piece, ...]
     body: Index
@@ -50,8 +50,8 @@ def piece_table(cell: CellBodies) -> PieceTable:
 
 
 def never_meet(a: Body, b: Body) -> bool:
-    """Pairs that are not checked: what is fixed to the ground among itself, neighbours in one arm's chain, and what
-    moves with the same joint of an arm (a hand and the link it is mounted on)."""
+    """Pairs that are not checked: what is fixed to the ground among itself, neighbours in one arm's chain,
+    and what moves with the same joint of an arm (a hand and the link it is mounted on)."""
     if a is b:
         return True
     if _fixed(a) and _fixed(b):

@@ -102,7 +102,8 @@ def _happens(replay: Replay, standing: Standing, event: Event) -> tuple[Standing
 
 
 def _opening(project: Project, standing: Standing, element: Element) -> list[Violation]:
-    """The width an element asks for: within the jaws' range, and no other than the grasp's while something is held."""
+    """The width an element asks for: within the jaws' range, and no other than the grasp's while something is
+    held."""
     width = element.opening
     if width is None:
         return []
@@ -118,7 +119,8 @@ def _opening(project: Project, standing: Standing, element: Element) -> list[Vio
     hold = standing.holds.get(element.hand)
     change = abs(width - standing.widths[element.hand])
     if hold is not None and element.kind != "release" and change > START:
-        text = f"{line_of(element)}: the jaws leave {hold.item!r}, which they hold, to stand {1e3 * width:.2f} mm open"
+        stand = f"to stand {1e3 * width:.2f} mm open"
+        text = f"{line_of(element)}: the jaws leave {hold.item!r}, which they hold, {stand}"
         found.append(made("wrong grasp", element, element.start_s, change, text))
     return found
 
@@ -177,7 +179,7 @@ def _stretch(
         share = min((later - now) / whole, 1.0) if whole > TIME else 1.0
         jaws[stroke.element.hand] = (width, width + (stroke.width - width) * share)
     carriers = {item: carrier_of(project, cell, standing, item) for item in standing.parents}
-    working: tuple[Element, ...] = tuple(span.element for span in (*strokes, *moves))
+    working = (*(stroke.element for stroke in strokes), *(move.element for move in moves))
     return Stretch(
         start=now,
         end=later,

@@ -15,7 +15,8 @@ from handfast.spatial import se3
 
 @dataclass(frozen=True)
 class Hold:
-    """A hand holds an item: T_grip_item is where the replay found it, not what the chart says. since: element number."""
+    """A hand holds an item: T_grip_item is where the replay found it, not what the chart says. since: element
+    number."""
 
     item: str
     T_grip_item: Array
@@ -24,9 +25,9 @@ class Hold:
 
 @dataclass(frozen=True)
 class Standing:
-    """parents: item -> ("place.HOLDER.PLACE" | "hand.ARM" | "part.NAME" | "tool.NAME", T_parent_item); q: where each arm
-    stands [rad]; widths: of its jaws [m]; holds: what is between them; done: mates, in order; rests: item -> the place it
-    lies on or came from."""
+    """parents: item -> ("place.HOLDER.PLACE" | "hand.ARM" | "part.NAME" | "tool.NAME", T_parent_item); q:
+    where each arm stands [rad]; widths: of its jaws [m]; holds: what is between them; done: mates, in order;
+    rests: item -> the place it lies on or came from."""
 
     parents: Mapping[str, tuple[str, Array]]
     q: Mapping[str, Array]

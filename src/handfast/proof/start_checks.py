@@ -11,8 +11,14 @@ from handfast.spatial import se3
 from handfast.spatial.pose import Pose
 
 
+def item_names(project: Project) -> list[str]:
+    """What can be held: parts and tools."""
+    return [*(part.name for part in project.product.parts), *(tool.name for tool in project.cell.tools)]
+
+
 def start_parents(project: Project) -> dict[str, tuple[str, Array]]:
-    """Where the project says everything lies: item -> (place, T_place_item). What lies nowhere is left out."""
+    """Where the project says everything lies: item -> (place, T_place_item). What lies nowhere is left
+    out."""
     out = {}
     for holder in project.cell.holders:
         for place in holder.places:
@@ -24,7 +30,7 @@ def start_parents(project: Project) -> dict[str, tuple[str, Array]]:
 def check_start(project: Project, chart: Chart) -> list[Violation]:
     """Items that are missing, unknown, twice, or elsewhere than the project puts them."""
     expected = start_parents(project)
-    known = [thing.name for thing in (*project.product.parts, *project.cell.tools)]
+    known = item_names(project)
     found = []
     names = [attachment.item for attachment in chart.start.attachments]
     for item in sorted({*known, *names}):

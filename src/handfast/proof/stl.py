@@ -22,7 +22,8 @@ class MeshError(ValueError):
 def read_stl(path: Path, scale: float) -> tuple[Array, Triangles]:
     """Vertices (v, 3) [m] and triangles (t, 3) of an STL file; scale: file unit -> m.
 
-    Corners that coincide become one vertex. Raises MeshError for a file that is cut short or holds no triangle.
+    Corners that coincide become one vertex. Raises MeshError for a file that is cut short or holds no
+    triangle.
     """
     data = path.read_bytes()
     corners = _binary(data, path) if _is_binary(data) else _text(data, path)
@@ -55,7 +56,8 @@ def _text(data: bytes, path: Path) -> Array:
 
 
 def _merged(corners: Array) -> tuple[Array, Triangles]:
-    """Corners (t, 3, 3) -> vertices and triangles; those within a nanometre are one; flat triangles are left out."""
+    """Corners (t, 3, 3) -> vertices and triangles; those within a nanometre are one; flat triangles are left
+    out."""
     keys = np.round(corners.reshape(-1, 3) / 1e-9).astype(np.int64)
     _, first, index = np.unique(keys, axis=0, return_index=True, return_inverse=True)
     triangles = index.reshape(-1, 3)

@@ -17,9 +17,10 @@ from handfast.proof.stl import Array
 
 @dataclass(frozen=True)
 class Stretch:
-    """start, end [s] (equal: only jaws move, at once). paths: moving arms, with the time at which their motion began;
-    q: of the arms that stand [rad]; jaws: width of each hand at the start and the end [m], changing evenly;
-    carriers: what each item moves with; elements: number of the element each moving hand is in."""
+    """start, end [s] (equal: only jaws move, at once). paths: moving arms, with the time at which their
+    motion began; q: of the arms that stand [rad]; jaws: width of each hand at the start and the end [m],
+    changing evenly; carriers: what each item moves with; elements: number of the element each moving hand is
+    in."""
 
     start: float
     end: float
@@ -47,9 +48,9 @@ class Stretch:
 class Nodes:
     """Everything at I instants, with bounds for the interval around each.
 
-    body (I, B, 4, 4): T_world_body; centre (I, P, 3), axes (I, P, 3, 3) of the pieces' boxes; travel, turn (I, P): how far
-    [m, rad] a piece moves at most from there in the world; tail (I, P, n + 1): travel relative to the frame of joint j of
-    its own arm; stroke (I, P): part of it that comes from moving jaws.
+    body (I, B, 4, 4): T_world_body; centre (I, P, 3), axes (I, P, 3, 3) of the pieces' boxes; travel, turn
+    (I, P): how far [m, rad] a piece moves at most from there in the world; tail (I, P, n + 1): travel
+    relative to the frame of joint j of its own arm; stroke (I, P): part of it that comes from moving jaws.
     """
 
     body: Array
@@ -62,7 +63,8 @@ class Nodes:
 
 
 def rigid_groups(cell: CellBodies, table: PieceTable, stretch: Stretch) -> Index:
-    """One number a piece, (P,): pieces with equal numbers do not move relative to each other in this stretch."""
+    """One number a piece, (P,): pieces with equal numbers do not move relative to each other in this
+    stretch."""
     arms = {name: i for i, name in enumerate(cell.arms)}
     groups = np.zeros(len(cell.bodies), dtype=np.int64)
     for i, body in enumerate(cell.bodies):
@@ -167,9 +169,10 @@ def _bounds(
 ) -> tuple[Array, Array, Array]:
     """Travel (I, S), turn (I, S) and tail (I, S, n + 1) of the S pieces of a moving arm.
 
-    A point p of a piece: |p(q + d) - p(q)| <= |J d| + sum over i, k of |d_i| |d_k| L_max(i,k) / 2, for the second derivative
-    of p by q_i and q_k is at most the distance L of p from the later joint's origin. J d is linear in d, and d lies in the
-    hull of the control steps, so its largest value is at one of them. L is bounded by the lengths of the links between.
+    A point p of a piece: |p(q + d) - p(q)| <= |J d| + sum over i, k of |d_i| |d_k| L_max(i,k) / 2, for the
+    second derivative of p by q_i and q_k is at most the distance L of p from the later joint's origin. J d is
+    linear in d, and d lies in the hull of the control steps, so its largest value is at one of them. L is
+    bounded by the lengths of the links between.
     """
     arm = cell.arms[name]
     axis = np.einsum("ijab,jb->ija", joints[:, 1:, :3, :3], arm.axes)
@@ -193,8 +196,9 @@ def _bounds(
 
 
 def _levers(reach: Array, arm_to_centre: Array, joint_of: Index, moved: NDArray[np.bool_]) -> Array:
-    """(I, S, n): how far a piece's centre can get from each joint's origin, whatever the joints do in between."""
-    S, n = moved.shape
+    """(I, S, n): how far a piece's centre can get from each joint's origin, whatever the joints do in
+    between."""
+    S = len(moved)
     own = np.linalg.norm(arm_to_centre[:, np.arange(S), joint_of - 1], axis=-1)
     along = np.concatenate([[0.0], np.cumsum(reach)[:-1]])
     links = np.maximum(along[joint_of - 1][:, None] - along[None, :], 0.0)

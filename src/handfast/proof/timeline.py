@@ -1,13 +1,15 @@
 """The chart as moves, jaw strokes and events in time.
 
-Where the parts of an element lie: its motions run one after another from its start; the jaws of a `grasp` close after its
-motions, until its end; a `release` lets go and opens at its start, its motions fill its end. A jaw width that another
-element asks for is taken at its start. What an `assemble` or `use` brings about holds from its end.
+Where the parts of an element lie: its motions run one after another from its start; the jaws of a `grasp`
+close after its motions, until its end; a `release` lets go and opens at its start, its motions fill its end.
+A jaw width that another element asks for is taken at its start. What an `assemble` or `use` brings about
+holds from its end.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from handfast.model.chart import Chart
@@ -62,9 +64,11 @@ class Timeline:
     events: tuple[Event, ...]
 
     def instants(self) -> list[float]:
-        """Every time at which something starts, ends or happens, rising; those within TIME of each other are one."""
-        spans = [t for span in (*self.moves, *self.strokes) for t in (span.start, span.end)]
-        times = sorted([*spans, *(event.time for event in self.events)])
+        """Every time at which something starts, ends or happens, rising; those within TIME of each other are
+        one."""
+        moves = [t for move in self.moves for t in (move.start, move.end)]
+        strokes = [t for stroke in self.strokes for t in (stroke.start, stroke.end)]
+        times = sorted([*moves, *strokes, *(event.time for event in self.events)])
         out: list[float] = []
         for time in times:
             if not out or time - out[-1] > TIME:
@@ -116,14 +120,14 @@ def check_times(project: Project, chart: Chart) -> list[Violation]:
     found = [v for element in chart.elements for v in _too_short(project, element)]
     for hand in chart.hands:
         own = [element for element in chart.elements if element.hand == hand]
-        for before, after in zip(own, own[1:], strict=False):
+        for before, after in pairwise(own):
             overlap = before.start_s + before.duration_s - after.start_s
             if overlap > TIME:
-                text = f"{line_of(after)} starts {overlap:.4f} s before {line_of(before)} of the same hand has ended"
+                text = f"{line_of(after)} starts {overlap:.4f} s before its hand has ended {line_of(before)}"
                 found.append(Violation("time", after.number, after.start_s, overlap, hand, "", text))
     numbers = [element.number for element in chart.elements]
     if numbers != list(range(1, len(numbers) + 1)):
-        text = f"the elements are numbered {numbers[:8]}...; 1 to {len(numbers)} in the order of the chart is wanted"
+        text = f"the elements are numbered {numbers[:8]}...; 1 to {len(numbers)} in that order is wanted"
         found.append(Violation("order", 0, 0.0, 0.0, "", "", text))
     last = max((element.start_s + element.duration_s for element in chart.elements), default=0.0)
     if last > chart.makespan_s + TIME:
@@ -141,6 +145,7 @@ def _too_short(project: Project, element: Element) -> list[Violation]:
         what = "its motions and the stroke of the jaws take"
     if element.duration_s + TIME >= needed and element.start_s >= -TIME:
         return []
-    text = f"{line_of(element)} lasts {element.duration_s:.4f} s from {element.start_s:.4f} s; {what} {needed:.4f} s"
+    lasts = f"lasts {element.duration_s:.4f} s from {element.start_s:.4f} s"
+    text = f"{line_of(element)} {lasts}; {what} {needed:.4f} s"
     short = max(needed - element.duration_s, -element.start_s)
     return [Violation("time", element.number, element.start_s, short, element.hand, element.object, text)]

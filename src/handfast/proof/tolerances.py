@@ -19,8 +19,9 @@ PAD_GAP, PAD_OVERLAP = 0.1e-3, 0.1e-3
 """A closed pad lies this close to what it holds, and presses this deep into it at most."""
 
 SKIN = 0.07e-3
-"""In a corridor the part is drawn in by this much all round and must then touch nothing: it covers CORRIDOR plus the
-microns by which the facets of nested cylinders may overlap. A press fit adds half its interference, a thread its depth."""
+"""In a corridor the part is drawn in by this much all round and must then touch nothing: it covers CORRIDOR
+plus the microns by which the facets of nested cylinders may overlap. A press fit adds half its interference,
+a thread its depth."""
 CORRIDOR, CORRIDOR_TILT = 0.05e-3, math.radians(0.1)
 """How far off the line through home a part may be on its way in, and how far tilted."""
 LEAD = 2e-3
@@ -37,11 +38,12 @@ TOUCH_LEAD = 1e-3
 """The guarded move may begin this much before the stated travel."""
 
 RESOLUTION = 0.05e-3
-"""Motions are cut until the bodies of a pair move less than this in a piece; what is then not shown clear collides."""
+"""Motions are cut until the bodies of a pair move less than this in a piece; what is then not shown clear
+collides."""
 FINE_RESOLUTION = 0.01e-3
 """The same for drawn-in pairs, whose gap is of the size of SKIN."""
 CLEARANCE_CAP, CLEARANCE_SHARE = 100e-3, 0.9
-"""No pair comes closer than CLEARANCE_SHARE times the smallest clearance stated, less RESOLUTION; a clearance above the
-cap is a rough figure."""
+"""No pair comes closer than CLEARANCE_SHARE times the smallest clearance stated, less RESOLUTION; a clearance
+above the cap is a rough figure."""
 TORQUE_SHARE = 0.01
 """How far the torque of a use may lie off its mate's, relatively."""

@@ -1,4 +1,5 @@
-"""A guarded move: it leads to the face, meets it within its edges, and does not go on further than it states."""
+"""A guarded move: it leads to the face, meets it within its edges, and does not go on further than it
+states."""
 
 from __future__ import annotations
 

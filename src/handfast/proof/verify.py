@@ -26,9 +26,9 @@ Progress = Callable[[float], None]
 def verify(project: Project, chart: Chart, chart_sha256: str, *, progress: Progress | None = None) -> Proof:
     """Check a chart from its start to its end; trust nothing it claims.
 
-    chart_sha256: hash of the chart's record, kept in the proof; progress: told the share done, 0 to 1, now and then.
-    What is wrong with the chart is in the proof's violations. Raises ArmError, MeshError or OSError where the project's
-    own URDF or mesh files cannot be used.
+    chart_sha256: hash of the chart's record, kept in the proof; progress: told the share done, 0 to 1, now
+    and then. What is wrong with the chart is in the proof's violations. Raises ArmError, MeshError or OSError
+    where the project's own URDF or mesh files cannot be used.
     """
     cell = load_bodies(project)
     readable, found = _readable(cell, chart)
