@@ -16,7 +16,7 @@ from handfast.model.project import Project
 from handfast.model.shape import Solid
 from handfast.spatial.pose import Pose, Vec3
 
-_STEPS = (0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.8)  # how far holders and obstacles are moved [m]
+_STEPS = (0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)  # how far holders and obstacles are moved [m]
 
 
 def applied(project: Project, change: Change) -> Project:

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from handfast import _kernel
 from handfast.geometry.body import distance
 from handfast.kinematics.inverse import inverse
 from handfast.model.grasp import Grasp
+from handfast.model.motion import Motion
+from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import NEAR, blocked
-from handfast.planning.connect import RESOLUTION, connect, roomy
+from handfast.planning.connect import RESOLUTION, roomy
 from handfast.planning.failure import Failure
 from handfast.planning.hand import gripper_bodies
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, closed_on, open_width
 from handfast.planning.state import State
-from handfast.planning.station import line_motion, stations
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
+
+_POSES = 12  # meeting poses that are tried
 
 
 def grips_apart(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) -> bool:
@@ -92,63 +97,57 @@ def _grid(base_a: Array, base_b: Array) -> Array:
     return se3.pose(np.tile(np.array(rotations), (len(places), 1, 1)), np.repeat(np.array(places), len(rotations), axis=0))
 
 
-def handover(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, mate: str, seed: int,
-             most: int = 12) -> list[Leg | Failure]:  # fmt: skip
-    """The giver brings the item, the receiver takes it, the giver lets go and draws back. The first that works."""
-    out: list[Leg | Failure] = []
-    for tried, T_grip_a in enumerate(meeting_poses(ws, giver, a, receiver, b, leg.state)):
-        if tried == most:
-            return [*out, Failure("not found within the cap", f"handover at {most} poses")]
-        result = _at(ws, leg, giver, receiver, item, a, b, T_grip_a, mate, seed)
-        if isinstance(result, Leg):
-            return [result, *out]
-        out.append(result)
-    return out or [Failure("out of reach", f"no pose where both hands reach {item}")]
+def handover(
+    ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, mate: str, seed: int
+) -> Iterator[Leg | Failure]:
+    """Legs in which the giver brings the item, the receiver takes it, the giver lets go and draws back: one a meeting pose."""
+    poses = meeting_poses(ws, giver, a, receiver, b, leg.state)
+    if not poses:
+        yield Failure("out of reach", f"no pose where both hands reach {item}")
+    for T_grip_a in poses[:_POSES]:
+        ways: Iterator[Leg | Failure] = _brought(ws, leg, giver, receiver, item, a, b, T_grip_a, mate, seed)
+        for way in ways:
+            yield way
+            if isinstance(way, Leg):
+                break
+    if len(poses) > _POSES:
+        yield Failure("not found within the cap", f"handover at {_POSES} poses")
 
 
-def _at(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, T_grip_a: Array, mate: str,
-        seed: int) -> Leg | Failure:  # fmt: skip
-    h_a, h_b, speed = ws.hands[giver], ws.hands[receiver], ws.project.cell.controller.line_speed
-    T_grip_b = T_grip_a @ a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
-    failure: Failure = Failure("out of reach", f"{giver} hand at the handover")
-    for lines_a in stations(ws, leg.state, giver, [T_grip_a, backed(T_grip_a, APPROACH)], leg.state.q[giver]):
-        if isinstance(lines_a, Failure):
-            failure = lines_a
+def _brought(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, T_grip_a: Array,
+             mate: str, seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
+    speed, retreat = ws.project.cell.controller.line_speed, [T_grip_a, backed(T_grip_a, APPROACH)]
+    for way in arrivals(ws, leg.state, giver, retreat, (speed,), seed):
+        if isinstance(way, Failure):
+            yield way
             continue
-        bring = roomy(ws, leg.state, giver, lines_a[0][0]) or connect(ws, leg.state, giver, lines_a[0][0], seed)
-        if isinstance(bring, Failure):
-            failure = bring
+        bring, (back,), lines = way
+        there = leg.state.moved(giver, lines[0][0])
+        move = element("move", giver, item, f"hand.{receiver}", mate, leg.with_pending(bring))
+        yield from _taken(ws, leg.then(there, move), giver, receiver, item, a, b, back, lines[0][-1], mate, seed)
+
+
+def _taken(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, back: Motion, q_back: Array,
+           mate: str, seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
+    """The receiver comes and closes, the giver lets go and draws back."""
+    speed = ws.project.cell.controller.line_speed
+    T_grip_b = ws.hands[giver].grip(leg.state.q[giver]) @ a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
+    opened = leg.state.opened(receiver, open_width(ws, receiver, b))
+    grips = [backed(T_grip_b, APPROACH), T_grip_b]
+    for way in arrivals(ws, opened, receiver, grips, (speed,), seed):
+        if isinstance(way, Failure):
+            yield way
             continue
-        there = leg.state.moved(giver, lines_a[0][0]).opened(receiver, open_width(ws, receiver, b))
-        grips_b = [backed(T_grip_b, APPROACH), T_grip_b]
-        for lines_b in stations(ws, there, receiver, grips_b, there.q[receiver]):
-            if isinstance(lines_b, Failure):
-                failure = lines_b
-                continue
-            come = roomy(ws, there, receiver, lines_b[0][0]) or connect(ws, there, receiver, lines_b[0][0], seed)
-            if isinstance(come, Failure):
-                failure = come
-                continue
-            taken = closed_on(there.moved(receiver, lines_b[0][-1]), receiver, item, b).opened(giver, open_width(ws, giver, a))
-            ends = roomy(ws, taken.moved(giver, lines_a[0][-1]), receiver, lines_b[0][-1])
-            ends = ends or roomy(ws, taken.moved(giver, lines_a[0][-1]), giver, lines_a[0][-1])
-            if ends is not None:
-                failure = ends
-                continue
-            return _elements(leg, taken.moved(giver, lines_a[0][-1]), giver, receiver, item, mate, b, h_a.gripper.close_time,
-                             h_b.gripper.close_time, bring, come,
-                             line_motion(h_b, lines_b[0], grips_b[0], grips_b[1], speed),
-                             line_motion(h_a, lines_a[0], T_grip_a, backed(T_grip_a, APPROACH), speed),
-                             there.widths[receiver])  # fmt: skip
-    return failure
-
-
-def _elements(leg: Leg, state: State, giver: str, receiver: str, item: str, mate: str, b: Grasp, close_a: float, close_b: float,
-              bring, come, approach, back, width) -> Leg:  # type: ignore[no-untyped-def]  # fmt: skip
-    to_b, to_a = f"hand.{receiver}", f"hand.{giver}"
-    move = element("move", giver, item, to_b, mate, leg.with_pending(bring))
-    reach = element("reach", receiver, item, to_a, mate, (come, approach), opening=width)
-    close = element("grasp", receiver, item, to_a, mate, before=close_b, grasp=b)
-    release = element("release", giver, item, to_b, mate, (back,), before=close_a, opening=state.widths[giver],
-                      leaves=state.scene.of(item))  # fmt: skip
-    return leg.then(state, move, reach, close, release)
+        come, (approach,), lines = way
+        taken = closed_on(opened.moved(receiver, lines[0][-1]), receiver, item, b)
+        let = taken.opened(giver, open_width(ws, giver, a)).moved(giver, q_back)
+        tight = roomy(ws, let, receiver, let.q[receiver]) or roomy(ws, let, giver, q_back)
+        if tight is not None:
+            yield tight
+            continue
+        reach = element("reach", receiver, item, f"hand.{giver}", mate, (come, approach), opening=opened.widths[receiver])
+        close = element("grasp", receiver, item, f"hand.{giver}", mate, before=ws.hands[receiver].gripper.close_time,
+                        grasp=b)  # fmt: skip
+        release = element("release", giver, item, f"hand.{receiver}", mate, (back,), opening=let.widths[giver],
+                          before=ws.hands[giver].gripper.close_time, leaves=let.scene.of(item))  # fmt: skip
+        yield leg.then(let, reach, close, release)

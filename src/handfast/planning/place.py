@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,8 +10,8 @@ import numpy as np
 from handfast.mates.home import home_in, motion_axis
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
+from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import Allowed, blocked
-from handfast.planning.connect import connect, roomy
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, grip_pose, open_width
@@ -72,55 +73,47 @@ def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Gra
     return Failure("collision at mate", f"{hit.moving} on {hit.standing}", hit.short_by, hit.standing)
 
 
-def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> list[Leg | Failure]:
-    """Move, touch if the mate asks for it, position, assemble and let go. The first leg that works, or failures."""
-    out: list[Leg | Failure] = []
+def place_grips(T_home: Array, aim: Goal, mate: Mate) -> list[Array]:
+    """Grip poses of a mate: before the way in, where the compliant insertion takes over, home, and drawn back from it."""
+    grips = [before(T_home, aim.axis, aim.engaged + CLEAR), before(T_home, aim.axis, aim.engaged + GATE), T_home]
+    return grips if mate.held_until is not None else [*grips, backed(T_home, APPROACH)]
+
+
+def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Iterator[Leg | Failure]:
+    """Legs that move, touch if the mate asks for it, position, assemble and let go, one for each arm branch that works."""
     for touched in touch_first(ws, leg, hand, mate, grasp, goal(ws, leg.state, mate).T_world_home, seed):
         if isinstance(touched, Failure):
-            out.append(touched)
-            continue
-        for end in _go_home(ws, touched, hand, mate, grasp, seed):
-            if isinstance(end, Leg):
-                return [end, *out]
-            out.append(end)
-    return out
+            yield touched
+        else:
+            yield from _go_home(ws, touched, hand, mate, grasp, seed)
 
 
-def _go_home(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> list[Leg | Failure]:
-    state, h, controller = leg.state, ws.hands[hand], ws.project.cell.controller
+def _go_home(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Iterator[Leg | Failure]:
+    state, controller = leg.state, ws.project.cell.controller
     aim = goal(ws, state, mate)
     T_home = grip_pose(aim.T_world_home, grasp)
-    grips = [before(T_home, aim.axis, aim.engaged + CLEAR), before(T_home, aim.axis, aim.engaged + GATE), T_home]
+    grips = place_grips(T_home, aim, mate)
+    speeds = (controller.line_speed, controller.insert_speed, controller.line_speed)[: len(grips) - 1]
     keeps = mate.held_until is not None
-    if not keeps:
-        grips.append(backed(T_home, APPROACH))
-    out: list[Leg | Failure] = []
-    for lines in stations(ws, state, hand, grips, state.q[hand]):
-        if isinstance(lines, Failure):
-            out.append(lines)
+    pair = mate.pairs[0]
+    target = f"{pair.fixed_part}.{pair.fixed}"
+    for way in arrivals(ws, state, hand, grips, speeds, seed):
+        if isinstance(way, Failure):
+            yield way
             continue
-        tight = roomy(ws, state, hand, lines[0][0])
-        free = tight or connect(ws, state, hand, lines[0][0], seed)
-        if isinstance(free, Failure):
-            out.append(free)
-            continue
-        pair = mate.pairs[0]
-        target = f"{pair.fixed_part}.{pair.fixed}"
-        motions = [line_motion(h, q, a, b, s) for q, a, b, s in zip(
-            lines, grips, grips[1:], (controller.line_speed, controller.insert_speed, controller.line_speed), strict=False
-        )]  # fmt: skip
+        free, motions, lines = way
         move = element("move", hand, mate.part, target, mate.name, leg.with_pending(free))
-        position = element("position", hand, mate.part, target, mate.name, tuple(motions[:1]))
-        assemble = element("assemble", hand, mate.part, target, mate.name, tuple(motions[1:2]))
+        position = element("position", hand, mate.part, target, mate.name, motions[:1])
+        assemble = element("assemble", hand, mate.part, target, mate.name, motions[1:2])
         here = state.moved(hand, lines[1][-1])
         if keeps:
-            return [leg.then(here, move, position, assemble), *out]
+            yield leg.then(here, move, position, assemble)
+            continue
         width = open_width(ws, hand, grasp)
         left = here.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(hand, width).moved(hand, lines[2][-1])
-        release = element("release", hand, mate.part, target, mate.name, tuple(motions[2:]),
-                          before=h.gripper.close_time, opening=width, leaves=left.scene.of(mate.part))  # fmt: skip
-        return [leg.then(left, move, position, assemble, release), *out]
-    return out
+        release = element("release", hand, mate.part, target, mate.name, motions[2:], opening=width,
+                          before=ws.hands[hand].gripper.close_time, leaves=left.scene.of(mate.part))  # fmt: skip
+        yield leg.then(left, move, position, assemble, release)
 
 
 def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> list[Leg | Failure]:

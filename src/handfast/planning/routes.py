@@ -16,18 +16,18 @@ from handfast.planning.fasten import Round, drive, take_up
 from handfast.planning.failure import Failure
 from handfast.planning.handover import grips_apart, handover
 from handfast.planning.leg import Leg
-from handfast.planning.pick import grip_pose, pick, pick_blocked
-from handfast.planning.place import goal, place, place_blocked
+from handfast.planning.pick import grip_pose, pick, pick_blocked, pick_grips
+from handfast.planning.place import goal, place, place_blocked, place_grips
 from handfast.planning.route import Route
 from handfast.planning.set_down import set_down
-from handfast.planning.station import beyond_reach, reachable
+from handfast.planning.station import beyond_reach, reachable, stations
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
 _REALISED = 6  # grasps of one route that are carried through to motions before the next route is tried
-_PAIRS = 12
-
-Result = list[Leg | Failure]
+_PAIRS = 6  # pairs of grasps for a handover, for each way the giver holds the part
+_BRANCHES = 2  # arm branches of a pick that are carried on with
+_MEETINGS = 3  # meeting poses that are carried on with
 
 
 def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Iterator[Leg | Failure]:
@@ -82,19 +82,33 @@ class _Sorted:
         short = beyond_reach(self.ws.hands[self.hand], T_grip)
         return Failure("out of reach", f"{self.hand} hand to {self.mate.part}", short)
 
+    def _no_branch(self, grips: list[Array]) -> Failure | None:
+        """Whether the arm can make the straight lines on any branch, its links clear of everything."""
+        failure = None
+        for lines in stations(self.ws, self.leg.state, self.hand, grips, self.leg.state.q[self.hand]):
+            if not isinstance(lines, Failure):
+                return None
+            failure = lines
+        return failure
+
     def pickable(self) -> Iterator[Grasp]:
         """Grasps that can reach and lift the part where it lies."""
         state, ws = self.leg.state, self.ws
         T_item = ws.pose(state, self.mate.part)
-        yield from self._passing(T_item, lambda g: pick_blocked(ws, state, self.hand, self.mate.part, g))
+        yield from self._passing(T_item, lambda g: pick_blocked(ws, state, self.hand, self.mate.part, g), pick_grips)
 
     def placeable(self) -> Iterator[Grasp]:
         """Grasps that can take the part home and let go of it."""
         state, ws = self.leg.state, self.ws
         T_home = goal(ws, state, self.mate).T_world_home
-        yield from self._passing(T_home, lambda g: place_blocked(ws, state, self.hand, self.mate, g))
+        aim = goal(ws, state, self.mate)
+        yield from self._passing(
+            T_home, lambda g: place_blocked(ws, state, self.hand, self.mate, g), lambda T: place_grips(T, aim, self.mate)
+        )
 
-    def _passing(self, T_item: Array, check: Callable[[Grasp], Failure | float | None]) -> Iterator[Grasp]:
+    def _passing(
+        self, T_item: Array, check: Callable[[Grasp], Failure | None], lines: Callable[[Array], list[Array]]
+    ) -> Iterator[Grasp]:
         if not self.every:
             return
         grips = np.array([grip_pose(T_item, g) for g in self.every])
@@ -103,11 +117,11 @@ class _Sorted:
             if not ok:
                 self.failures.append(self._too_far(T_grip))
                 continue
-            failure = check(grasp)
-            if isinstance(failure, Failure):
-                self.failures.append(failure)
-            else:
+            failure = check(grasp) or self._no_branch(lines(T_grip))
+            if failure is None:
                 yield grasp
+            else:
+                self.failures.append(failure)
 
 
 def no_grasp(gripper: Gripper, part: str, features: tuple[Feature, ...]) -> Failure:
@@ -120,11 +134,18 @@ def no_grasp(gripper: Gripper, part: str, features: tuple[Feature, ...]) -> Fail
     return Failure("no grasp", f"{gripper.name} finds no shaft and no opposing faces on {part} that it can hold")
 
 
-def _direct(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Result:
-    out: Result = []
-    for picked in pick(ws, leg, hand, mate.part, grasp, mate.name, seed):
-        out += [picked] if isinstance(picked, Failure) else place(ws, picked, hand, mate, grasp, seed)
-    return out
+def _direct(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Iterator[Leg | Failure]:
+    for picked in at_most(_BRANCHES, pick(ws, leg, hand, mate.part, grasp, mate.name, seed)):
+        yield from [picked] if isinstance(picked, Failure) else place(ws, picked, hand, mate, grasp, seed)
+
+
+def at_most(legs: int, results: Iterator[Leg | Failure]) -> Iterator[Leg | Failure]:
+    """Results up to so many legs: other branches of the same grasp rarely help where the first ones did not."""
+    for result in results:
+        yield result
+        legs -= isinstance(result, Leg)
+        if legs == 0:
+            return
 
 
 def _kinds(found: list[Grasp]) -> list[Grasp]:
@@ -135,17 +156,15 @@ def _kinds(found: list[Grasp]) -> list[Grasp]:
     return list(kinds.values())
 
 
-def _passed(ws: Workspace, leg: Leg, giver: str, receiver: str, mate: Mate, a: Grasp, b: Grasp, seed: int) -> Result:
-    out: Result = []
-    for picked in pick(ws, leg, giver, mate.part, a, mate.name, seed):
+def _passed(
+    ws: Workspace, leg: Leg, giver: str, receiver: str, mate: Mate, a: Grasp, b: Grasp, seed: int
+) -> Iterator[Leg | Failure]:
+    for picked in at_most(_BRANCHES, pick(ws, leg, giver, mate.part, a, mate.name, seed)):
         if isinstance(picked, Failure):
-            out.append(picked)
+            yield picked
             continue
-        for passed in handover(ws, picked, giver, receiver, mate.part, a, b, mate.name, seed):
-            out += [passed] if isinstance(passed, Failure) else place(ws, passed, receiver, mate, b, seed)
-            if out and isinstance(out[0], Leg):
-                return out
-    return out
+        for passed in at_most(_MEETINGS, handover(ws, picked, giver, receiver, mate.part, a, b, mate.name, seed)):
+            yield from [passed] if isinstance(passed, Failure) else place(ws, passed, receiver, mate, b, seed)
 
 
 def fetch(ws: Workspace, leg: Leg, mate: Mate, hand: str, seed: int) -> Iterator[Leg | Failure]:

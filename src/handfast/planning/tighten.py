@@ -58,12 +58,18 @@ def _one(ws: Workspace, leg: Leg, unit: Unit, hand: str, mate: Mate, turn: Round
     found = (
         start_screw(ws, leg, hand, mate, turn, seed)
         if first
-        else iter(drive(ws, leg, hand, mate, grasp_in(leg, hand), turn, seed))
+        else drive(ws, leg, hand, mate, grasp_in(leg, hand), turn, seed)
     )
-    result = next(found)
-    if isinstance(result, Failure) or turn.torque is None:
-        return result
-    return _release_retained(ws, result, mate)
+    failures: list[Failure] = []
+    for result in found:
+        if isinstance(result, Failure):
+            failures.append(result)
+            continue
+        let = result if turn.torque is None else _release_retained(ws, result, mate)
+        if isinstance(let, Leg):
+            return let
+        failures.append(let)
+    return min(failures, key=lambda f: f.short_by)
 
 
 def _release_retained(ws: Workspace, leg: Leg, screw: Mate) -> Leg | Failure:

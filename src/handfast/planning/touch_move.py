@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 import numpy as np
 
 from handfast.mates.home import motion_axis
@@ -9,13 +11,13 @@ from handfast.model.feature import Feature
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
 from handfast.model.touch import Touch
+from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import blocked
-from handfast.planning.connect import connect, roomy
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import grip_pose
-from handfast.planning.station import line_motion, stations
 from handfast.planning.workspace import Workspace
+from handfast.spatial.pose import Vec3
 from handfast.spatial.se3 import Array
 
 TRAVEL = 0.004  # from the start of the guarded move to the contact that is expected [m]
@@ -25,58 +27,69 @@ _UP_SHAFT = 0.005  # and this far up the shaft from its tip [m]
 _ABOVE = 0.02  # the straight line to the start begins this far outside the face [m]
 
 
-def touch_first(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world_home: Array, seed: int) -> list[Leg | Failure]:
+def touch_first(
+    ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world_home: Array, seed: int
+) -> Iterator[Leg | Failure]:
     """The leg with the touches of the mate added, in order; the leg itself if it asks for none."""
-    legs: list[Leg | Failure] = [leg]
+    legs: Iterable[Leg | Failure] = [leg]
     for part, face in mate.touches:
-        after: list[Leg | Failure] = []
-        for one in legs:
-            after += [one] if isinstance(one, Failure) else _touch(ws, one, hand, mate, grasp, T_world_home, part, face, seed)
-        legs = after
-    return legs
+        legs = _touched(ws, legs, hand, mate, grasp, T_world_home, part, face, seed)
+    yield from legs
+
+
+def _touched(ws: Workspace, legs: Iterable[Leg | Failure], hand: str, mate: Mate, grasp: Grasp, T_world_home: Array,
+             part: str, face: str, seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
+    for leg in legs:
+        if isinstance(leg, Failure):
+            yield leg
+        else:
+            yield from _touch(ws, leg, hand, mate, grasp, T_world_home, part, face, seed)
 
 
 def _touch(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world_home: Array, part: str, face: str,
-           seed: int) -> list[Leg | Failure]:  # fmt: skip
-    state, h, controller = leg.state, ws.hands[hand], ws.project.cell.controller
+           seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
+    state, controller = leg.state, ws.project.cell.controller
+    point, grips, standoff = _grips(ws, leg, mate, grasp, T_world_home, part, face)
+    bodies, standing = ws.moving(state, hand), ws.standing(state, hand)
+    hit = blocked(bodies, standing, grips[0], grips[1][:3, 3] - grips[0][:3, 3], memo=ws.memo) or blocked(
+        bodies, standing, grips[1], standoff, frozenset({(mate.part, part)}), memo=ws.memo
+    )
+    if hit is not None:
+        text = f"{hit.moving} on {hit.standing} touching {part}.{face}"
+        yield Failure("collision at mate", text, hit.short_by, hit.standing)
+        return
+    there_and_back = [*grips, grips[1], grips[0]]
+    speeds = (controller.line_speed, controller.touch_speed, controller.line_speed, controller.line_speed)
+    for way in arrivals(ws, state, hand, there_and_back, speeds, seed):
+        if isinstance(way, Failure):
+            yield way
+            continue
+        free, motions, lines = way
+        touch = Touch(mate.part, point, part, face, (0.0, 0.0, -1.0), TRAVEL, OVERTRAVEL, _threshold(ws, hand, grasp),
+                      controller.touch_speed)  # fmt: skip
+        move = element("move", hand, mate.part, f"{part}.{face}", mate.name, leg.with_pending(free))
+        locate = element("locate", hand, mate.part, f"{part}.{face}", mate.name, motions, before=controller.settle,
+                         touch=touch, guarded=1)  # fmt: skip
+        yield leg.then(state.moved(hand, lines[-1][-1]), move, locate)
+
+
+def _grips(
+    ws: Workspace, leg: Leg, mate: Mate, grasp: Grasp, T_world_home: Array, part: str, face: str
+) -> tuple[Vec3, list[Array], Array]:
+    """The contact point on the held part, the grip poses above, at the start and in contact, and the step between the two."""
     product = ws.project.product
     feature = product.part(part).feature(face)
-    T_face = ws.pose(state, part) @ feature.frame.matrix
+    T_face = ws.pose(leg.state, part) @ feature.frame.matrix
     moving = product.part(mate.part).feature(mate.pairs[0].moving)
     axis = motion_axis(product, mate)
     point = contact_point(moving, T_world_home[:3, :3].T @ -T_face[:3, 2])
-    T_contact = T_world_home.copy()
-    T_contact[:3, 3] = _on_face(T_face, feature, T_world_home, axis) - T_world_home[:3, :3] @ point
-    start, above = T_contact.copy(), T_contact.copy()
+    contact = T_world_home.copy()
+    contact[:3, 3] = _on_face(T_face, feature, T_world_home, axis) - T_world_home[:3, :3] @ point
+    start, above = contact.copy(), contact.copy()
     start[:3, 3] += TRAVEL * T_face[:3, 2]
     above[:3, 3] = start[:3, 3] - (_DIP + _UP_SHAFT + _ABOVE) * (T_world_home[:3, :3] @ axis)
-    grips = [grip_pose(T, grasp) for T in (above, start, T_contact)]
-    bodies, standing = ws.moving(state, hand), ws.standing(state, hand)
-    hit = blocked(bodies, standing, grips[0], grips[1][:3, 3] - grips[0][:3, 3], memo=ws.memo) or blocked(
-        bodies, standing, grips[1], grips[2][:3, 3] - grips[1][:3, 3], frozenset({(mate.part, part)}), memo=ws.memo
-    )
-    if hit is not None:
-        return [Failure("collision at mate", f"{hit.moving} on {hit.standing} touching {part}.{face}", hit.short_by, hit.standing)]
-    out: list[Leg | Failure] = []
-    for lines in stations(ws, state, hand, grips, state.q[hand]):
-        if isinstance(lines, Failure):
-            out.append(lines)
-            continue
-        free = roomy(ws, state, hand, lines[0][0]) or connect(ws, state, hand, lines[0][0], seed)
-        if isinstance(free, Failure):
-            out.append(free)
-            continue
-        down = line_motion(h, lines[0], grips[0], grips[1], controller.line_speed)
-        guarded = line_motion(h, lines[1], grips[1], grips[2], controller.touch_speed)
-        away = line_motion(h, lines[1][::-1], grips[2], grips[1], controller.line_speed)
-        up = line_motion(h, lines[0][::-1], grips[1], grips[0], controller.line_speed)
-        touch = Touch(mate.part, tuple(point.tolist()), part, face, (0.0, 0.0, -1.0), TRAVEL, OVERTRAVEL,
-                      _threshold(ws, hand, grasp), controller.touch_speed)  # fmt: skip
-        move = element("move", hand, mate.part, f"{part}.{face}", mate.name, leg.with_pending(free))
-        locate = element("locate", hand, mate.part, f"{part}.{face}", mate.name, (down, guarded, away, up),
-                         before=controller.settle, touch=touch, guarded=1)  # fmt: skip
-        return [leg.then(state.moved(hand, lines[0][0]), move, locate), *out]
-    return out
+    x, y, z = (float(v) for v in point)
+    return (x, y, z), [grip_pose(T, grasp) for T in (above, start, contact)], contact[:3, 3] - start[:3, 3]
 
 
 def contact_point(moving: Feature, direction: Array) -> Array:
