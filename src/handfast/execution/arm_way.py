@@ -57,7 +57,8 @@ class ArmWay:
         apart = float(np.max(np.abs(q - np.array(motion.q[0])))) if len(q) == len(motion.q[0]) else np.inf
         if motion.arm != self.arm or not apart <= _AT_START:
             raise CellError(
-                f"the {self.arm} arm stands {np.degrees(apart):.3g} deg from where its next motion starts; bring it there"
+                f"the {self.arm} arm stands {np.degrees(apart):.3g} deg from where its next motion starts; "
+                "bring it there"
             )
 
     def _moved(self, motion: Motion, start: Array, end: Array) -> Motion:

@@ -139,7 +139,8 @@ class _Run:
         if abs(width - grasp.width) > _WIDTH_OFF:
             raise _StopError(
                 f"the {element.hand} jaws closed to {width * 1e3:.2f} mm, {element.object} measures "
-                f"{grasp.width * 1e3:.2f} mm: it is missing, lies wrong or is another part; put {element.object} right"
+                f"{grasp.width * 1e3:.2f} mm: it is missing, lies wrong or is another part; "
+                f"put {element.object} right"
             )
         self._cell.set_payload(element.hand, self._mass(element.object))
         self._holding[element.hand] = element.object
@@ -182,7 +183,8 @@ class _Run:
         )
         if not result.contact:
             raise _StopError(
-                f"{touch.held} did not meet {touch.part} within {(touch.travel + touch.overtravel) * 1e3:.1f} mm; "
+                f"{touch.held} did not meet {touch.part} within "
+                f"{(touch.travel + touch.overtravel) * 1e3:.1f} mm; "
                 f"look whether {touch.part} lies in its place"
             )
         for motion in _after_touch(motions[guarded:]):
@@ -213,8 +215,8 @@ class _Run:
                            peak_force=result.peak_force)  # fmt: skip
         if not result.ok:
             raise _StopError(
-                f"{mate.name} did not go in: {result.cause} (peak {result.peak_force:.1f} N); take {mate.part} out by hand "
-                f"and look at it and at {mate.into}"
+                f"{mate.name} did not go in: {result.cause} (peak {result.peak_force:.1f} N); "
+                f"take {mate.part} out by hand and look at it and at {mate.into}"
             )
         self._done |= {mate.name}
 

@@ -18,9 +18,10 @@ def report(
 
 
 def count(mate: str, builds: tuple[Build, ...], confidence: float = 0.95) -> MateCount:
-    """One mate over builds. An invalid try says nothing about the mate: it is counted, but not among the tried.
+    """One mate over builds.
 
-    The interval is (0, 1) if there was no valid try.
+    An invalid try says nothing about the mate: it is counted, but not among the tried. The interval is
+    (0, 1) if there was no valid try.
     """
     tries = [t for b in builds for t in b.tries if t.mate == mate and t.outcome != "not tried"]
     succeeded = sum(t.outcome == "ok" for t in tries)

@@ -19,21 +19,22 @@ from handfast.trials.contact_shapes import RoundHole, RoundShaft, hole_wedges, s
 
 @dataclass(frozen=True, slots=True)
 class ContactSettings:
-    """Of the engine. The defaults were measured (docs/accuracy.md); softer contact reports success through
-    walls.
+    """Of the engine. The defaults were measured; softer contact reports success through walls.
 
     step, fine_step [s]: longest and shortest; sideways_per_step: how far the part may move sideways in one,
-    share of the radial clearance; wedges around the hole; effective mass at the compliance centre [kg]: arm
-    and hand move with the part; damping: share of the critical one; stiffness_time: solref, in shortest
-    steps; impedance: solimp.
+    share of the radial clearance; crossing_speed [m/s]: at most, over the chamfers, so that forces there are
+    those of statics (impacts are not modelled); wedges around the hole; effective mass at the compliance
+    centre [kg]: arm and hand move with the part; damping: share of the critical one; stiffness_time: solref,
+    in shortest steps; impedance: solimp.
     """
 
     step: float = 2e-4
     fine_step: float = 1.25e-5
-    sideways_per_step: float = 0.1
+    sideways_per_step: float = 0.08
+    crossing_speed: float = 2.5e-3
     wedges: int = 32
     mass: float = 1.0
-    damping: float = 1.5
+    damping: float = 0.7
     stiffness_time: float = 2.0
     impedance: tuple[float, float, float, float, float] = (0.99, 0.9999, 1e-5, 0.5, 2.0)
 
@@ -73,8 +74,12 @@ def contact_model(
     frame = se3.pose(np.eye(3), frame[:3, :3].T @ frame[:3, 3])
     ring_body, ring_frame = (body, frame) if moving == "hole" else (spec.worldbody, np.eye(4))
     shaft_body, shaft_frame = (body, frame) if moving == "shaft" else (spec.worldbody, np.eye(4))
-    look = {"friction": [friction, 0.0, 0.0], "condim": 3, "solref": [settings.stiffness_time * settings.fine_step, 1.0],
-            "solimp": list(settings.impedance)}  # fmt: skip
+    look = {
+        "friction": [friction, 0.0, 0.0],
+        "condim": 3,
+        "solref": [settings.stiffness_time * settings.fine_step, 1.0],
+        "solimp": list(settings.impedance),
+    }
     _add_ring(
         mujoco, spec, ring_body, ring_frame, hole, settings.wedges, look, stands=T_fixed_seat is not None
     )

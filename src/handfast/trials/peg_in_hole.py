@@ -69,8 +69,9 @@ def insert_peg(task: PegInHole, settings: ContactSettings = MEASURED) -> PegInHo
         )
     T_start = _start_near_mouth(task)
     offset, tilt = _at_mouth(task)
-    model = contact_model(task.hole, task.shaft, task.moving, T_start, task.support, task.friction, task.T_fixed_seat,
-                          settings)  # fmt: skip
+    model = contact_model(
+        task.hole, task.shaft, task.moving, T_start, task.support, task.friction, task.T_fixed_seat, settings
+    )
     run = _Run(task, settings, T_start, model)
     run.go()
     depth, cause = engaged(task.moving, run.pose()), run.cause()
@@ -131,18 +132,17 @@ class _Run:
         self.peak, self.deepest, self.steps, self.gone, self._over = 0.0, 0.0, 0, 0.0, False
 
     def go(self) -> None:
-        """Until it is home, or the force is too high, or the command is as far past home as the force limit
-        allows."""
-        data, speed, commanded = self._data, self._task.speed, 0.0
-        data.qfrc_applied[:3] = (
-            self._model.dof_damping[:3] * speed * self._way
-        )  # damping acts relative to the command
-        data.qvel[:3] = speed * self._way
+        """Until it is home, or the force is too high, or the command is as far past home as the limit allows."""
+        data, commanded = self._data, 0.0
         beyond = self._task.force_limit / self._task.support.axial * 1.05 + 1e-4
+        data.qvel[:3] = self._speed() * self._way
         while commanded < self._length + beyond:
-            self._model.opt.timestep = self._time_step()
-            commanded += speed * self._model.opt.timestep
+            speed, step = self._speed(), self._time_step()
+            commanded += speed * step
+            self._model.opt.timestep = step
             self._model.qpos_spring[:3] = commanded * self._way
+            # Damping acts relative to the command, not to the world.
+            data.qfrc_applied[:3] = self._model.dof_damping[:3] * speed * self._way
             self._step(self._model, data)
             self.steps += 1
             self.gone = float(data.qpos[:3] @ self._way)
@@ -153,13 +153,17 @@ class _Run:
             if self._over or self._length - self.gone < _STILL:
                 return
 
+    def _speed(self) -> float:
+        """Of the command. Slow over the chamfers: there the part goes sideways as fast as it goes in."""
+        crossing = self.gone < self._zone
+        return min(self._task.speed, self._settings.crossing_speed) if crossing else self._task.speed
+
     def _time_step(self) -> float:
-        """So short that the part crosses only a small share of the play in one step: contact is seen a step
-        late."""
+        """So short that the part crosses only a small share of the play in it: contact is seen a step late."""
         v = self._data.qvel
         sideways = math.hypot(v[0], v[1]) + math.hypot(v[3], v[4]) * self._lever
         if self.gone < self._zone:  # a chamfer turns the whole speed sideways at once
-            sideways = max(sideways, self._task.speed)
+            sideways = max(sideways, self._speed())
         settings, step = self._settings, self._settings.step
         while step > settings.fine_step * 1.5 and sideways * step > self._per_step:
             step /= 2

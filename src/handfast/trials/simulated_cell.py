@@ -173,8 +173,8 @@ class SimulatedCell:
         apart = float(np.max(np.abs(self.truth.hands[arm].q - np.array(motion.q[0]))))
         if motion.arm != arm or apart > _APART:
             raise CellError(
-                f"a motion of arm {motion.arm!r} starts {np.degrees(apart):.3g} deg from where the {arm} arm stands; "
-                "bring the arm to the start of the element"
+                f"a motion of arm {motion.arm!r} starts {np.degrees(apart):.3g} deg from where the {arm} arm "
+                "stands; bring the arm to the start of the element"
             )
 
     def _mate_of(self, arm: str) -> Mate:

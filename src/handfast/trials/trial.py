@@ -82,8 +82,10 @@ def one_build(what: Trial, number: int, chains: dict[str, Chain] | None = None) 
     draws = Draws(what.project.errors, what.seed, number, what.nesting, what.scale)
     grasps = tuple(dict.fromkeys(e.grasp for e in what.chart.elements if e.grasp is not None))
     cell = SimulatedCell(what.project, loaded, draws, grasps, what.settings)
-    log = execute(what.project, what.chart, what.ledger, cell, touches=what.touches, chart_sha256=what.chart_sha256,
-                  chains=loaded)  # fmt: skip
+    log = execute(
+        what.project, what.chart, what.ledger, cell,
+        touches=what.touches, chart_sha256=what.chart_sha256, chains=loaded,
+    )  # fmt: skip
     return Build(number, _tries(what.chart, cell.tries, log), log.lines[-1].time_s if log.lines else 0.0), log
 
 

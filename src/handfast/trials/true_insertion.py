@@ -46,11 +46,11 @@ def true_insertion(cell: TrueCell, mate: Mate, way: HandWay, force_limit: float)
     start = home.copy()
     start[:3, 3] = (T_fixed_world @ way.T_world_grip_start @ T_grip_moving)[:3, 3]
     # Equal stiffness along and across: the hand yields as a whole, on springs or by force control.
-    support = Support(controller.lateral_stiffness, controller.lateral_stiffness, controller.angular_stiffness,
-                      se3.inverse(T_grip_moving))  # fmt: skip
+    stiffness = controller.lateral_stiffness
+    support = Support(stiffness, stiffness, controller.angular_stiffness, se3.inverse(T_grip_moving))
     seat = _seat(cell, mate, T_fixed_world) if mate.kind == "seat" and which == "hole" else None
     return PegInHole(hole, shaft, which, start, home, support, controller.insert_speed, force_limit,
-                     max(part.friction, other.friction), seat)  # fmt: skip
+                     0.5 * (part.friction + other.friction), seat)  # fmt: skip
 
 
 def _shapes(
@@ -62,8 +62,8 @@ def _shapes(
     if (moving.kind, fixed.kind) == ("hole", "shaft"):
         return "hole", _hole(cell, parts[0], moving), _shaft(cell, parts[1], fixed)
     raise ValueError(
-        f"mate {mate.name!r}: expected a shaft and a hole, found {moving.kind} {moving.name!r} and {fixed.kind} "
-        f"{fixed.name!r}; only round holes are tried in contact"
+        f"mate {mate.name!r}: expected a shaft and a hole, found {moving.kind} {moving.name!r} "
+        f"and {fixed.kind} {fixed.name!r}; only round holes are tried in contact"
     )
 
 

@@ -1,19 +1,18 @@
 """Whether a screw finds its thread: a geometric rule, no contact simulation.
 
 The bit takes a screw up if it comes down within the socket. The screw then starts if
-1. its point goes into the hole of every part in between: lateral distance of its axis at that hole under hole
-radius less
-   root radius (the point of a screw is no thicker than its root);
-2. its point comes down within the chamfer of the thread: lateral distance at the mouth under the chamfer's
-radial width
-   plus the thread's depth at the point;
+
+1. its point goes into the hole of every part in between: lateral distance of its axis at that hole's mouth
+   at most hole radius less half the thread's diameter, plus the lead-ins of hole and point;
+2. its point comes down within the lead-in of the thread and its own: lateral distance at the thread's mouth;
 3. once started it follows the thread, so the hole in between has to leave room for the whole shank: distance
-of the two axes
-   under hole radius less half the thread's diameter;
-4. its tilt lets the same turn engage all round: tan(tilt) under half a pitch over the diameter (more, and it
-would catch the
-   neighbouring turn on one side: cross-threaded).
-Derived from the thread's geometry (ISO 68-1); no published limit was found for 4.
+   of the two axes at most hole radius less half the thread's diameter;
+4. its tilt lets the same turn engage all round: tan(tilt) at most half a pitch over the diameter (more, and
+   it would catch the neighbouring turn on one side: cross-threaded).
+
+Lead-ins are the chamfers that the product's file gives; a point without one is as thick as the thread (ISO
+4762 lets small screws be as rolled). Derived from the thread's geometry (ISO 68-1); no published limit was
+found for 4.
 """
 
 from __future__ import annotations
@@ -23,6 +22,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from handfast.model.feature import Feature
 from handfast.model.mate import Mate
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
@@ -80,15 +80,15 @@ def screw_start(cell: TrueCell, mate: Mate, T_world_grip: Array) -> ScrewStart:
         mate.part, moving
     )
     offset, tilt = _axis_at(se3.inverse(T_world_thread) @ T_world_point)
-    capture = (fixed.chamfer.width if fixed.chamfer else 0.0) + (thread.diameter - thread.root_diameter) / 2
+    capture = _lead_in(fixed) + _lead_in(moving)
     if math.tan(tilt) > thread.pitch / 2 / thread.diameter:
         return ScrewStart("cross-threaded: the screw stands too oblique", offset, tilt)
-    for part, hole_radius, T_world_hole in _between(cell, mate):
-        at_hole = _axis_at(se3.inverse(T_world_hole) @ T_world_point)[0]
-        if at_hole > hole_radius - thread.root_diameter / 2:
+    for part, hole in _between(cell, mate):
+        T_world_hole = cell.T_world_feature(part, hole.name)
+        room = cell.draws.diameter(part, hole) / 2 - thread.diameter / 2
+        if _axis_at(se3.inverse(T_world_hole) @ T_world_point)[0] > room + _lead_in(hole) + _lead_in(moving):
             return ScrewStart(f"the screw's point missed the hole in {part}", offset, tilt)
-        apart = _axis_at(se3.inverse(T_world_hole) @ T_world_thread)[0]
-        if apart > hole_radius - thread.diameter / 2:
+        if _axis_at(se3.inverse(T_world_hole) @ T_world_thread)[0] > room:
             return ScrewStart(f"the hole in {part} does not stand over the thread", offset, tilt)
     return ScrewStart("" if offset <= capture else "the screw's point missed the thread", offset, tilt)
 
@@ -107,23 +107,21 @@ def expected_angle(mate: Mate, thread: MetricThread) -> float:
     return 2 * math.pi * abs(mate.pairs[0].depth) / thread.pitch
 
 
-def _between(cell: TrueCell, mate: Mate) -> list[tuple[str, float, Array]]:
-    """Holes of other parts that lie over the same thread: (part, radius, T_world_hole)."""
+def _between(cell: TrueCell, mate: Mate) -> list[tuple[str, Feature]]:
+    """Holes of other parts that lie over the same thread: (part, hole)."""
     goal = (mate.pairs[0].fixed_part, mate.pairs[0].fixed)
     out = []
     for other in cell.project.product.mates:
-        for pair in other.pairs:
+        seated = other.part != mate.part and cell.items[other.part].parent.startswith("part.")
+        for pair in other.pairs if seated else ():
             feature = cell.project.product.part(other.part).feature(pair.moving)
-            seated = cell.items[other.part].parent.startswith("part.")
-            if (
-                other.part != mate.part
-                and (pair.fixed_part, pair.fixed) == goal
-                and feature.kind == "hole"
-                and seated
-            ):
-                out.append((other.part, cell.draws.diameter(other.part, feature) / 2,
-                            cell.T_world_feature(other.part, pair.moving)))  # fmt: skip
+            if (pair.fixed_part, pair.fixed) == goal and feature.kind == "hole":
+                out.append((other.part, feature))
     return out
+
+
+def _lead_in(feature: Feature) -> float:
+    return feature.chamfer.width if feature.chamfer is not None else 0.0
 
 
 def _axis_at(T: Array) -> tuple[float, float]:
