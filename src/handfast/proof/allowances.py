@@ -27,6 +27,11 @@ class Allowance:
     skin: float
     corridor: Corridor
 
+    @property
+    def touching(self) -> float:
+        """Gap [m] of the pair, drawn in or set back, up to which it is in contact: surfaces within SKIN."""
+        return max(self.skin, SKIN) + SKIN
+
 
 Allowed = Mapping[frozenset[str], tuple[Allowance, ...]]
 

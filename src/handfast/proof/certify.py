@@ -10,7 +10,7 @@ import numpy as np
 
 from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
-from handfast.proof.exact import apart_by, distance
+from handfast.proof.exact import ROUNDING, apart_by, distance, gap_up_to
 from handfast.proof.pieces_table import Index, PieceTable
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch, look, movers, rigid_groups
@@ -150,11 +150,11 @@ def _remembered(scan: Scan, nodes: Nodes, pair: int) -> tuple[bool, str]:
 def _still(scan: Scan, nodes: Nodes, pair: int, allowances: tuple[Allowance, ...]) -> tuple[bool, str]:
     reason = ""
     for allowance in allowances:
-        clear = _relieved(scan, nodes, 0, pair, allowance, 0.0, 0.0)
-        if clear is not None:
+        gap = _relieved(scan, nodes, 0, pair, allowance, 0.0, 0.0)
+        if gap is not None:
             reason = allowance.reason
-            if clear:
-                return True, reason if not apart_by(*_placed(scan, nodes, 0, pair), SKIN) else ""
+            if gap > ROUNDING:
+                return True, reason if gap <= allowance.touching else ""
     if reason:
         return False, reason
     if not apart_by(*_placed(scan, nodes, 0, pair), scan.tally.floor()):
@@ -254,35 +254,36 @@ def _shown(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, seconds:
     names = scan.names(pair)
     tally = scan.tally
     turn = float(nodes.turn[row, scan.table.first[pair]] + nodes.turn[row, scan.table.second[pair]])
-    doubtful = ""
+    doubtful, half_in = "", False
     for allowance in scan.allowed.get(frozenset(names), ()):
-        clear = _relieved(scan, nodes, row, pair, allowance, bound, turn)
-        if clear:
-            return _tallied(scan, nodes, row, pair, allowance.reason, bound, seconds)
-        if clear is not None or _relieved(scan, nodes, row, pair, allowance, 0.0, 0.0) is not None:
+        gap = _relieved(scan, nodes, row, pair, allowance, bound, turn)
+        if gap is not None and gap > bound + ROUNDING:
+            return _tallied(scan, pair, allowance, gap, bound, seconds)
+        if gap is not None:
             doubtful = allowance.reason
-    if doubtful:
-        # Where a corridor begins or ends a pair is half in it, however finely it is cut: plain distance decides.
-        if apart_by(*_placed(scan, nodes, row, pair), bound + tally.floor()):
-            return True
-        if bound > FINE_RESOLUTION / 2:
-            return False
-        gap = _gap(scan, nodes, row, pair)
-        tally.met(Meeting(*names, scan.element_of(pair), time, gap, doubtful))
+        elif _relieved(scan, nodes, row, pair, allowance, 0.0, 0.0) is not None:
+            doubtful, half_in = allowance.reason, True
+    if not doubtful:
+        return _open(scan, nodes, row, pair, bound, time)
+    # Where a corridor begins or ends a pair is half in it, however finely it is cut: there plain distance
+    # decides.
+    if half_in and apart_by(*_placed(scan, nodes, row, pair), bound):
         return True
-    return _open(scan, nodes, row, pair, bound, time)
+    if bound > FINE_RESOLUTION / 2:
+        return False
+    gap = _gap(scan, nodes, row, pair)
+    tally.met(Meeting(*names, scan.element_of(pair), time, gap, doubtful))
+    return True
 
 
-def _tallied(
-    scan: Scan, nodes: Nodes, row: int, pair: int, reason: str, bound: float, seconds: float
-) -> bool:
-    """Count how long a pair that may touch is within SKIN of each other; false if that takes another cut."""
-    if apart_by(*_placed(scan, nodes, row, pair), SKIN + bound):
+def _tallied(scan: Scan, pair: int, allowance: Allowance, gap: float, bound: float, seconds: float) -> bool:
+    """Count how long a pair that may touch is in contact; false if that takes another cut."""
+    if gap > allowance.touching + bound:
         return True
     if bound > SKIN:
         return False
-    if not apart_by(*_placed(scan, nodes, row, pair), SKIN):
-        scan.tally.touched(*scan.names(pair), reason, seconds)
+    if gap <= allowance.touching:
+        scan.tally.touched(*scan.names(pair), allowance.reason, seconds)
     return True
 
 
@@ -305,11 +306,9 @@ def _open(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, time: flo
 
 def _relieved(
     scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance, bound: float, turn: float
-) -> bool | None:
-    """None out of the corridor; else whether the pair, drawn in and set back, is clear all through the
-    interval."""
-    pose_of = _poses(scan, nodes, row)
-    step = allowance.corridor.relief(pose_of, bound, turn)
+) -> float | None:
+    """None out of the corridor; else the gap of the pair drawn in and set back [m], as far as it matters."""
+    step = allowance.corridor.relief(_poses(scan, nodes, row), bound, turn)
     if step is None:
         return None
     table = scan.table
@@ -319,9 +318,9 @@ def _relieved(
     pose_a, pose_b = (_piece_pose(scan, nodes, row, piece) for piece in (first, second))
     pose_a = pose_a.copy()
     pose_a[:3, 3] += step
-    return apart_by(
-        table.pieces[first].drawn(allowance.skin), pose_a, table.pieces[second].geometry, pose_b, bound
-    )
+    enough = allowance.touching + bound + 2 * ROUNDING
+    drawn = table.pieces[first].drawn(allowance.skin)
+    return gap_up_to(enough, drawn, pose_a, table.pieces[second].geometry, pose_b)
 
 
 def _poses(scan: Scan, nodes: Nodes, row: int) -> Callable[[str], Array]:

@@ -12,17 +12,22 @@ ROUNDING = 1e-6
 """What the distance algorithms may be off by [m]; always taken to the strict side."""
 
 
-def apart_by(a: Any, T_world_a: Array, b: Any, T_world_b: Array, margin: float) -> bool:
-    """True if the shapes are further apart than margin [m].
+def gap_up_to(enough: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> float:
+    """The smaller of the distance and `enough` [m].
 
     A distance already known to the query prunes everything further away: near nested surfaces that is ten to
     a hundred times quicker than the full distance or a collision query with a security margin.
     """
-    enough = margin + ROUNDING
     found = coal.DistanceResult()
     found.min_distance = enough
     coal.distance(a, _transform(T_world_a), b, _transform(T_world_b), coal.DistanceRequest(), found)
-    return bool(found.min_distance >= enough)
+    return min(float(found.min_distance), enough)
+
+
+def apart_by(a: Any, T_world_a: Array, b: Any, T_world_b: Array, margin: float) -> bool:
+    """True if the shapes are further apart than margin [m]."""
+    enough = margin + ROUNDING
+    return gap_up_to(enough, a, T_world_a, b, T_world_b) >= enough
 
 
 def distance(a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> float:
