@@ -35,7 +35,8 @@ def explain(
     matter = (done | rest) - fixed
     bare = _without(leg, matter, units)
     if not _works(dry, bare, unit, route)[0]:
-        return Clause(unit.name, route, frozenset(), True), failures
+        # A hand that holds something may be all that is in the way: then it is its grasp that is to blame, not the route.
+        return Clause(unit.name, route, frozenset(), not _works(dry, _hands_off(dry, bare), unit, route)[0]), failures
     for name in sorted(matter):
         if name in matter:
             fewer = matter - {name} - _built_on(name, units)
@@ -79,6 +80,20 @@ def _without(leg: Leg, names: Iterable[str], units: tuple[Unit, ...]) -> Leg:
     """The leg with the parts of some units taken out of the scene; a hand that held one of them stands empty at its place."""
     parts = {p for u in units if u.name in set(names) for p in u.parts}
     state: State = leg.state.without(parts)
+    return Leg(state, leg.elements)
+
+
+def _hands_off(ws: Workspace, leg: Leg) -> Leg:
+    """The leg with every hand empty and at home, what was held staying where it is."""
+    state = leg.state
+    for hand, h in ws.hands.items():
+        held = state.held_by(hand)
+        if held is not None:
+            mate = next((m for m in ws.project.product.mates if m.part == held), None)
+            if mate is None:
+                return leg  # a tool: it cannot be left in the air
+            state = state.attached(held, f"part.{mate.into}", se3.inverse(ws.pose(state, mate.into)) @ ws.pose(state, held))
+        state = state.moved(hand, h.chain.home)
     return Leg(state, leg.elements)
 
 

@@ -181,13 +181,13 @@ def fetch(ws: Workspace, leg: Leg, mate: Mate, hand: str, seed: int) -> Iterator
         if not every:
             yield no_grasp(ws.hands[hand].gripper, tool.name, item.features)
         for grasp in every:
-            yield from pick(ws, leg, hand, tool.name, grasp, mate.name, seed)
+            yield from at_most(1, pick(ws, leg, hand, tool.name, grasp, mate.name, seed))
 
 
 def start_screw(ws: Workspace, leg: Leg, hand: str, mate: Mate, turn: Round, seed: int) -> Iterator[Leg | Failure]:
     """Legs that take a screw up from where it waits and drive it as far as `turn` says."""
     grasp = grasp_in(leg, hand)
-    for taken in take_up(ws, leg, hand, mate, grasp, seed):
+    for taken in at_most(1, take_up(ws, leg, hand, mate, grasp, seed)):  # how the screw is turned on the bit is all one
         if isinstance(taken, Failure):
             yield taken
         else:

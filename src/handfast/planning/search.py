@@ -22,7 +22,7 @@ from handfast.planning.workspace import Workspace
 Progress = Callable[[str, int, int], None]
 Step = tuple[str, Route]
 _ROUNDS = 200
-_REGRASPS = 12  # other grasps of a held part that are tried before its route is given up
+_REGRASPS = 6  # other grasps of a held part that are tried before its route is given up
 
 
 @dataclass

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -21,8 +22,8 @@ class Pose:
 
     @property
     def matrix(self) -> se3.Array:
-        """The same pose as a (4, 4) array [m]."""
-        return se3.pose(se3.rotation_from_quaternion(np.array(self.quaternion)), np.array(self.position))
+        """The same pose as a (4, 4) array [m], not to be written to."""
+        return _matrix(self.position, self.quaternion)
 
     @staticmethod
     def from_matrix(transform: se3.Array) -> Pose:
@@ -30,3 +31,10 @@ class Pose:
         x, y, z = (float(v) for v in transform[:3, 3])
         w, i, j, k = (float(v) for v in se3.quaternion(transform[:3, :3]))
         return Pose((x, y, z), (w, i, j, k))
+
+
+@lru_cache(maxsize=65536)
+def _matrix(position: Vec3, quaternion: Quat) -> se3.Array:
+    matrix = se3.pose(se3.rotation_from_quaternion(np.array(quaternion)), np.array(position))
+    matrix.flags.writeable = False  # shared by everyone who asks for the same pose
+    return matrix
