@@ -1,6 +1,7 @@
 """Conservative covers for free space: spheres over what moves, boxes over what stands still.
 
-A cover contains its shape; it loses some millimetres of clearance, so it is for free space only. Near contact the exact
+A cover contains its shape; it loses some millimetres of clearance, so it is for free space only. Near contact
+the exact
 shapes decide (body.py).
 """
 
@@ -19,7 +20,8 @@ _LEAVES = 12  # boxes at most over one mesh
 
 
 def boxes(solids: tuple[Solid, ...], folder: str) -> tuple[Array, Array]:
-    """Boxes that contain the surfaces of the solids: poses (b, 4, 4) in the body frame, half extents (b, 3) [m]."""
+    """Boxes that contain the surfaces of the solids: poses (b, 4, 4) in the body frame, half extents (b, 3)
+    [m]."""
     poses: list[Array] = []
     halves: list[Array] = []
     for solid in solids:
@@ -30,7 +32,8 @@ def boxes(solids: tuple[Solid, ...], folder: str) -> tuple[Array, Array]:
 
 
 def spheres(solids: tuple[Solid, ...], folder: str, cell: float = 0.03) -> Array:
-    """Spheres that contain the solids, (k, 4): centre in the body frame and radius [m]; cell: edge of the grid [m]."""
+    """Spheres that contain the solids, (k, 4): centre in the body frame and radius [m]; cell: edge of the
+    grid [m]."""
     out: list[Array] = []
     for solid in solids:
         if isinstance(solid.shape, Sphere):
@@ -79,7 +82,8 @@ def _volume(vertices: Array, triangles: np.ndarray) -> float:
 
 
 def _split(corners: Array, volume: float) -> list[tuple[Array, Array]]:
-    """Boxes over the triangles (m, 3, 3): one if the shape nearly fills its box, else halved where that saves most."""
+    """Boxes over the triangles (m, 3, 3): one if the shape nearly fills its box, else halved where that saves
+    most."""
     whole = _bounds(corners)
     if volume > 0.6 * np.prod(2 * whole[1]):
         return [whole]

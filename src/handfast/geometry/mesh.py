@@ -61,7 +61,9 @@ def _stl(path: str, data: bytes) -> Array:
             raise MeshError(f"{path}: expected three numbers after each 'vertex'") from error
         if corners.size and corners.shape[0] % 3 == 0:
             return corners.reshape(-1, 3, 3)
-    raise MeshError(f"{path}: expected an STL file with at least one triangle, found {len(data)} bytes that are none")
+    raise MeshError(
+        f"{path}: expected an STL file with at least one triangle, found {len(data)} bytes that are none"
+    )
 
 
 def _obj(path: str, data: bytes) -> tuple[Array, Triangles]:
@@ -92,8 +94,11 @@ def is_closed(triangles: Triangles) -> bool:
 
 
 def surface_points(solids: tuple[Solid, ...], folder: str) -> Array:
-    """Points whose convex hull is that of the solids (round shapes by inscribed polygons), in the body frame, (n, 3) [m]."""
-    return np.concatenate([_corners(s.shape, folder) @ s.pose.matrix[:3, :3].T + s.pose.matrix[:3, 3] for s in solids])
+    """Points whose convex hull is that of the solids (round shapes by inscribed polygons), in the body frame,
+    (n, 3) [m]."""
+    return np.concatenate(
+        [_corners(s.shape, folder) @ s.pose.matrix[:3, :3].T + s.pose.matrix[:3, 3] for s in solids]
+    )
 
 
 def _corners(shape: Shape, folder: str) -> Array:
@@ -109,6 +114,12 @@ def _corners(shape: Shape, folder: str) -> Array:
         return np.concatenate(ends)
     z = np.linspace(-1, 1, 33)
     radius = np.sqrt(1 - z * z)
-    return np.concatenate(
-        [np.column_stack([np.cos(turn) * r, np.sin(turn) * r, np.full(64, h)]) for h, r in zip(z, radius, strict=True)]
-    ) * shape.radius
+    return (
+        np.concatenate(
+            [
+                np.column_stack([np.cos(turn) * r, np.sin(turn) * r, np.full(64, h)])
+                for h, r in zip(z, radius, strict=True)
+            ]
+        )
+        * shape.radius
+    )

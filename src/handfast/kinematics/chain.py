@@ -22,10 +22,13 @@ class ArmError(ValueError):
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Chain:
-    """Revolute joints from root to tip. Links are numbered -1 (root), 0 .. n-1 (moved by that joint), n (tip).
+    """Revolute joints from root to tip. Links are numbered -1 (root), 0 .. n-1 (moved by that joint), n
+    (tip).
 
-    placements: (n, 4, 4) parent link -> joint frame at q = 0; axes: (n, 3) unit, in the joint frame; tip: (4, 4) last link ->
-    tip; base: T_world_root (4, 4); lower, upper, velocity, acceleration: (n,) [rad, rad/s, rad/s2], the speed share taken
+    placements: (n, 4, 4) parent link -> joint frame at q = 0; axes: (n, 3) unit, in the joint frame; tip: (4,
+    4) last link ->
+    tip; base: T_world_root (4, 4); lower, upper, velocity, acceleration: (n,) [rad, rad/s, rad/s2], the speed
+    share taken
     in; solids: (link, solid in the frame of that link).
     """
 
@@ -74,9 +77,11 @@ def _parse(path: Path) -> ET.Element:
     if b"<!ENTITY" in text:
         raise ArmError(f"{path}: expected a plain URDF, found an XML entity definition")
     try:
-        root = ET.fromstring(text)  # noqa: S314 - entities are refused above
+        root = ET.fromstring(text)
     except ET.ParseError as error:
-        raise ArmError(f"{path}: expected XML, found an error at line {error.position[0]}: {error}") from error
+        raise ArmError(
+            f"{path}: expected XML, found an error at line {error.position[0]}: {error}"
+        ) from error
     if root.tag != "robot":
         raise ArmError(f"{path}: expected a <robot> element, found <{root.tag}>")
     return root
@@ -95,14 +100,18 @@ def _joints_to_root(joints: dict[str, ET.Element], arm: Arm, path: Path) -> list
     while link != arm.root:
         joint = joints.get(link)
         if joint is None or len(chain) > len(joints):
-            raise ArmError(f"{path}: no chain of joints leads from {arm.root!r} to {arm.tip!r}; it ends at {link!r}")
+            raise ArmError(
+                f"{path}: no chain of joints leads from {arm.root!r} to {arm.tip!r}; it ends at {link!r}"
+            )
         chain.insert(0, joint)
         parent = joint.find("parent")
         link = str(parent.get("link")) if parent is not None else ""
     return chain
 
 
-def _assemble(arm: Arm, path: Path, root: ET.Element, chain: list[ET.Element], moving: list[ET.Element]) -> Chain:
+def _assemble(
+    arm: Arm, path: Path, root: ET.Element, chain: list[ET.Element], moving: list[ET.Element]
+) -> Chain:
     placements, axes, bounds = [], [], []
     offset = np.eye(4)  # from the frame of the last moving link to where we are
     frames: dict[str, tuple[int, Array]] = {arm.root: (-1, np.eye(4))}
@@ -118,7 +127,9 @@ def _assemble(arm: Arm, path: Path, root: ET.Element, chain: list[ET.Element], m
     count = len(moving)
     for what, given in (("home", arm.home), ("max_acceleration", arm.max_acceleration)):
         if len(given) != count:
-            raise ArmError(f"arm {arm.name!r}: {what} needs {count} values, one per joint, found {len(given)}")
+            raise ArmError(
+                f"arm {arm.name!r}: {what} needs {count} values, one per joint, found {len(given)}"
+            )
     tip = frames[arm.tip][1]
     lower, upper, velocity = (np.array(b) for b in zip(*bounds, strict=True))
     return Chain(
@@ -188,7 +199,9 @@ def _axis(joint: ET.Element, path: Path) -> list[float]:
     axis = np.array(_numbers(element.get("xyz") if element is not None else None, 3, "1 0 0"))
     length = float(np.linalg.norm(axis))
     if length < 1e-6:
-        raise ArmError(f"{path}: joint {joint.get('name')!r}: expected an axis of some length, found {axis.tolist()}")
+        raise ArmError(
+            f"{path}: joint {joint.get('name')!r}: expected an axis of some length, found {axis.tolist()}"
+        )
     return list(axis / length)
 
 

@@ -19,17 +19,26 @@ _ROLLS = 12
 
 
 @lru_cache(maxsize=256)
-def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: float, friction: float) -> tuple[Grasp, ...]:
+def grasps(
+    gripper: Gripper, item: str, features: tuple[Feature, ...], mass: float, friction: float
+) -> tuple[Grasp, ...]:
     """Every grasp of an item, the surest first.
 
-    Cylinders are held along the fingers (the hand comes from the tip) and across them; opposing faces between flat pads, the
-    hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the item. Features that must not
+    Cylinders are held along the fingers (the hand comes from the tip) and across them; opposing faces between
+    flat pads, the
+    hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the item. Features
+    that must not
     be gripped give none.
     """
     features = tuple(f for f in features if f.grip)
     found: list[Grasp] = []
     for feature in features:
-        if feature.kind in ("shaft", "thread") and feature.diameter and feature.length and not _internal(feature):
+        if (
+            feature.kind in ("shaft", "thread")
+            and feature.diameter
+            and feature.length
+            and not _internal(feature)
+        ):
             found += _on_cylinder(gripper, item, feature, friction)
     for a, b in _opposing(features):
         found += _on_faces(gripper, item, a, b, friction)
@@ -39,8 +48,13 @@ def grasps(gripper: Gripper, item: str, features: tuple[Feature, ...], mass: flo
 def grip_widths(features: tuple[Feature, ...]) -> list[float]:
     """Widths [m] at which an item could be held by jaws that open far enough."""
     features = tuple(f for f in features if f.grip)
-    across = [f.diameter for f in features if f.kind in ("shaft", "thread") and f.diameter and not _internal(f)]
-    faces = [abs((b.frame.matrix[:3, 3] - a.frame.matrix[:3, 3]) @ a.frame.matrix[:3, 2]) for a, b in _opposing(features)]
+    across = [
+        f.diameter for f in features if f.kind in ("shaft", "thread") and f.diameter and not _internal(f)
+    ]
+    faces = [
+        abs((b.frame.matrix[:3, 3] - a.frame.matrix[:3, 3]) @ a.frame.matrix[:3, 2])
+        for a, b in _opposing(features)
+    ]
     return sorted([*across, *(float(w) for w in faces)])
 
 
@@ -61,14 +75,18 @@ def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float)
                 overlap = min((feature.length or 0.0) - _EDGE, zone.end) * share
                 for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
                     # Hand against the tip: grip z is the shaft's -z.
-                    T_feature_grip = se3.translation(0, 0, -overlap) @ se3.rotation(_Z, roll) @ se3.rotation(_X, np.pi)
+                    T_feature_grip = (
+                        se3.translation(0, 0, -overlap) @ se3.rotation(_Z, roll) @ se3.rotation(_X, np.pi)
+                    )
                     yield _grasp(gripper, item, (feature.name,), frame @ T_feature_grip, width, zone, "along", friction,
                                  overlap)  # fmt: skip
         if zone.kind == "flat" or zone.groove == "across":
             yield from _across(gripper, item, feature, zone, friction)
 
 
-def _across(gripper: Gripper, item: str, feature: Feature, zone: FingerZone, friction: float) -> Iterator[Grasp]:
+def _across(
+    gripper: Gripper, item: str, feature: Feature, zone: FingerZone, friction: float
+) -> Iterator[Grasp]:
     width, half = feature.diameter or 0.0, gripper.finger_size[0] / 2
     depth = min(width / 2 + 0.002, zone.end)  # fingertips past the axis, so that the pads cover the diameter
     back = max((feature.length or 0.0) / 2, half)
@@ -111,7 +129,12 @@ def _on_faces(gripper: Gripper, item: str, a: Feature, b: Feature, friction: flo
         if zone.kind != "flat":
             continue
         for y_sign in (1.0, -1.0):
-            for angle, extent in ((0.0, size[0]), (np.pi / 2, size[1]), (np.pi, size[0]), (-np.pi / 2, size[1])):
+            for angle, extent in (
+                (0.0, size[0]),
+                (np.pi / 2, size[1]),
+                (np.pi, size[0]),
+                (-np.pi / 2, size[1]),
+            ):
                 # The hand comes along +-x or +-y of the face; grip y is the face normal.
                 approach = np.cos(angle) * Ta[:3, 0] + np.sin(angle) * Ta[:3, 1]
                 y = y_sign * Ta[:3, 2]
@@ -120,14 +143,19 @@ def _on_faces(gripper: Gripper, item: str, a: Feature, b: Feature, friction: flo
                 if overlap < 0.002:
                     continue
                 T_item_grip = se3.pose(rotation, middle + approach * (overlap - extent / 2))
-                yield _grasp(gripper, item, (a.name, b.name), T_item_grip, width, zone, "faces", friction, overlap)
+                yield _grasp(
+                    gripper, item, (a.name, b.name), T_item_grip, width, zone, "faces", friction, overlap
+                )
 
 
 def _grasp(gripper: Gripper, item: str, names: tuple[str, ...], T_item_grip: Array, width: float, zone: FingerZone,
            how: str, friction: float, overlap: float) -> Grasp:  # fmt: skip
-    """Slip limits: Coulomb friction at two pads; torque of a contact patch of the overlap's length (a line of pressure)."""
+    """Slip limits: Coulomb friction at two pads; torque of a contact patch of the overlap's length (a line of
+    pressure)."""
     mu = min(gripper.friction, 2 * friction)
-    pads = 2 if zone.kind == "flat" else 4  # a V pad bears on two flanks, each with 1/sqrt 2 of the force for 90 deg
+    pads = (
+        2 if zone.kind == "flat" else 4
+    )  # a V pad bears on two flanks, each with 1/sqrt 2 of the force for 90 deg
     slip = mu * gripper.force * (pads if zone.kind == "flat" else pads / np.sqrt(2))
     closed = {
         ("V", "along"): (True, True, False, True, True, False),

@@ -14,9 +14,12 @@ _FLAT = np.cos(np.deg2rad(0.5))  # hull faces whose normals differ by less lie i
 
 @dataclass(frozen=True, eq=False, slots=True)
 class RestingPose:
-    """T_surface_part (4, 4): the part on the surface z = 0, the centre of mass above the origin; margin: from the centre
-    of mass, seen from above, to the nearest edge it could tip over [m]; share: of random throws that end near this pose, by
-    the solid angle of the face seen from the centre of mass (Boothroyd's estimate for parts that do not roll on)."""
+    """T_surface_part (4, 4): the part on the surface z = 0, the centre of mass above the origin; margin: from
+    the centre
+    of mass, seen from above, to the nearest edge it could tip over [m]; share: of random throws that end near
+    this pose, by
+    the solid angle of the face seen from the centre of mass (Boothroyd's estimate for parts that do not roll
+    on)."""
 
     T_surface_part: Array
     margin: float
@@ -26,7 +29,8 @@ class RestingPose:
 def resting_poses(vertices: Array, centre_of_mass: Array, least_margin: float = 0.001) -> list[RestingPose]:
     """Stable resting poses of the convex hull of vertices (n, 3) [m], the most likely first.
 
-    A face is stable if the centre of mass stands over it by `least_margin` [m]: a round flank, of narrow facets, is not.
+    A face is stable if the centre of mass stands over it by `least_margin` [m]: a round flank, of narrow
+    facets, is not.
     """
     found = []
     for normal, corners in _faces(vertices):
@@ -48,7 +52,10 @@ def _faces(vertices: Array) -> list[tuple[Array, Array]]:
     mesh = manifold3d.Manifold.hull_points(vertices).to_mesh()
     points = np.asarray(mesh.vert_properties, dtype=np.float64)[:, :3]
     triangles = np.asarray(mesh.tri_verts)
-    edges = points[triangles[:, 1]] - points[triangles[:, 0]], points[triangles[:, 2]] - points[triangles[:, 0]]
+    edges = (
+        points[triangles[:, 1]] - points[triangles[:, 0]],
+        points[triangles[:, 2]] - points[triangles[:, 0]],
+    )
     cross = np.cross(*edges)
     area = np.linalg.norm(cross, axis=1)
     normals = cross / np.maximum(area, 1e-300)[:, None]

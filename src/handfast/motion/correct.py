@@ -17,11 +17,16 @@ class CorrectionError(ValueError):
     """A correction that the arm cannot make."""
 
 
-def corrected(chain: Chain, motion: Motion, T_world_shift: Array, T_world_shift_start: Array | None = None) -> Motion:
-    """The motion with its tip poses moved by T_world_shift (4, 4): T_world_tip' = T_world_shift @ T_world_tip.
+def corrected(
+    chain: Chain, motion: Motion, T_world_shift: Array, T_world_shift_start: Array | None = None
+) -> Motion:
+    """The motion with its tip poses moved by T_world_shift (4, 4): T_world_tip' = T_world_shift @
+    T_world_tip.
 
-    T_world_shift_start: the shift at the first knot, if another (identity where an uncorrected motion went before); in
-    between the shift changes in proportion to time. Timed anew, no faster than before. Raises CorrectionError if the arm
+    T_world_shift_start: the shift at the first knot, if another (identity where an uncorrected motion went
+    before); in
+    between the shift changes in proportion to time. Timed anew, no faster than before. Raises CorrectionError
+    if the arm
     cannot follow.
     """
     q, t = np.array(motion.q), np.array(motion.t)

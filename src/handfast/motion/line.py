@@ -25,7 +25,8 @@ def between(T_a: Array, T_b: Array, step: float = 0.001) -> Array:
 
 
 def waypoints(chain: Chain, T_world_tip: Array, start: Array) -> Array | None:
-    """Joint waypoints (k, n) through tip poses (k, 4, 4) on the branch of `start` (n,), which reaches the first pose.
+    """Joint waypoints (k, n) through tip poses (k, 4, 4) on the branch of `start` (n,), which reaches the
+    first pose.
 
     None if the branch ends on the way (reach, joint limit) or jumps (a singularity too near).
     """

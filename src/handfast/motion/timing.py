@@ -17,7 +17,8 @@ _CORNER = {"free": 0.02, "line": 1e-5}  # how far a blend may leave the joint po
 def timed(chain: Chain, path: Array, kind: Literal["free", "line"], least: Array | None = None) -> Motion:
     """A motion along joint waypoints (k, n); least: shortest time of each segment (k - 1,) [s].
 
-    Corners are rounded by blends that stay within 0.02 rad of the polyline in free space and within 0.01 mrad on lines.
+    Corners are rounded by blends that stay within 0.02 rad of the polyline in free space and within 0.01 mrad
+    on lines.
     """
     knots = _kernel.time_path(path, chain.velocity, chain.acceleration, _CORNER[kind], least)
     return Motion(chain.name, kind, tuple(knots.t.tolist()), _rows(knots.q), _rows(knots.v))

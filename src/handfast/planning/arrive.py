@@ -1,4 +1,5 @@
-"""Getting to a station: a free path to the start of its straight lines, on each branch of the arm that works."""
+"""Getting to a station: a free path to the start of its straight lines, on each branch of the arm that
+works."""
 
 from __future__ import annotations
 
@@ -24,9 +25,11 @@ def arrivals(
     seed: int,
     after: Callable[[Lines], State] | None = None,
 ) -> Iterator[tuple[Motion, tuple[Motion, ...], Lines] | Failure]:
-    """The free motion to the first grip pose, the line motions between the others and their waypoints; or failures.
+    """The free motion to the first grip pose, the line motions between the others and their waypoints; or
+    failures.
 
-    speeds: of each line [m/s]; after: the state at the end of the lines, in which the hand must have its free-space clearance
+    speeds: of each line [m/s]; after: the state at the end of the lines, in which the hand must have its
+    free-space clearance
     again.
     """
     h = ws.hands[hand]
@@ -43,6 +46,7 @@ def arrivals(
             yield free
             continue
         motions = tuple(
-            line_motion(h, q, a, b, v) for q, a, b, v in zip(lines, grips[:-1], grips[1:], speeds, strict=True)
+            line_motion(h, q, a, b, v)
+            for q, a, b, v in zip(lines, grips[:-1], grips[1:], speeds, strict=True)
         )
         yield free, motions, lines

@@ -1,4 +1,5 @@
-"""What would make a project feasible: candidates from the failures, each applied and planned before it is offered."""
+"""What would make a project feasible: candidates from the failures, each applied and planned before it is
+offered."""
 
 from __future__ import annotations
 
@@ -16,14 +17,28 @@ from handfast.model.project import Project
 from handfast.model.shape import Solid
 from handfast.spatial.pose import Pose, Vec3
 
-_STEPS = (0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)  # how far holders and obstacles are moved [m]
+_STEPS = (
+    0.02,
+    0.05,
+    0.1,
+    0.15,
+    0.2,
+    0.3,
+    0.4,
+    0.5,
+    0.6,
+    0.7,
+    0.8,
+)  # how far holders and obstacles are moved [m]
 
 
 def applied(project: Project, change: Change) -> Project:
     """The project with one change made. Raises KeyError if its target is not there."""
     cell = project.cell
     if change.kind == "move holder":
-        moved = replace(cell.holder(change.target), pose=_shifted(cell.holder(change.target).pose, change.value))
+        moved = replace(
+            cell.holder(change.target), pose=_shifted(cell.holder(change.target).pose, change.value)
+        )
         return _with(project, replace(cell, holders=_swap(cell.holders, moved)))
     if change.kind == "move obstacle":
         old = next(o for o in cell.obstacles if o.name == change.target)
@@ -33,7 +48,9 @@ def applied(project: Project, change: Change) -> Project:
         mate = project.product.mate(change.target)
         fewer = replace(mate, needs=tuple(n for n in mate.needs if n != change.what))
         return replace(project, product=replace(project.product, mates=_swap(project.product.mates, fewer)))
-    grippers = tuple(_refitted(g, change) if change.target in (g.name, "every gripper") else g for g in cell.grippers)
+    grippers = tuple(
+        _refitted(g, change) if change.target in (g.name, "every gripper") else g for g in cell.grippers
+    )
     return _with(project, replace(cell, grippers=grippers))
 
 
@@ -62,7 +79,8 @@ def _refitted(gripper: Gripper, change: Change) -> Gripper:
 
 
 def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) -> Iterator[Change]:
-    """Changes worth trying, the smallest of each kind first. part: of the mate that failed; hit: names of what was in the way, obstacles
+    """Changes worth trying, the smallest of each kind first. part: of the mate that failed; hit: names of
+    what was in the way, obstacles
     first, then the most frequent."""
     causes = {c.cause for c in no.causes}
     if "jaw too narrow" in causes:
@@ -77,7 +95,8 @@ def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) ->
 
 
 def _wider(project: Project, part: str) -> Iterator[Change]:
-    """One gripper after the other wide enough for this part; then all, wide enough for everything that is gripped."""
+    """One gripper after the other wide enough for this part; then all, wide enough for everything that is
+    gripped."""
     one = _opening(grip_widths(project.product.part(part).features)[:1])
     items = [*project.product.parts, *project.cell.tools]
     every = _opening([w[0] for w in (grip_widths(i.features) for i in items) if w])
@@ -95,11 +114,14 @@ def _opening(widths: list[float]) -> float:
 def _fewer_needs(project: Project) -> Iterator[Change]:
     for mate in project.product.mates:
         for need in mate.needs:
-            yield Change("drop need", mate.name, (), "product.yaml", f"{mate.name}: without needs: {need}", need)
+            yield Change(
+                "drop need", mate.name, (), "product.yaml", f"{mate.name}: without needs: {need}", need
+            )
 
 
 def _nearer(project: Project, part: str) -> Iterator[Change]:
-    """Holders of the part and of the base, moved towards the middle between the arm bases and a little in front of it."""
+    """Holders of the part and of the base, moved towards the middle between the arm bases and a little in
+    front of it."""
     cell = project.cell
     bases = np.array([a.base.position for a in cell.arms])
     ahead = np.mean([a.base.matrix[:3, 0] for a in cell.arms], axis=0)

@@ -40,10 +40,13 @@ def blocked(
     memo: Memo | None = None,
     need: float = NEAR,
 ) -> Hit | None:
-    """The first body in the way of a pure translation by `step` (3,) [m] of the grip frame from T_world_grip, or None.
+    """The first body in the way of a pure translation by `step` (3,) [m] of the grip frame from T_world_grip,
+    or None.
 
-    moving: bodies with T_grip_body; standing: with T_world_body; allowed: (moving, standing) names that may touch.
-    A translation by s changes a distance by at most s, so each pair of shapes is advanced by the distance it has left:
+    moving: bodies with T_grip_body; standing: with T_world_body; allowed: (moving, standing) names that may
+    touch.
+    A translation by s changes a distance by at most s, so each pair of shapes is advanced by the distance it
+    has left:
     nothing between the samples is missed. memo keeps the answers by shapes and poses.
     """
     length = float(np.linalg.norm(step))
@@ -86,7 +89,9 @@ class _Bounds:
         return np.flatnonzero((gap * gap).sum(axis=1) < reach * reach)
 
 
-def _advance(p: Piece, T_start: Array, q: Piece, T_q: Array, direction: Array, length: float, need: float) -> float | None:
+def _advance(
+    p: Piece, T_start: Array, q: Piece, T_q: Array, direction: Array, length: float, need: float
+) -> float | None:
     """The distance at which the pair comes closer than `need`, or None if it never does."""
     s, T_p = 0.0, T_start.copy()
     while True:

@@ -21,13 +21,18 @@ def roomy(ws: Workspace, state: State, hand: str, q: Array) -> Failure | None:
     cover, world = ws.hand_cover(state, hand), ws.world(state, hand)
     clear = float(_kernel.clearance(cover, world, q[None])[0])
     need = ws.margin + RESOLUTION / 2
-    return None if clear >= need else Failure("collision on the way", f"{hand} hand at the end of a line", need - clear)
+    return (
+        None
+        if clear >= need
+        else Failure("collision on the way", f"{hand} hand at the end of a line", need - clear)
+    )
 
 
 def connect(ws: Workspace, state: State, hand: str, goal: Array, seed: int) -> Motion | Failure:
     """A free motion of one hand from where it stands to goal (n,), everything else standing still.
 
-    A search that ran out is "not found within the cap", never a proof that there is no way. In a dry workspace the way is
+    A search that ran out is "not found within the cap", never a proof that there is no way. In a dry
+    workspace the way is
     taken for granted.
     """
     h = ws.hands[hand]

@@ -20,10 +20,13 @@ from handfast.spatial import se3
 def explain(
     ws: Workspace, leg: Leg, unit: Unit, route: Route, done: frozenset[str], units: tuple[Unit, ...]
 ) -> tuple[Clause, list[Failure]]:
-    """A clause that rules out this failure and as many like it as can be confirmed, and the failures behind it.
+    """A clause that rules out this failure and as many like it as can be confirmed, and the failures behind
+    it.
 
-    Free paths are taken for granted here: if the route works then, only its path was not found, and the clause covers just
-    this context and is not proven. Otherwise units are taken away one by one, done parts and parts that still lie at their
+    Free paths are taken for granted here: if the route works then, only its path was not found, and the
+    clause covers just
+    this context and is not proven. Otherwise units are taken away one by one, done parts and parts that still
+    lie at their
     start alike, as long as the route keeps failing; what is left are the units whose presence matters.
     """
     dry = replace(ws, dry=True)
@@ -35,8 +38,11 @@ def explain(
     matter = (done | rest) - fixed
     bare = _without(leg, matter, units)
     if not _works(dry, bare, unit, route)[0]:
-        # A hand that holds something may be all that is in the way: then it is its grasp that is to blame, not the route.
-        return Clause(unit.name, route, frozenset(), not _works(dry, _hands_off(dry, bare), unit, route)[0]), failures
+        # A hand that holds something may be all that is in the way: then it is its grasp that is to blame,
+        # not the route.
+        return Clause(
+            unit.name, route, frozenset(), not _works(dry, _hands_off(dry, bare), unit, route)[0]
+        ), failures
     for name in sorted(matter):
         if name in matter:
             fewer = matter - {name} - _built_on(name, units)
@@ -46,7 +52,8 @@ def explain(
 
 
 def works_alone(ws: Workspace, unit: Unit, units: tuple[Unit, ...]) -> bool:
-    """Whether some route does a unit, free paths taken for granted, with nothing there but what it is joined to."""
+    """Whether some route does a unit, free paths taken for granted, with nothing there but what it is joined
+    to."""
     dry = replace(ws, dry=True)
     others = frozenset(u.name for u in units) - {unit.name} - _closure(unit, units)
     leg = _without(Leg(_joined(ws, unit, units)), others, units)
@@ -77,7 +84,8 @@ def _works(ws: Workspace, leg: Leg, unit: Unit, route: Route) -> tuple[bool, lis
 
 
 def _without(leg: Leg, names: Iterable[str], units: tuple[Unit, ...]) -> Leg:
-    """The leg with the parts of some units taken out of the scene; a hand that held one of them stands empty at its place."""
+    """The leg with the parts of some units taken out of the scene; a hand that held one of them stands empty
+    at its place."""
     parts = {p for u in units if u.name in set(names) for p in u.parts}
     state: State = leg.state.without(parts)
     return Leg(state, leg.elements)
@@ -92,7 +100,9 @@ def _hands_off(ws: Workspace, leg: Leg) -> Leg:
             mate = next((m for m in ws.project.product.mates if m.part == held), None)
             if mate is None:
                 return leg  # a tool: it cannot be left in the air
-            state = state.attached(held, f"part.{mate.into}", se3.inverse(ws.pose(state, mate.into)) @ ws.pose(state, held))
+            state = state.attached(
+                held, f"part.{mate.into}", se3.inverse(ws.pose(state, mate.into)) @ ws.pose(state, held)
+            )
         state = state.moved(hand, h.chain.home)
     return Leg(state, leg.elements)
 

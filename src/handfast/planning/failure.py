@@ -10,7 +10,8 @@ from handfast.model.no_plan import Cause, CauseCount
 
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """cause from the closed list; what was in the way or missing; short_by: how far from working [m], smaller is nearer;
+    """cause from the closed list; what was in the way or missing; short_by: how far from working [m], smaller
+    is nearer;
     hit: name of the body that was in the way."""
 
     cause: Cause
@@ -20,7 +21,8 @@ class Failure:
 
 
 def tally(failures: list[Failure]) -> tuple[CauseCount, ...]:
-    """Counts by cause, the most frequent first, each with what was most often in the way and how near it came to working."""
+    """Counts by cause, the most frequent first, each with what was most often in the way and how near it came
+    to working."""
     counts = Counter(f.cause for f in failures)
     out = []
     for cause, count in counts.most_common():

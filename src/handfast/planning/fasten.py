@@ -41,7 +41,9 @@ def socket_frame(ws: Workspace, screw: str) -> Array:
     return np.asarray(drives[0].frame.matrix @ se3.translation(0, 0, drives[0].length or 0.0))
 
 
-def take_up(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Iterator[Leg | Failure]:
+def take_up(
+    ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int
+) -> Iterator[Leg | Failure]:
     """Legs that set the bit of the tool in the hand into a screw where it waits; the lift stays pending."""
     for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
         yield from _taken_up(ws, leg, hand, mate, grasp, float(roll), seed)
@@ -65,7 +67,9 @@ def _taken_up(
             return
     grips = [before(T_grip, down, _OUT), before(T_grip, down, GATE), T_grip, before(T_grip, down, _OUT)]
     speeds = (controller.line_speed, controller.insert_speed, controller.line_speed)
-    for way in arrivals(ws, state, hand, grips, speeds, seed, lambda lines: carried.moved(hand, lines[-1][-1])):
+    for way in arrivals(
+        ws, state, hand, grips, speeds, seed, lambda lines: carried.moved(hand, lines[-1][-1])
+    ):
         if isinstance(way, Failure):
             yield way
             continue
@@ -79,7 +83,8 @@ def _taken_up(
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """One turn of the driver on one screw: from `start` to `end` [m] before home; torque [N m] to stop at, if any."""
+    """One turn of the driver on one screw: from `start` to `end` [m] before home; torque [N m] to stop at, if
+    any."""
 
     start: float
     end: float
@@ -94,7 +99,8 @@ def whole(ws: Workspace, mate: Mate) -> Round:
 def drive(
     ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, turn: Round, seed: int
 ) -> Iterator[Leg | Failure]:
-    """Legs that bring the bit, with the screw on it or to the screw in its hole, turn it as `turn` says, and draw back."""
+    """Legs that bring the bit, with the screw on it or to the screw in its hole, turn it as `turn` says, and
+    draw back."""
     for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
         aim = _aim(ws, leg.state, mate, grasp, turn, float(roll))
         hit = _drive_blocked(ws, leg.state, hand, mate, aim)
@@ -107,7 +113,8 @@ def drive(
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Aim:
-    """Grip poses of a turn of the driver: top, engaged (the screw at its start), end; T_bit_screw; T_into_screw at the end."""
+    """Grip poses of a turn of the driver: top, engaged (the screw at its start), end; T_bit_screw;
+    T_into_screw at the end."""
 
     tool: str
     top: Array
@@ -160,7 +167,12 @@ def _driven(
     pace = min(controller.insert_speed, spindle.speed / (2 * math.pi) * pitch)
     turns = turn.start - turn.end > 1e-9
     grips = [aim.top, _short_of(aim.engaged, aim.top), aim.engaged, *([aim.end] if turns else []), aim.top]
-    speeds = (controller.line_speed, controller.insert_speed, *([pace] if turns else []), controller.line_speed)
+    speeds = (
+        controller.line_speed,
+        controller.insert_speed,
+        *([pace] if turns else []),
+        controller.line_speed,
+    )
     left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_end)
     target = f"{mate.pairs[0].fixed_part}.{mate.pairs[0].fixed}"
     for way in arrivals(ws, state, hand, grips, speeds, seed):
@@ -191,7 +203,9 @@ def _about_own_axis(ws: Workspace, mate: Mate, angle: float) -> Array:
     return np.asarray(frame @ se3.rotation(_Z, angle) @ se3.inverse(frame))
 
 
-def put_back(ws: Workspace, leg: Leg, hand: str, grasp: Grasp, mate: str, seed: int) -> Iterator[Leg | Failure]:
+def put_back(
+    ws: Workspace, leg: Leg, hand: str, grasp: Grasp, mate: str, seed: int
+) -> Iterator[Leg | Failure]:
     """Return the tool to the place it came from and draw back."""
     holder, place = ws.project.cell.place_of(grasp.item)
     return put(ws, leg, hand, grasp, f"place.{holder.name}.{place.name}", np.eye(4), mate, seed)

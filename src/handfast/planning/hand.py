@@ -57,11 +57,14 @@ def make_hand(chain: Chain, gripper: Gripper, folder: str) -> Hand:
         spheres.append(rows)
         links.append(np.full(len(rows), index, dtype=np.int32))
     table, link = np.concatenate(spheres), np.concatenate(links)
-    return Hand(chain, arm, gripper, gripper.mount.matrix, table, link, _pairs(arm, chain, table, link), folder)
+    return Hand(
+        chain, arm, gripper, gripper.mount.matrix, table, link, _pairs(arm, chain, table, link), folder
+    )
 
 
 def _pairs(arm: _kernel.Arm, chain: Chain, spheres: Array, links: np.ndarray) -> np.ndarray:
-    """Link pairs that can hit each other: not neighbours, and not so close that their covers always overlap."""
+    """Link pairs that can hit each other: not neighbours, and not so close that their covers always
+    overlap."""
     out = []
     drawn = np.random.default_rng(0).uniform(chain.lower, chain.upper, (200, chain.n))
     empty = _kernel.World()

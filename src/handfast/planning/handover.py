@@ -37,7 +37,10 @@ def grips_apart(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) ->
             return False
         if blocked([(body_b, np.eye(4))], [(body_a, np.eye(4))], T_a_b, -APPROACH * T_a_b[:3, 2]) is not None:
             return False
-        if blocked([(body_a, np.eye(4))], [(body_b, T_a_b)], np.eye(4), np.array([0, 0, -APPROACH])) is not None:
+        if (
+            blocked([(body_a, np.eye(4))], [(body_b, T_a_b)], np.eye(4), np.array([0, 0, -APPROACH]))
+            is not None
+        ):
             return False
     return True
 
@@ -45,8 +48,10 @@ def grips_apart(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) ->
 def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, near: State) -> list[Array]:
     """T_world_grip of the giver (4, 4) at poses where both hands have room, least arm travel first.
 
-    A grid of places between the bases and of hand orientations; both arms must reach, and stand clear of everything but each
-    other by the free-space clearance, the receiver at the start of its approach and the giver at the end of its retreat too.
+    A grid of places between the bases and of hand orientations; both arms must reach, and stand clear of
+    everything but each
+    other by the free-space clearance, the receiver at the start of its approach and the giver at the end of
+    its retreat too.
     """
     T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
     grips = _grid(ws.hands[giver].chain.base[:3, 3], ws.hands[receiver].chain.base[:3, 3])
@@ -65,7 +70,8 @@ def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, 
 
 
 def _travel(ws: Workspace, state: State, hand: str, grips: Array, other: str) -> Array:
-    """Least joint distance over the branches that are clear of all but the other hand, inf where none is, (m,) [rad]."""
+    """Least joint distance over the branches that are clear of all but the other hand, inf where none is,
+    (m,) [rad]."""
     h = ws.hands[hand]
     q, valid = inverse(h.chain, h.tip_for(grips), state.q[hand])
     flat = q[valid]
@@ -78,7 +84,8 @@ def _travel(ws: Workspace, state: State, hand: str, grips: Array, other: str) ->
 
 
 def _grid(base_a: Array, base_b: Array) -> Array:
-    """Giver's grip poses (m, 4, 4): between the bases, in front of them, the hand's z over the sphere, four rolls."""
+    """Giver's grip poses (m, 4, 4): between the bases, in front of them, the hand's z over the sphere, four
+    rolls."""
     middle = (base_a + base_b) / 2
     across = base_b - base_a
     ahead = np.array([-across[1], across[0], 0.0])
@@ -88,19 +95,24 @@ def _grid(base_a: Array, base_b: Array) -> Array:
     rotations = []
     for elevation in (0.0, -0.6, 0.6, -1.2):
         for azimuth in np.arange(8) * np.pi / 4:
-            z = np.array([np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), np.sin(elevation)])
+            z = np.array(
+                [np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth), np.sin(elevation)]
+            )
             x = np.cross(np.array([0.0, 0.0, 1.0]), z)
             x /= np.linalg.norm(x)
             for roll in np.arange(4) * np.pi / 2:
                 frame = np.column_stack([x, np.cross(z, x), z])
                 rotations.append(frame @ se3.so3_exp(np.array([0, 0, roll])))
-    return se3.pose(np.tile(np.array(rotations), (len(places), 1, 1)), np.repeat(np.array(places), len(rotations), axis=0))
+    return se3.pose(
+        np.tile(np.array(rotations), (len(places), 1, 1)), np.repeat(np.array(places), len(rotations), axis=0)
+    )
 
 
 def handover(
     ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, mate: str, seed: int
 ) -> Iterator[Leg | Failure]:
-    """Legs in which the giver brings the item, the receiver takes it, the giver lets go and draws back: one a meeting pose."""
+    """Legs in which the giver brings the item, the receiver takes it, the giver lets go and draws back: one a
+    meeting pose."""
     poses = meeting_poses(ws, giver, a, receiver, b, leg.state)
     if not poses:
         yield Failure("out of reach", f"no pose where both hands reach {item}")
@@ -124,14 +136,18 @@ def _brought(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: G
         bring, (back,), lines = way
         there = leg.state.moved(giver, lines[0][0])
         move = element("move", giver, item, f"hand.{receiver}", mate, leg.with_pending(bring))
-        yield from _taken(ws, leg.then(there, move), giver, receiver, item, a, b, back, lines[0][-1], mate, seed)
+        yield from _taken(
+            ws, leg.then(there, move), giver, receiver, item, a, b, back, lines[0][-1], mate, seed
+        )
 
 
 def _taken(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, back: Motion, q_back: Array,
            mate: str, seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
     """The receiver comes and closes, the giver lets go and draws back."""
     speed = ws.project.cell.controller.line_speed
-    T_grip_b = ws.hands[giver].grip(leg.state.q[giver]) @ a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
+    T_grip_b = (
+        ws.hands[giver].grip(leg.state.q[giver]) @ a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
+    )
     opened = leg.state.opened(receiver, open_width(ws, receiver, b))
     grips = [backed(T_grip_b, APPROACH), T_grip_b]
     for way in arrivals(ws, opened, receiver, grips, (speed,), seed):
@@ -145,7 +161,9 @@ def _taken(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Gra
         if tight is not None:
             yield tight
             continue
-        reach = element("reach", receiver, item, f"hand.{giver}", mate, (come, approach), opening=opened.widths[receiver])
+        reach = element(
+            "reach", receiver, item, f"hand.{giver}", mate, (come, approach), opening=opened.widths[receiver]
+        )
         close = element("grasp", receiver, item, f"hand.{giver}", mate, before=ws.hands[receiver].gripper.close_time,
                         grasp=b)  # fmt: skip
         release = element("release", giver, item, f"hand.{receiver}", mate, (back,), opening=let.widths[giver],

@@ -1,7 +1,9 @@
 """A bound that no chart of these elements can beat.
 
-The larger of the critical path at kinematic minima and half the summed per-mate minima. The minimum of an element is its
-jaw and settling times plus, for each motion, the time its joints need between the same end points at their speed and
+The larger of the critical path at kinematic minima and half the summed per-mate minima. The minimum of an
+element is its
+jaw and settling times plus, for each motion, the time its joints need between the same end points at their
+speed and
 acceleration limits with nothing in the way.
 """
 
@@ -42,6 +44,10 @@ def _minimum(ws: Workspace, e: Element) -> float:
             continue
         way = np.abs(np.array(motion.q[-1]) - np.array(motion.q[0]))
         ramp = way >= chain.velocity**2 / chain.acceleration
-        times = np.where(ramp, way / chain.velocity + chain.velocity / chain.acceleration, 2 * np.sqrt(way / chain.acceleration))
+        times = np.where(
+            ramp,
+            way / chain.velocity + chain.velocity / chain.acceleration,
+            2 * np.sqrt(way / chain.acceleration),
+        )
         total += float(times.max())
     return total

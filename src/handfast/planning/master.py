@@ -13,7 +13,8 @@ _INVERSION = 10  # of a thousandth of a second: prefers the order of the file wh
 
 @dataclass(frozen=True, slots=True)
 class Clause:
-    """This route of this unit does not work when all of `present` are already done (and, if `absent` is not None, when none
+    """This route of this unit does not work when all of `present` are already done (and, if `absent` is not
+    None, when none
     of `absent` is). proven: confirmed by re-testing; otherwise a search ran out of its cap."""
 
     unit: str
@@ -32,7 +33,10 @@ class Proposal:
 
 
 def propose(
-    units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], clauses: tuple[Clause, ...], order_given: bool
+    units: tuple[Unit, ...],
+    routes: dict[str, tuple[Route, ...]],
+    clauses: tuple[Clause, ...],
+    order_given: bool,
 ) -> Proposal | None:
     """The cheapest order and routes that no clause forbids; None if there is none.
 
@@ -71,7 +75,8 @@ def propose(
             model.add_bool_or([~here, *way_out])
     cost = sum(COST[r.kind] * _SCALE * var for u in units for r, var in use[u.name].items())
     cost += sum(_INVERSION * earlier[b.name, a.name] for i, a in enumerate(units) for b in units[i + 1 :])
-    # Equal costs are told apart by the order of hands in the file, so that the answer does not hang on the solver's whims.
+    # Equal costs are told apart by the order of hands in the file, so that the answer does not hang on the
+    # solver's whims.
     cost += sum(k * var for u in units for k, var in enumerate(use[u.name].values()))
     model.minimize(cost)
     solver = cp_model.CpSolver()

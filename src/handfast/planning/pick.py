@@ -42,13 +42,29 @@ def pick_blocked(ws: Workspace, state: State, hand: str, item: str, grasp: Grasp
     """Exact test of approach and lift, whatever arm branch carries them out: what blocks, or None."""
     T_grip = grip_pose(ws.pose(state, item), grasp)
     opened = state.opened(hand, open_width(ws, hand, grasp))
-    hit = blocked(ws.moving(opened, hand), ws.standing(opened, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
+    hit = blocked(
+        ws.moving(opened, hand), ws.standing(opened, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo
+    )
     if hit is not None:
-        return Failure("collision at grasp", f"{hit.moving} on {hit.standing} reaching {item}", hit.short_by, hit.standing)
+        return Failure(
+            "collision at grasp",
+            f"{hit.moving} on {hit.standing} reaching {item}",
+            hit.short_by,
+            hit.standing,
+        )
     held = closed_on(state, hand, item, grasp)
-    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, LIFTS[0] * _UP, _leaves(ws, state, item), memo=ws.memo)
+    hit = blocked(
+        ws.moving(held, hand),
+        ws.standing(held, hand),
+        T_grip,
+        LIFTS[0] * _UP,
+        _leaves(ws, state, item),
+        memo=ws.memo,
+    )
     if hit is not None:
-        return Failure("collision at grasp", f"{hit.moving} on {hit.standing} lifting {item}", hit.short_by, hit.standing)
+        return Failure(
+            "collision at grasp", f"{hit.moving} on {hit.standing} lifting {item}", hit.short_by, hit.standing
+        )
     return None
 
 
@@ -59,7 +75,11 @@ def closed_on(state: State, hand: str, item: str, grasp: Grasp) -> State:
 
 def _leaves(ws: Workspace, state: State, item: str) -> Allowed:
     kind, _, name = state.scene.of(item).parent.partition(".")
-    return frozenset({(item, f"holder {name.partition('.')[0]}")}) if kind == "place" else frozenset({(item, name)})
+    return (
+        frozenset({(item, f"holder {name.partition('.')[0]}")})
+        if kind == "place"
+        else frozenset({(item, name)})
+    )
 
 
 def pick_grips(T_grip: Array, height: float = LIFTS[0]) -> list[Array]:
@@ -69,7 +89,9 @@ def pick_grips(T_grip: Array, height: float = LIFTS[0]) -> list[Array]:
     return [backed(T_grip, APPROACH), T_grip, lifted]
 
 
-def pick(ws: Workspace, leg: Leg, hand: str, item: str, grasp: Grasp, mate: str, seed: int) -> Iterator[Leg | Failure]:
+def pick(
+    ws: Workspace, leg: Leg, hand: str, item: str, grasp: Grasp, mate: str, seed: int
+) -> Iterator[Leg | Failure]:
     """Legs that reach and grasp an item, one for each arm branch that works; the lift stays pending."""
     state = leg.state
     blocks = pick_blocked(ws, state, hand, item, grasp)

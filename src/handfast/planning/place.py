@@ -64,23 +64,40 @@ def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Gra
     aim = goal(ws, state, mate)
     held = state.attached(mate.part, f"hand.{hand}", grasp.T_grip_part.matrix).opened(hand, grasp.width)
     T_grip = grip_pose(aim.T_world_home, grasp)
-    hit = blocked(ws.moving(held, hand), ws.standing(held, hand), T_grip, -(aim.engaged + CLEAR) * aim.axis, touching(mate), memo=ws.memo)
+    hit = blocked(
+        ws.moving(held, hand),
+        ws.standing(held, hand),
+        T_grip,
+        -(aim.engaged + CLEAR) * aim.axis,
+        touching(mate),
+        memo=ws.memo,
+    )
     if hit is None and mate.held_until is None:
-        left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(hand, open_width(ws, hand, grasp))
-        hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
+        left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(
+            hand, open_width(ws, hand, grasp)
+        )
+        hit = blocked(
+            ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo
+        )
     if hit is None:
         return None
     return Failure("collision at mate", f"{hit.moving} on {hit.standing}", hit.short_by, hit.standing)
 
 
 def place_grips(T_home: Array, aim: Goal, mate: Mate) -> list[Array]:
-    """Grip poses of a mate: before the way in, where the compliant insertion takes over, home, and drawn back from it."""
-    grips = [before(T_home, aim.axis, aim.engaged + CLEAR), before(T_home, aim.axis, aim.engaged + GATE), T_home]
+    """Grip poses of a mate: before the way in, where the compliant insertion takes over, home, and drawn back
+    from it."""
+    grips = [
+        before(T_home, aim.axis, aim.engaged + CLEAR),
+        before(T_home, aim.axis, aim.engaged + GATE),
+        T_home,
+    ]
     return grips if mate.held_until is not None else [*grips, backed(T_home, APPROACH)]
 
 
 def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Iterator[Leg | Failure]:
-    """Legs that move, touch if the mate asks for it, position, assemble and let go, one for each arm branch that works."""
+    """Legs that move, touch if the mate asks for it, position, assemble and let go, one for each arm branch
+    that works."""
     for touched in touch_first(ws, leg, hand, mate, grasp, goal(ws, leg.state, mate).T_world_home, seed):
         if isinstance(touched, Failure):
             yield touched
@@ -88,7 +105,9 @@ def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: in
             yield from _go_home(ws, touched, hand, mate, grasp, seed)
 
 
-def _go_home(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Iterator[Leg | Failure]:
+def _go_home(
+    ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int
+) -> Iterator[Leg | Failure]:
     state, controller = leg.state, ws.project.cell.controller
     aim = goal(ws, state, mate)
     T_home = grip_pose(aim.T_world_home, grasp)
@@ -110,7 +129,11 @@ def _go_home(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed:
             yield leg.then(here, move, position, assemble)
             continue
         width = open_width(ws, hand, grasp)
-        left = here.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(hand, width).moved(hand, lines[2][-1])
+        left = (
+            here.attached(mate.part, f"part.{mate.into}", aim.T_into_home)
+            .opened(hand, width)
+            .moved(hand, lines[2][-1])
+        )
         release = element("release", hand, mate.part, target, mate.name, motions[2:], opening=width,
                           before=ws.hands[hand].gripper.close_time, leaves=left.scene.of(mate.part))  # fmt: skip
         yield leg.then(left, move, position, assemble, release)
@@ -123,9 +146,15 @@ def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> list
     width = open_width(ws, hand, grasp)
     T_into = se3.inverse(ws.pose(state, mate.into)) @ ws.pose(state, mate.part)
     left = state.attached(mate.part, f"part.{mate.into}", T_into).opened(hand, width)
-    hit = blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
+    hit = blocked(
+        ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo
+    )
     if hit is not None:
-        return [Failure("collision at mate", f"{hit.moving} on {hit.standing} letting go", hit.short_by, hit.standing)]
+        return [
+            Failure(
+                "collision at mate", f"{hit.moving} on {hit.standing} letting go", hit.short_by, hit.standing
+            )
+        ]
     grips = [T_grip, backed(T_grip, APPROACH)]
     out: list[Leg | Failure] = []
     for lines in stations(ws, left, hand, grips, state.q[hand]):

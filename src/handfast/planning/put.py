@@ -28,8 +28,12 @@ def put(
     width = open_width(ws, hand, grasp)
     left = state.attached(item, parent, T_parent_item).opened(hand, width)
     allowed = frozenset({(item, holder)})
-    hit = blocked(ws.moving(state, hand), ws.standing(state, hand), T_grip, LIFTS[0] * _UP, allowed, memo=ws.memo)
-    hit = hit or blocked(ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo)
+    hit = blocked(
+        ws.moving(state, hand), ws.standing(state, hand), T_grip, LIFTS[0] * _UP, allowed, memo=ws.memo
+    )
+    hit = hit or blocked(
+        ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo
+    )
     if hit is not None:
         yield Failure("no place to set down", f"{hit.moving} on {hit.standing}", hit.short_by, hit.standing)
         return
@@ -37,7 +41,9 @@ def put(
         above = T_grip.copy()
         above[:3, 3] += height * _UP
         grips = [above, T_grip, backed(T_grip, APPROACH)]
-        for way in arrivals(ws, state, hand, grips, (speed, speed), seed, lambda lines: left.moved(hand, lines[1][-1])):
+        for way in arrivals(
+            ws, state, hand, grips, (speed, speed), seed, lambda lines: left.moved(hand, lines[1][-1])
+        ):
             if isinstance(way, Failure):
                 yield way
                 continue

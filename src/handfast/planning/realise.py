@@ -14,7 +14,9 @@ from handfast.planning.unit import Unit
 from handfast.planning.workspace import Workspace
 
 
-def realise(ws: Workspace, leg: Leg, unit: Unit, route: Route, keep_tool: bool, seed: int) -> Iterator[Leg | Failure]:
+def realise(
+    ws: Workspace, leg: Leg, unit: Unit, route: Route, keep_tool: bool, seed: int
+) -> Iterator[Leg | Failure]:
     """Legs that do one unit by one route from where things stand, parts that it retains let go at its end."""
     own = stream(seed, unit.name)
     if route.kind == "tool":

@@ -10,8 +10,10 @@ RouteKind = Literal["direct", "handover", "set-down", "tool"]
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """direct: one hand from pick to mate; handover: the first hand picks, the second mates; set-down: the first hand picks
-    and puts down, the second (which may be the same) grasps anew and mates; tool: the hand drives a fastener."""
+    """direct: one hand from pick to mate; handover: the first hand picks, the second mates; set-down: the
+    first hand picks
+    and puts down, the second (which may be the same) grasps anew and mates; tool: the hand drives a
+    fastener."""
 
     kind: RouteKind
     hands: tuple[str, ...]
@@ -26,4 +28,5 @@ class Route:
 
 
 COST = {"direct": 10, "handover": 16, "set-down": 18, "tool": 14}
-"""Rough seconds a route takes, for choosing between routes before any is realised; also the cost that searches are compared by."""
+"""Rough seconds a route takes, for choosing between routes before any is realised; also the cost that
+searches are compared by."""

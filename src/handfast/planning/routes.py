@@ -12,8 +12,8 @@ from handfast.model.feature import Feature
 from handfast.model.grasp import Grasp
 from handfast.model.gripper import Gripper
 from handfast.model.mate import Mate
-from handfast.planning.fasten import Round, drive, take_up
 from handfast.planning.failure import Failure
+from handfast.planning.fasten import Round, drive, take_up
 from handfast.planning.handover import grips_apart, handover
 from handfast.planning.leg import Leg
 from handfast.planning.pick import grip_pose, pick, pick_blocked, pick_grips
@@ -38,7 +38,10 @@ def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Itera
         yield Failure("hand is taken", f"the {busy[0]} hand holds {leg.state.held_by(busy[0])}")
         return
     taken, placed = _Sorted(ws, leg, first, mate), _Sorted(ws, leg, last, mate)
-    if not (taken.reaches(ws.pose(leg.state, mate.part)) and placed.reaches(goal(ws, leg.state, mate).T_world_home)):
+    if not (
+        taken.reaches(ws.pose(leg.state, mate.part))
+        and placed.reaches(goal(ws, leg.state, mate).T_world_home)
+    ):
         pass  # no grasp reaches: nothing else need be tried
     elif route.kind == "direct":
         for grasp in islice(taken.pickable(), _REALISED):
@@ -52,13 +55,16 @@ def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Itera
                     pairs += 1
                     yield from _passed(ws, leg, first, last, mate, a, b, seed)
     else:
-        yield from set_down(ws, leg, first, last, mate, _kinds(list(taken.pickable())), list(placed.placeable()), seed)
+        yield from set_down(
+            ws, leg, first, last, mate, _kinds(list(taken.pickable())), list(placed.placeable()), seed
+        )
     yield from taken.failures
     yield from placed.failures
 
 
 class _Sorted:
-    """The grasps of one hand on a part, sorted lazily into those that can pick it up and those that can take it home."""
+    """The grasps of one hand on a part, sorted lazily into those that can pick it up and those that can take
+    it home."""
 
     def __init__(self, ws: Workspace, leg: Leg, hand: str, mate: Mate) -> None:
         item = ws.items[mate.part]
@@ -69,7 +75,8 @@ class _Sorted:
             self.failures.append(no_grasp(ws.hands[hand].gripper, mate.part, item.features))
 
     def reaches(self, T_item: Array) -> bool:
-        """Whether any grasp of the part at a world pose is within the arm's reach; if none is, the failures say so."""
+        """Whether any grasp of the part at a world pose is within the arm's reach; if none is, the failures
+        say so."""
         if not self.every:
             return False
         grips = np.array([grip_pose(T_item, g) for g in self.every])
@@ -95,7 +102,9 @@ class _Sorted:
         """Grasps that can reach and lift the part where it lies."""
         state, ws = self.leg.state, self.ws
         T_item = ws.pose(state, self.mate.part)
-        yield from self._passing(T_item, lambda g: pick_blocked(ws, state, self.hand, self.mate.part, g), pick_grips)
+        yield from self._passing(
+            T_item, lambda g: pick_blocked(ws, state, self.hand, self.mate.part, g), pick_grips
+        )
 
     def placeable(self) -> Iterator[Grasp]:
         """Grasps that can take the part home and let go of it."""
@@ -103,7 +112,9 @@ class _Sorted:
         T_home = goal(ws, state, self.mate).T_world_home
         aim = goal(ws, state, self.mate)
         yield from self._passing(
-            T_home, lambda g: place_blocked(ws, state, self.hand, self.mate, g), lambda T: place_grips(T, aim, self.mate)
+            T_home,
+            lambda g: place_blocked(ws, state, self.hand, self.mate, g),
+            lambda T: place_grips(T, aim, self.mate),
         )
 
     def _passing(
@@ -129,18 +140,25 @@ def no_grasp(gripper: Gripper, part: str, features: tuple[Feature, ...]) -> Fail
     widths = grip_widths(features)
     if widths and widths[0] >= gripper.opening[1]:
         short = widths[0] - gripper.opening[1]
-        what = f"{part} is {widths[0] * 1e3:.1f} mm wide, {gripper.name} opens {gripper.opening[1] * 1e3:.1f} mm"
+        what = (
+            f"{part} is {widths[0] * 1e3:.1f} mm wide, {gripper.name} opens {gripper.opening[1] * 1e3:.1f} mm"
+        )
         return Failure("jaw too narrow", what, short)
-    return Failure("no grasp", f"{gripper.name} finds no shaft and no opposing faces on {part} that it can hold")
+    return Failure(
+        "no grasp", f"{gripper.name} finds no shaft and no opposing faces on {part} that it can hold"
+    )
 
 
-def _direct(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Iterator[Leg | Failure]:
+def _direct(
+    ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int
+) -> Iterator[Leg | Failure]:
     for picked in at_most(_BRANCHES, pick(ws, leg, hand, mate.part, grasp, mate.name, seed)):
         yield from [picked] if isinstance(picked, Failure) else place(ws, picked, hand, mate, grasp, seed)
 
 
 def at_most(legs: int, results: Iterator[Leg | Failure]) -> Iterator[Leg | Failure]:
-    """Results up to so many legs: other branches of the same grasp rarely help where the first ones did not."""
+    """Results up to so many legs: other branches of the same grasp rarely help where the first ones did
+    not."""
     for result in results:
         yield result
         legs -= isinstance(result, Leg)
@@ -163,7 +181,9 @@ def _passed(
         if isinstance(picked, Failure):
             yield picked
             continue
-        for passed in at_most(_MEETINGS, handover(ws, picked, giver, receiver, mate.part, a, b, mate.name, seed)):
+        for passed in at_most(
+            _MEETINGS, handover(ws, picked, giver, receiver, mate.part, a, b, mate.name, seed)
+        ):
             yield from [passed] if isinstance(passed, Failure) else place(ws, passed, receiver, mate, b, seed)
 
 
@@ -184,10 +204,14 @@ def fetch(ws: Workspace, leg: Leg, mate: Mate, hand: str, seed: int) -> Iterator
             yield from at_most(1, pick(ws, leg, hand, tool.name, grasp, mate.name, seed))
 
 
-def start_screw(ws: Workspace, leg: Leg, hand: str, mate: Mate, turn: Round, seed: int) -> Iterator[Leg | Failure]:
+def start_screw(
+    ws: Workspace, leg: Leg, hand: str, mate: Mate, turn: Round, seed: int
+) -> Iterator[Leg | Failure]:
     """Legs that take a screw up from where it waits and drive it as far as `turn` says."""
     grasp = grasp_in(leg, hand)
-    for taken in at_most(1, take_up(ws, leg, hand, mate, grasp, seed)):  # how the screw is turned on the bit is all one
+    for taken in at_most(
+        1, take_up(ws, leg, hand, mate, grasp, seed)
+    ):  # how the screw is turned on the bit is all one
         if isinstance(taken, Failure):
             yield taken
         else:

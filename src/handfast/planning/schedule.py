@@ -10,7 +10,8 @@ _TINY = 1e-6
 
 
 def one_at_a_time(elements: tuple[Element, ...], hands: tuple[str, ...]) -> tuple[Element, ...]:
-    """One hand moves at a time, in the given order; what the other does meanwhile is a hold or a delay of its own."""
+    """One hand moves at a time, in the given order; what the other does meanwhile is a hold or a delay of its
+    own."""
     placed: list[Element] = []
     clock = 0.0
     for e in elements:

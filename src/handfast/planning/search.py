@@ -27,7 +27,8 @@ _REGRASPS = 6  # other grasps of a held part that are tried before its route is 
 
 @dataclass
 class _Tried:
-    """What the search remembers: legs by the steps that led to them, other ways to do a step, clauses, failures."""
+    """What the search remembers: legs by the steps that led to them, other ways to do a step, clauses,
+    failures."""
 
     legs: dict[tuple[Step, ...], Leg] = field(default_factory=dict)
     others: dict[tuple[Step, ...], Iterator[Leg | Failure]] = field(default_factory=dict)
@@ -72,9 +73,15 @@ def search(ws: Workspace, *, seed: int, progress: Progress | None = None) -> Fou
 
 
 def _follow(
-    ws: Workspace, units: tuple[Unit, ...], proposal: Proposal, tried: _Tried, seed: int, progress: Progress | None
+    ws: Workspace,
+    units: tuple[Unit, ...],
+    proposal: Proposal,
+    tried: _Tried,
+    seed: int,
+    progress: Progress | None,
 ) -> Leg | None:
-    """Carry a proposal out as far as it goes; a failure adds a clause, or another grasp for a part that is being held."""
+    """Carry a proposal out as far as it goes; a failure adds a clause, or another grasp for a part that is
+    being held."""
     by_name = {u.name: u for u in units}
     leg = Leg(ws.start())
     i = 0
@@ -84,7 +91,9 @@ def _follow(
         if steps not in tried.legs:
             if progress is not None:
                 progress(name, i, len(units))
-            tried.others[steps] = _attempts(ws, leg, by_name[name], route, _keeps_tool(by_name, proposal, i), seed)
+            tried.others[steps] = _attempts(
+                ws, leg, by_name[name], route, _keeps_tool(by_name, proposal, i), seed
+            )
             ended = _next(tried, steps)
             if ended is None:
                 back = _regrasp(tried, by_name, steps, units)
@@ -108,8 +117,11 @@ def _next(tried: _Tried, steps: tuple[Step, ...]) -> Leg | None:
     return None
 
 
-def _regrasp(tried: _Tried, by_name: dict[str, Unit], steps: tuple[Step, ...], units: tuple[Unit, ...]) -> int | None:
-    """If a part is being held at the failed step, hold it another way: the number of steps that then stand, or None."""
+def _regrasp(
+    tried: _Tried, by_name: dict[str, Unit], steps: tuple[Step, ...], units: tuple[Unit, ...]
+) -> int | None:
+    """If a part is being held at the failed step, hold it another way: the number of steps that then stand,
+    or None."""
     names = [n for n, _ in steps[:-1]]
     for k in reversed(range(len(names))):
         until = retained_by(by_name[names[k]], units)
@@ -125,7 +137,13 @@ def _regrasp(tried: _Tried, by_name: dict[str, Unit], steps: tuple[Step, ...], u
 
 
 def _learn(
-    ws: Workspace, leg: Leg, unit: Unit, route: Route, steps: tuple[Step, ...], units: tuple[Unit, ...], tried: _Tried
+    ws: Workspace,
+    leg: Leg,
+    unit: Unit,
+    route: Route,
+    steps: tuple[Step, ...],
+    units: tuple[Unit, ...],
+    tried: _Tried,
 ) -> None:
     done = frozenset(n for n, _ in steps[:-1])
     clause, failures = explain(ws, leg, unit, route, done, units)
@@ -141,7 +159,9 @@ def _keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
     return by_name[name].tool is not None and by_name[name].tool == by_name[after].tool and route == then
 
 
-def _attempts(ws: Workspace, leg: Leg, unit: Unit, route: Route, keep: bool, seed: int) -> Iterator[Leg | Failure]:
+def _attempts(
+    ws: Workspace, leg: Leg, unit: Unit, route: Route, keep: bool, seed: int
+) -> Iterator[Leg | Failure]:
     """From where things stand; then with the idle hands sent home first."""
     yield from realise(ws, leg, unit, route, keep, seed)
     idle = [h for h in ws.hands if leg.state.held_by(h) is None]
@@ -163,7 +183,11 @@ def go_home(ws: Workspace, leg: Leg, hands: list[str], mate: str, seed: int) -> 
 
 
 def _no(
-    ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], tried: _Tried, ran_out: bool = False
+    ws: Workspace,
+    units: tuple[Unit, ...],
+    routes: dict[str, tuple[Route, ...]],
+    tried: _Tried,
+    ran_out: bool = False,
 ) -> Stuck:
     """The unit that cannot be done at all, or the order that contradicts itself."""
     never = {(c.unit, c.route) for c in tried.clauses if not c.present and not c.absent}
@@ -173,7 +197,9 @@ def _no(
     if unit is None:
         blamed = tried.clauses[-1].unit if tried.clauses else units[0].name
         unit = next(u for u in units if u.name == blamed)
-        conflicts = [Failure("order contradicts itself", _conflict(c)) for c in tried.clauses if c.present or c.absent]
+        conflicts = [
+            Failure("order contradicts itself", _conflict(c)) for c in tried.clauses if c.present or c.absent
+        ]
         conflicts = conflicts or [Failure("order contradicts itself", "mates that need each other first")]
     failures = tuple(conflicts + tried.failures.get(unit.name, []))
     return Stuck(NoPlan(ws.project.name, unit.mates[0].name, certain, tally(list(failures))), unit, failures)

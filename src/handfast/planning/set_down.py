@@ -25,7 +25,14 @@ _SPOTS = 24  # resting poses, turns and grasps that are carried through before t
 
 
 def set_down(
-    ws: Workspace, leg: Leg, first: str, last: str, mate: Mate, taken: Iterable[Grasp], placeable: list[Grasp], seed: int
+    ws: Workspace,
+    leg: Leg,
+    first: str,
+    last: str,
+    mate: Mate,
+    taken: Iterable[Grasp],
+    placeable: list[Grasp],
+    seed: int,
 ) -> Iterator[Leg | Failure]:
     """Legs in which the first hand puts the part down and the last grasps it as its mate needs it."""
     tried = 0
@@ -48,11 +55,14 @@ def set_down(
                         yield Failure("not found within the cap", f"{_SPOTS} ways to set {mate.part} down")
                         return
                     for again in pick(ws, down, last, mate.part, b, mate.name, seed):
-                        yield from [again] if isinstance(again, Failure) else place(ws, again, last, mate, b, seed)
+                        yield from (
+                            [again] if isinstance(again, Failure) else place(ws, again, last, mate, b, seed)
+                        )
 
 
 def _spots(ws: Workspace, part: str) -> Iterator[tuple[str, Array]]:
-    """Places to set down and T_place_part there: each free place, resting pose and turn about the vertical."""
+    """Places to set down and T_place_part there: each free place, resting pose and turn about the
+    vertical."""
     record = ws.project.product.part(part)
     points = surface_points(record.solids, ws.project.folder)
     rests = resting_poses(points, np.array(record.centre_of_mass))

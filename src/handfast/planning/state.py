@@ -13,7 +13,8 @@ from handfast.spatial.se3 import Array
 
 @dataclass(frozen=True, eq=False, slots=True)
 class State:
-    """scene: what is attached where; q: joint values of each hand (n,); widths: how far each gripper stands open [m]."""
+    """scene: what is attached where; q: joint values of each hand (n,); widths: how far each gripper stands
+    open [m]."""
 
     scene: Scene
     q: dict[str, Array]

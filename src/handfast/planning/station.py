@@ -25,10 +25,13 @@ def reachable(hand: Hand, T_world_grip: Array) -> np.ndarray:
     return np.asarray(inverse(hand.chain, hand.tip_for(T_world_grip))[1].any(axis=1))
 
 
-def stations(ws: Workspace, state: State, hand: str, grips: list[Array], near: Array) -> Iterator[Lines | Failure]:
+def stations(
+    ws: Workspace, state: State, hand: str, grips: list[Array], near: Array
+) -> Iterator[Lines | Failure]:
     """Waypoints along the polyline of grip poses on each branch, those nearest to `near` (n,) first.
 
-    Links are kept clear of everything by their covers; gripper and load are the exact tests' business. Failures say on
+    Links are kept clear of everything by their covers; gripper and load are the exact tests' business.
+    Failures say on
     which branch what was missing.
     """
     h = ws.hands[hand]
@@ -57,7 +60,9 @@ def stations(ws: Workspace, state: State, hand: str, grips: list[Array], near: A
 
 def beyond_reach(hand: Hand, T_world_grip: Array) -> float:
     """How far the wrist would have to reach past the arm's length, a rough measure for a person [m]."""
-    lengths = np.linalg.norm(hand.chain.placements[1:, :3, 3], axis=1).sum() + np.linalg.norm(hand.chain.tip[:3, 3])
+    lengths = np.linalg.norm(hand.chain.placements[1:, :3, 3], axis=1).sum() + np.linalg.norm(
+        hand.chain.tip[:3, 3]
+    )
     shoulder = hand.chain.base[:3, 3] + hand.chain.placements[0, :3, 3]
     return max(0.0, float(np.linalg.norm(hand.tip_for(T_world_grip)[:3, 3] - shoulder) - lengths))
 

@@ -18,8 +18,11 @@ from handfast.standards.threads import coarse_thread
 _SNUG = 0.0002  # left for the last round to turn [m]
 
 
-def tighten(ws: Workspace, leg: Leg, unit: Unit, hand: str, keep_tool: bool, seed: int) -> Iterator[Leg | Failure]:
-    """Legs that drive every screw of a unit through its rounds; parts held until one of them is snug are let go then."""
+def tighten(
+    ws: Workspace, leg: Leg, unit: Unit, hand: str, keep_tool: bool, seed: int
+) -> Iterator[Leg | Failure]:
+    """Legs that drive every screw of a unit through its rounds; parts held until one of them is snug are let
+    go then."""
     for fetched in fetch(ws, leg, unit.mates[0], hand, seed):
         if isinstance(fetched, Failure):
             yield fetched
@@ -54,7 +57,9 @@ def _rounds(ws: Workspace, unit: Unit) -> Iterator[tuple[Mate, Round, bool]]:
             yield mate, Round(start, end, stage.torque), number == 0
 
 
-def _one(ws: Workspace, leg: Leg, unit: Unit, hand: str, mate: Mate, turn: Round, first: bool, seed: int) -> Leg | Failure:
+def _one(
+    ws: Workspace, leg: Leg, unit: Unit, hand: str, mate: Mate, turn: Round, first: bool, seed: int
+) -> Leg | Failure:
     found = (
         start_screw(ws, leg, hand, mate, turn, seed)
         if first

@@ -76,7 +76,8 @@ def _touch(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world
 def _grips(
     ws: Workspace, leg: Leg, mate: Mate, grasp: Grasp, T_world_home: Array, part: str, face: str
 ) -> tuple[Vec3, list[Array], Array]:
-    """The contact point on the held part, the grip poses above, at the start and in contact, and the step between the two."""
+    """The contact point on the held part, the grip poses above, at the start and in contact, and the step
+    between the two."""
     product = ws.project.product
     feature = product.part(part).feature(face)
     T_face = ws.pose(leg.state, part) @ feature.frame.matrix
@@ -93,7 +94,8 @@ def _grips(
 
 
 def contact_point(moving: Feature, direction: Array) -> Array:
-    """Where the held part meets a face when it travels along `direction` (3,), unit, in the part frame: (3,) [m].
+    """Where the held part meets a face when it travels along `direction` (3,), unit, in the part frame: (3,)
+    [m].
 
     On the flank of a shaft, a little up from its tip; on the tip's edge where the shaft points into the face.
     """
@@ -106,7 +108,8 @@ def contact_point(moving: Feature, direction: Array) -> Array:
 
 
 def _on_face(T_face: Array, face: Feature, T_world_home: Array, axis: Array) -> Array:
-    """The point of a face to touch, in world (3,): as near as possible to the home position, inside the edges."""
+    """The point of a face to touch, in world (3,): as near as possible to the home position, inside the
+    edges."""
     back = -(T_face[:3, :3].T @ (T_world_home[:3, :3] @ axis))[:2]
     half = np.array(face.size or (0.0, 0.0)) / 2
     local = (T_face[:3, :3].T @ (T_world_home[:3, 3] - T_face[:3, 3]))[:2]

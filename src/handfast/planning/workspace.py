@@ -25,7 +25,8 @@ from handfast.spatial.se3 import Array
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Item:
-    """A part or a tool: exact body, boxes (while it stands), spheres (while it is carried), in its own frame."""
+    """A part or a tool: exact body, boxes (while it stands), spheres (while it is carried), in its own
+    frame."""
 
     name: str
     exact: Body
@@ -39,8 +40,10 @@ class Item:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Workspace:
-    """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as boxes;
-    margin: free-space clearance [m]; dry: free paths are taken for granted; memo: answers of exact line tests."""
+    """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as
+    boxes;
+    margin: free-space clearance [m]; dry: free paths are taken for granted; memo: answers of exact line
+    tests."""
 
     project: Project
     hands: dict[str, Hand]
@@ -110,7 +113,8 @@ class Workspace:
         return _kernel.Cover(h.arm, np.concatenate(spheres), np.concatenate(links), h.pairs)
 
     def world(self, state: State, hand: str, without_hand: str | None = None) -> _kernel.World:
-        """What stands still while one hand moves: holders, obstacles, items, the other hands with what they carry."""
+        """What stands still while one hand moves: holders, obstacles, items, the other hands with what they
+        carry."""
         mine = {name for name, _ in self.carried(state, hand)}
         poses, halves = [self.fixed_poses], [self.fixed_halves]
         theirs: set[str] = set()
@@ -124,7 +128,9 @@ class Workspace:
                 poses.append(self.pose(state, name) @ self.items[name].box_poses)
                 halves.append(self.items[name].box_halves)
         return _kernel.World(
-            box_poses=np.concatenate(poses), box_halves=np.concatenate(halves), spheres=np.concatenate(spheres)
+            box_poses=np.concatenate(poses),
+            box_halves=np.concatenate(halves),
+            spheres=np.concatenate(spheres),
         )
 
     def moving(self, state: State, hand: str) -> list[tuple[Body, Array]]:
@@ -134,10 +140,13 @@ class Workspace:
         return out + [(self.items[name].exact, T) for name, T in self.carried(state, hand)]
 
     def standing(self, state: State, hand: str) -> list[tuple[Body, Array]]:
-        """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their links."""
+        """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their
+        links."""
         mine = {name for name, _ in self.carried(state, hand)}
         out = list(self.fixed)
-        out += [(self.items[name].exact, self.pose(state, name)) for name in present(state) if name not in mine]
+        out += [
+            (self.items[name].exact, self.pose(state, name)) for name in present(state) if name not in mine
+        ]
         for name, other in self.hands.items():
             if name != hand:
                 grip = other.grip(state.q[name])
@@ -157,7 +166,12 @@ def _link_bodies(hand: Hand) -> tuple[tuple[int, Body], ...]:
     """Exact bodies of the links by link number."""
     numbers = sorted({link for link, _ in hand.chain.solids})
     return tuple(
-        (i, body(f"{hand.name} link {i}", tuple(s for link, s in hand.chain.solids if link == i), hand.folder))
+        (
+            i,
+            body(
+                f"{hand.name} link {i}", tuple(s for link, s in hand.chain.solids if link == i), hand.folder
+            ),
+        )
         for i in numbers
     )
 
@@ -168,7 +182,9 @@ def make_workspace(project: Project) -> Workspace:
     hands = {
         arm.name: make_hand(load_chain(arm, folder), cell.gripper_of(arm.name), folder) for arm in cell.arms
     }
-    items = {p.name: _item(p.name, p.solids, p.features, p.mass, p.friction, folder) for p in project.product.parts}
+    items = {
+        p.name: _item(p.name, p.solids, p.features, p.mass, p.friction, folder) for p in project.product.parts
+    }
     items |= {t.name: _item(t.name, t.solids, t.features, t.mass, 0.15, folder) for t in cell.tools}
     standing = [(f"holder {h.name}", h.solids, h.pose.matrix) for h in cell.holders]
     standing += [(f"obstacle {o.name}", o.solids, np.eye(4)) for o in cell.obstacles]
@@ -189,9 +205,13 @@ def make_workspace(project: Project) -> Workspace:
 
 
 def _item(
-    name: str, solids: tuple[Solid, ...], features: tuple[Feature, ...], mass: float, friction: float, folder: str
+    name: str,
+    solids: tuple[Solid, ...],
+    features: tuple[Feature, ...],
+    mass: float,
+    friction: float,
+    folder: str,
 ) -> Item:
     poses, halves = cover.boxes(solids, folder)
     spheres = cover.spheres(solids, folder, 0.015)
     return Item(name, body(name, solids, folder), poses, halves, spheres, features, mass, friction)
-
