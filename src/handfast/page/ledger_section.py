@@ -54,7 +54,8 @@ def ledger_section(ledger: Ledger) -> str:
     return (
         '<section id="ledger"><h2>Fit ledger</h2>'
         f"{table('ledger', head, rows)}<p>{escape(whole)} Margin ratio: allowed error over three sigma. "
-        "σ: lateral, along the worse axis, over all cells.</p>"
+        "σ: lateral, along the worse axis, over all cells. Below, a bar is the σ that a source brings; "
+        "the mark is a third of what is allowed.</p>"
         f"{left_out}{''.join(_budget(row) for row in ledger.rows)}</section>"
     )
 

@@ -33,8 +33,8 @@ def phrase(element: Element) -> str:
     if element.kind in ("hold", "delay"):
         subject = f"{element.kind} {element.object}".strip()
         return f"{subject}: {element.cause}" if element.cause else subject
-    if element.target == "home":
-        return f"{element.kind} home"
+    if element.target in ("home", "clear"):
+        return " ".join(w for w in (element.kind, element.object, element.target) if w)
     words = [element.kind, element.object]
     target = place_words(element.target)
     if element.kind == "grasp" and element.target.startswith("hand."):
