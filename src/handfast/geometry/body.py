@@ -20,8 +20,7 @@ _NEAR = 0.003 * (1 + _ROUGH)
 @dataclass(frozen=True, eq=False, slots=True)
 class Piece:
     """One shape of a body: its coal geometry, T_body_shape (4, 4), and its bounds in the shape's own frame: a
-    box (middle and
-    half extents) and the ball around it."""
+    box (middle and half extents) and the ball around it."""
 
     geometry: Any
     pose: Array
@@ -80,8 +79,7 @@ def _geometry(shape: Shape, folder: str) -> tuple[Any, Array, Array]:
 
 def distance(a: Body, T_world_a: Array, b: Body, T_world_b: Array) -> float:
     """Distance between two bodies [m]; zero or less if they touch. Exact below 3 mm, a lower bound of at
-    least three quarters
-    of it farther apart."""
+    least three quarters of it farther apart."""
     return min(
         piece_distance(p, T_world_a @ p.pose, q, T_world_b @ q.pose) for p in a.pieces for q in b.pieces
     )

@@ -1,8 +1,7 @@
 """Conservative covers for free space: spheres over what moves, boxes over what stands still.
 
 A cover contains its shape; it loses some millimetres of clearance, so it is for free space only. Near contact
-the exact
-shapes decide (body.py).
+the exact shapes decide (body.py).
 """
 
 from __future__ import annotations

@@ -26,10 +26,8 @@ class Chain:
     (tip).
 
     placements: (n, 4, 4) parent link -> joint frame at q = 0; axes: (n, 3) unit, in the joint frame; tip: (4,
-    4) last link ->
-    tip; base: T_world_root (4, 4); lower, upper, velocity, acceleration: (n,) [rad, rad/s, rad/s2], the speed
-    share taken
-    in; solids: (link, solid in the frame of that link).
+    4) last link -> tip; base: T_world_root (4, 4); lower, upper, velocity, acceleration: (n,) [rad, rad/s,
+    rad/s2], the speed share taken in; solids: (link, solid in the frame of that link).
     """
 
     name: str

@@ -24,8 +24,7 @@ def follow(chain: Chain, T_world_tip: Array, start: Array, iterations: int = 30)
     """Joint values for poses (m, 4, 4) that lie close together, each found from the one before; start: (n,).
 
     Newton's method on the pose error, which stays on the branch it starts from. None if it does not converge
-    to 1e-8
-    (near a singularity) or leaves the joint limits.
+    to 1e-8 (near a singularity) or leaves the joint limits.
     """
     arm, q, out = kernel_arm(chain), np.array(start, dtype=np.float64), []
     for target in T_world_tip:

@@ -25,10 +25,8 @@ def grasps(
     """Every grasp of an item, the surest first.
 
     Cylinders are held along the fingers (the hand comes from the tip) and across them; opposing faces between
-    flat pads, the
-    hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the item. Features
-    that must not
-    be gripped give none.
+    flat pads, the hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the
+    item. Features that must not be gripped give none.
     """
     features = tuple(f for f in features if f.grip)
     found: list[Grasp] = []
@@ -78,8 +76,17 @@ def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float)
                     T_feature_grip = (
                         se3.translation(0, 0, -overlap) @ se3.rotation(_Z, roll) @ se3.rotation(_X, np.pi)
                     )
-                    yield _grasp(gripper, item, (feature.name,), frame @ T_feature_grip, width, zone, "along", friction,
-                                 overlap)  # fmt: skip
+                    yield _grasp(
+                        gripper,
+                        item,
+                        (feature.name,),
+                        frame @ T_feature_grip,
+                        width,
+                        zone,
+                        "along",
+                        friction,
+                        overlap,
+                    )
         if zone.kind == "flat" or zone.groove == "across":
             yield from _across(gripper, item, feature, zone, friction)
 
@@ -100,8 +107,17 @@ def _across(
                 @ se3.rotation(_Z, turn)
                 @ se3.translation(0, 0, depth)
             )
-            yield _grasp(gripper, item, (feature.name,), feature.frame.matrix @ T_feature_grip, width, zone, "across",
-                         friction, 2 * half)  # fmt: skip
+            yield _grasp(
+                gripper,
+                item,
+                (feature.name,),
+                feature.frame.matrix @ T_feature_grip,
+                width,
+                zone,
+                "across",
+                friction,
+                2 * half,
+            )
 
 
 def _opposing(features: tuple[Feature, ...]) -> Iterator[tuple[Feature, Feature]]:
@@ -148,8 +164,17 @@ def _on_faces(gripper: Gripper, item: str, a: Feature, b: Feature, friction: flo
                 )
 
 
-def _grasp(gripper: Gripper, item: str, names: tuple[str, ...], T_item_grip: Array, width: float, zone: FingerZone,
-           how: str, friction: float, overlap: float) -> Grasp:  # fmt: skip
+def _grasp(
+    gripper: Gripper,
+    item: str,
+    names: tuple[str, ...],
+    T_item_grip: Array,
+    width: float,
+    zone: FingerZone,
+    how: str,
+    friction: float,
+    overlap: float,
+) -> Grasp:
     """Slip limits: Coulomb friction at two pads; torque of a contact patch of the overlap's length (a line of
     pressure)."""
     mu = min(gripper.friction, 2 * friction)

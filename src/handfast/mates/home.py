@@ -36,8 +36,8 @@ def home_in(product: Product, mate: Mate, poses: dict[str, Array]) -> Array:
     """Home pose of the mate's part in the frame in which `poses` gives its fixed parts, (4, 4).
 
     The first pair aligns the z axes at the pair's depth. The roll about them comes from the second pair (its
-    origin is
-    turned into the half plane where its fixed counterpart lies), or else from the frames' own x axes.
+    origin is turned into the half plane where its fixed counterpart lies), or else from the frames' own x
+    axes.
     """
     first = mate.pairs[0]
     seated = (
@@ -66,8 +66,7 @@ def motion_axis(product: Product, mate: Mate) -> Array:
     """Direction, in the part's own frame, in which the part travels as it goes home, unit (3,).
 
     A shaft or screw travels along its own z (out of its tip); a part with a hole travels against the hole's
-    z, because the
-    shaft goes into the hole.
+    z, because the shaft goes into the hole.
     """
     feature = product.part(mate.part).feature(mate.pairs[0].moving)
     z = feature.frame.matrix[:3, 2]

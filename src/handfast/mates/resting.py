@@ -15,11 +15,9 @@ _FLAT = np.cos(np.deg2rad(0.5))  # hull faces whose normals differ by less lie i
 @dataclass(frozen=True, eq=False, slots=True)
 class RestingPose:
     """T_surface_part (4, 4): the part on the surface z = 0, the centre of mass above the origin; margin: from
-    the centre
-    of mass, seen from above, to the nearest edge it could tip over [m]; share: of random throws that end near
-    this pose, by
-    the solid angle of the face seen from the centre of mass (Boothroyd's estimate for parts that do not roll
-    on)."""
+    the centre of mass, seen from above, to the nearest edge it could tip over [m]; share: of random throws
+    that end near this pose, by the solid angle of the face seen from the centre of mass (Boothroyd's estimate
+    for parts that do not roll on)."""
 
     T_surface_part: Array
     margin: float

@@ -24,10 +24,8 @@ def corrected(
     T_world_tip.
 
     T_world_shift_start: the shift at the first knot, if another (identity where an uncorrected motion went
-    before); in
-    between the shift changes in proportion to time. Timed anew, no faster than before. Raises CorrectionError
-    if the arm
-    cannot follow.
+    before); in between the shift changes in proportion to time. Timed anew, no faster than before. Raises
+    CorrectionError if the arm cannot follow.
     """
     q, t = np.array(motion.q), np.array(motion.t)
     start = T_world_shift if T_world_shift_start is None else T_world_shift_start

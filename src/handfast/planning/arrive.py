@@ -29,8 +29,7 @@ def arrivals(
     failures.
 
     speeds: of each line [m/s]; after: the state at the end of the lines, in which the hand must have its
-    free-space clearance
-    again.
+    free-space clearance again.
     """
     h = ws.hands[hand]
     for lines in stations(ws, state, hand, grips, state.q[hand]):

@@ -80,8 +80,7 @@ def _refitted(gripper: Gripper, change: Change) -> Gripper:
 
 def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) -> Iterator[Change]:
     """Changes worth trying, the smallest of each kind first. part: of the mate that failed; hit: names of
-    what was in the way, obstacles
-    first, then the most frequent."""
+    what was in the way, obstacles first, then the most frequent."""
     causes = {c.cause for c in no.causes}
     if "jaw too narrow" in causes:
         yield from _wider(project, part)

@@ -44,10 +44,8 @@ def blocked(
     or None.
 
     moving: bodies with T_grip_body; standing: with T_world_body; allowed: (moving, standing) names that may
-    touch.
-    A translation by s changes a distance by at most s, so each pair of shapes is advanced by the distance it
-    has left:
-    nothing between the samples is missed. memo keeps the answers by shapes and poses.
+    touch. A translation by s changes a distance by at most s, so each pair of shapes is advanced by the
+    distance it has left: nothing between the samples is missed. memo keeps the answers by shapes and poses.
     """
     length = float(np.linalg.norm(step))
     direction = step / length if length > 0 else np.zeros(3)

@@ -32,8 +32,7 @@ def connect(ws: Workspace, state: State, hand: str, goal: Array, seed: int) -> M
     """A free motion of one hand from where it stands to goal (n,), everything else standing still.
 
     A search that ran out is "not found within the cap", never a proof that there is no way. In a dry
-    workspace the way is
-    taken for granted.
+    workspace the way is taken for granted.
     """
     h = ws.hands[hand]
     cover, world, start = ws.hand_cover(state, hand), ws.world(state, hand), state.q[hand]

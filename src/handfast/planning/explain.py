@@ -24,10 +24,9 @@ def explain(
     it.
 
     Free paths are taken for granted here: if the route works then, only its path was not found, and the
-    clause covers just
-    this context and is not proven. Otherwise units are taken away one by one, done parts and parts that still
-    lie at their
-    start alike, as long as the route keeps failing; what is left are the units whose presence matters.
+    clause covers just this context and is not proven. Otherwise units are taken away one by one, done parts
+    and parts that still lie at their start alike, as long as the route keeps failing; what is left are the
+    units whose presence matters.
     """
     dry = replace(ws, dry=True)
     rest = frozenset(u.name for u in units) - done - {unit.name}

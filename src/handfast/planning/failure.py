@@ -11,8 +11,7 @@ from handfast.model.no_plan import Cause, CauseCount
 @dataclass(frozen=True, slots=True)
 class Failure:
     """cause from the closed list; what was in the way or missing; short_by: how far from working [m], smaller
-    is nearer;
-    hit: name of the body that was in the way."""
+    is nearer; hit: name of the body that was in the way."""
 
     cause: Cause
     what: str = ""

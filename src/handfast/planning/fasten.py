@@ -59,8 +59,14 @@ def _taken_up(
     holder = f"holder {state.scene.of(mate.part).parent.split('.')[1]}"
     carried = state.attached(mate.part, f"tool.{tool.name}", se3.inverse(T_screw_bit))
     for moving, allowed in ((state, (tool.name, mate.part)), (carried, (mate.part, holder))):
-        hit = blocked(ws.moving(moving, hand), ws.standing(moving, hand), T_grip, -_OUT * down, frozenset({allowed}),
-                      memo=ws.memo)  # fmt: skip
+        hit = blocked(
+            ws.moving(moving, hand),
+            ws.standing(moving, hand),
+            T_grip,
+            -_OUT * down,
+            frozenset({allowed}),
+            memo=ws.memo,
+        )
         if hit is not None:
             text = f"{hit.moving} on {hit.standing} taking up {mate.part}"
             yield Failure("tool does not fit", text, hit.short_by, hit.standing)
@@ -76,8 +82,15 @@ def _taken_up(
         free, (approach, seat, lift), lines = way
         move = element("move", hand, tool.name, mate.part, mate.name, leg.with_pending(free))
         position = element("position", hand, tool.name, mate.part, mate.name, (approach, seat))
-        use = element("use", hand, mate.part, f"tool.{tool.name}", mate.name, before=_TAKE_UP,
-                      leaves=carried.scene.of(mate.part))  # fmt: skip
+        use = element(
+            "use",
+            hand,
+            mate.part,
+            f"tool.{tool.name}",
+            mate.name,
+            before=_TAKE_UP,
+            leaves=carried.scene.of(mate.part),
+        )
         yield leg.then(carried.moved(hand, lines[-1][-1]), move, position, use, pending=(lift,))
 
 
@@ -184,11 +197,20 @@ def _driven(
             left.moved(hand, lines[-1][-1]),
             element("move", hand, aim.tool, target, mate.name, leg.with_pending(free)),
             element("position", hand, aim.tool, target, mate.name, motions[:2]),
-            element("use", hand, mate.part, target, mate.name, motions[2:-1], before=0.0 if turns else _TORQUE_UP,
-                    torque=turn.torque, turns=(turn.start - turn.end) / pitch * 2 * math.pi,
-                    leaves=left.scene.of(mate.part)),
+            element(
+                "use",
+                hand,
+                mate.part,
+                target,
+                mate.name,
+                motions[2:-1],
+                before=0.0 if turns else _TORQUE_UP,
+                torque=turn.torque,
+                turns=(turn.start - turn.end) / pitch * 2 * math.pi,
+                leaves=left.scene.of(mate.part),
+            ),
             element("move", hand, aim.tool, "clear", mate.name, motions[-1:]),
-        )  # fmt: skip
+        )
 
 
 def _short_of(at: Array, start: Array) -> Array:

@@ -49,9 +49,8 @@ def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, 
     """T_world_grip of the giver (4, 4) at poses where both hands have room, least arm travel first.
 
     A grid of places between the bases and of hand orientations; both arms must reach, and stand clear of
-    everything but each
-    other by the free-space clearance, the receiver at the start of its approach and the giver at the end of
-    its retreat too.
+    everything but each other by the free-space clearance, the receiver at the start of its approach and the
+    giver at the end of its retreat too.
     """
     T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
     grips = _grid(ws.hands[giver].chain.base[:3, 3], ws.hands[receiver].chain.base[:3, 3])
@@ -90,8 +89,12 @@ def _grid(base_a: Array, base_b: Array) -> Array:
     across = base_b - base_a
     ahead = np.array([-across[1], across[0], 0.0])
     ahead = ahead / max(float(np.linalg.norm(ahead)), 1e-9)
-    places = [middle + y * ahead + s * across + np.array([0, 0, z])
-              for z in (0.25, 0.35, 0.45) for y in (0.25, 0.35, 0.45) for s in (-0.1, 0.0, 0.1)]  # fmt: skip
+    places = [
+        middle + y * ahead + s * across + np.array([0, 0, z])
+        for z in (0.25, 0.35, 0.45)
+        for y in (0.25, 0.35, 0.45)
+        for s in (-0.1, 0.0, 0.1)
+    ]
     rotations = []
     for elevation in (0.0, -0.6, 0.6, -1.2):
         for azimuth in np.arange(8) * np.pi / 4:
@@ -126,8 +129,18 @@ def handover(
         yield Failure("not found within the cap", f"handover at {_POSES} poses")
 
 
-def _brought(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, T_grip_a: Array,
-             mate: str, seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
+def _brought(
+    ws: Workspace,
+    leg: Leg,
+    giver: str,
+    receiver: str,
+    item: str,
+    a: Grasp,
+    b: Grasp,
+    T_grip_a: Array,
+    mate: str,
+    seed: int,
+) -> Iterator[Leg | Failure]:
     speed, retreat = ws.project.cell.controller.line_speed, [T_grip_a, backed(T_grip_a, APPROACH)]
     for way in arrivals(ws, leg.state, giver, retreat, (speed,), seed):
         if isinstance(way, Failure):
@@ -141,8 +154,19 @@ def _brought(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: G
         )
 
 
-def _taken(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Grasp, b: Grasp, back: Motion, q_back: Array,
-           mate: str, seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
+def _taken(
+    ws: Workspace,
+    leg: Leg,
+    giver: str,
+    receiver: str,
+    item: str,
+    a: Grasp,
+    b: Grasp,
+    back: Motion,
+    q_back: Array,
+    mate: str,
+    seed: int,
+) -> Iterator[Leg | Failure]:
     """The receiver comes and closes, the giver lets go and draws back."""
     speed = ws.project.cell.controller.line_speed
     T_grip_b = (
@@ -164,8 +188,24 @@ def _taken(ws: Workspace, leg: Leg, giver: str, receiver: str, item: str, a: Gra
         reach = element(
             "reach", receiver, item, f"hand.{giver}", mate, (come, approach), opening=opened.widths[receiver]
         )
-        close = element("grasp", receiver, item, f"hand.{giver}", mate, before=ws.hands[receiver].gripper.close_time,
-                        grasp=b)  # fmt: skip
-        release = element("release", giver, item, f"hand.{receiver}", mate, (back,), opening=let.widths[giver],
-                          before=ws.hands[giver].gripper.close_time, leaves=let.scene.of(item))  # fmt: skip
+        close = element(
+            "grasp",
+            receiver,
+            item,
+            f"hand.{giver}",
+            mate,
+            before=ws.hands[receiver].gripper.close_time,
+            grasp=b,
+        )
+        release = element(
+            "release",
+            giver,
+            item,
+            f"hand.{receiver}",
+            mate,
+            (back,),
+            opening=let.widths[giver],
+            before=ws.hands[giver].gripper.close_time,
+            leaves=let.scene.of(item),
+        )
         yield leg.then(let, reach, close, release)

@@ -12,8 +12,7 @@ from handfast.planning.state import State
 @dataclass(frozen=True, eq=False, slots=True)
 class Leg:
     """elements in the order they are done, not yet timed; state after them; pending: a motion already planned
-    from the last
-    element's end (a lift) that the next element of that hand begins with."""
+    from the last element's end (a lift) that the next element of that hand begins with."""
 
     state: State
     elements: tuple[Element, ...] = ()

@@ -1,10 +1,8 @@
 """A bound that no chart of these elements can beat.
 
 The larger of the critical path at kinematic minima and half the summed per-mate minima. The minimum of an
-element is its
-jaw and settling times plus, for each motion, the time its joints need between the same end points at their
-speed and
-acceleration limits with nothing in the way.
+element is its jaw and settling times plus, for each motion, the time its joints need between the same end
+points at their speed and acceleration limits with nothing in the way.
 """
 
 from __future__ import annotations

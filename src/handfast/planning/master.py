@@ -14,8 +14,8 @@ _INVERSION = 10  # of a thousandth of a second: prefers the order of the file wh
 @dataclass(frozen=True, slots=True)
 class Clause:
     """This route of this unit does not work when all of `present` are already done (and, if `absent` is not
-    None, when none
-    of `absent` is). proven: confirmed by re-testing; otherwise a search ran out of its cap."""
+    None, when none of `absent` is). proven: confirmed by re-testing; otherwise a search ran out of its
+    cap."""
 
     unit: str
     route: Route

@@ -134,8 +134,17 @@ def _go_home(
             .opened(hand, width)
             .moved(hand, lines[2][-1])
         )
-        release = element("release", hand, mate.part, target, mate.name, motions[2:], opening=width,
-                          before=ws.hands[hand].gripper.close_time, leaves=left.scene.of(mate.part))  # fmt: skip
+        release = element(
+            "release",
+            hand,
+            mate.part,
+            target,
+            mate.name,
+            motions[2:],
+            opening=width,
+            before=ws.hands[hand].gripper.close_time,
+            leaves=left.scene.of(mate.part),
+        )
         yield leg.then(left, move, position, assemble, release)
 
 
@@ -163,7 +172,16 @@ def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> list
             continue
         back = line_motion(h, lines[0], grips[0], grips[1], ws.project.cell.controller.line_speed)
         pair = mate.pairs[0]
-        release = element("release", hand, mate.part, f"{pair.fixed_part}.{pair.fixed}", mate.name, (back,),
-                          before=h.gripper.close_time, opening=width, leaves=left.scene.of(mate.part))  # fmt: skip
+        release = element(
+            "release",
+            hand,
+            mate.part,
+            f"{pair.fixed_part}.{pair.fixed}",
+            mate.name,
+            (back,),
+            before=h.gripper.close_time,
+            opening=width,
+            leaves=left.scene.of(mate.part),
+        )
         return [leg.then(left.moved(hand, lines[0][-1]), release)]
     return out

@@ -25,8 +25,7 @@ def plan(checked: CheckedProject, *, seed: int = 0, progress: Progress | None = 
     """Plan every mate of a project, one hand moving at a time.
 
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called
-    before each.
-    A NoPlan names a change that was tried and makes the project feasible, where one was found.
+    before each. A NoPlan names a change that was tried and makes the project feasible, where one was found.
     """
     ws = make_workspace(checked.project)
     found = search(ws, seed=seed, progress=progress)

@@ -50,6 +50,15 @@ def put(
             free, (down, back), lines = way
             move = element("move", hand, item, parent, mate, leg.with_pending(free))
             position = element("position", hand, item, parent, mate, (down,))
-            release = element("release", hand, item, parent, mate, (back,), opening=width,
-                              before=ws.hands[hand].gripper.close_time, leaves=left.scene.of(item))  # fmt: skip
+            release = element(
+                "release",
+                hand,
+                item,
+                parent,
+                mate,
+                (back,),
+                opening=width,
+                before=ws.hands[hand].gripper.close_time,
+                leaves=left.scene.of(item),
+            )
             yield leg.then(left.moved(hand, lines[1][-1]), move, position, release)

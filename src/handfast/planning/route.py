@@ -11,9 +11,8 @@ RouteKind = Literal["direct", "handover", "set-down", "tool"]
 @dataclass(frozen=True, slots=True)
 class Route:
     """direct: one hand from pick to mate; handover: the first hand picks, the second mates; set-down: the
-    first hand picks
-    and puts down, the second (which may be the same) grasps anew and mates; tool: the hand drives a
-    fastener."""
+    first hand picks and puts down, the second (which may be the same) grasps anew and mates; tool: the hand
+    drives a fastener."""
 
     kind: RouteKind
     hands: tuple[str, ...]

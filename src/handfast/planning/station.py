@@ -31,8 +31,7 @@ def stations(
     """Waypoints along the polyline of grip poses on each branch, those nearest to `near` (n,) first.
 
     Links are kept clear of everything by their covers; gripper and load are the exact tests' business.
-    Failures say on
-    which branch what was missing.
+    Failures say on which branch what was missing.
     """
     h = ws.hands[hand]
     q, valid = inverse(h.chain, h.tip_for(grips[0])[None], near)

@@ -37,8 +37,17 @@ def touch_first(
     yield from legs
 
 
-def _touched(ws: Workspace, legs: Iterable[Leg | Failure], hand: str, mate: Mate, grasp: Grasp, T_world_home: Array,
-             part: str, face: str, seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
+def _touched(
+    ws: Workspace,
+    legs: Iterable[Leg | Failure],
+    hand: str,
+    mate: Mate,
+    grasp: Grasp,
+    T_world_home: Array,
+    part: str,
+    face: str,
+    seed: int,
+) -> Iterator[Leg | Failure]:
     for leg in legs:
         if isinstance(leg, Failure):
             yield leg
@@ -46,8 +55,17 @@ def _touched(ws: Workspace, legs: Iterable[Leg | Failure], hand: str, mate: Mate
             yield from _touch(ws, leg, hand, mate, grasp, T_world_home, part, face, seed)
 
 
-def _touch(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world_home: Array, part: str, face: str,
-           seed: int) -> Iterator[Leg | Failure]:  # fmt: skip
+def _touch(
+    ws: Workspace,
+    leg: Leg,
+    hand: str,
+    mate: Mate,
+    grasp: Grasp,
+    T_world_home: Array,
+    part: str,
+    face: str,
+    seed: int,
+) -> Iterator[Leg | Failure]:
     state, controller = leg.state, ws.project.cell.controller
     point, grips, standoff = _grips(ws, leg, mate, grasp, T_world_home, part, face)
     bodies, standing = ws.moving(state, hand), ws.standing(state, hand)
@@ -65,11 +83,29 @@ def _touch(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world
             yield way
             continue
         free, motions, lines = way
-        touch = Touch(mate.part, point, part, face, (0.0, 0.0, -1.0), TRAVEL, OVERTRAVEL, _threshold(ws, hand, grasp),
-                      controller.touch_speed)  # fmt: skip
+        touch = Touch(
+            mate.part,
+            point,
+            part,
+            face,
+            (0.0, 0.0, -1.0),
+            TRAVEL,
+            OVERTRAVEL,
+            _threshold(ws, hand, grasp),
+            controller.touch_speed,
+        )
         move = element("move", hand, mate.part, f"{part}.{face}", mate.name, leg.with_pending(free))
-        locate = element("locate", hand, mate.part, f"{part}.{face}", mate.name, motions, before=controller.settle,
-                         touch=touch, guarded=1)  # fmt: skip
+        locate = element(
+            "locate",
+            hand,
+            mate.part,
+            f"{part}.{face}",
+            mate.name,
+            motions,
+            before=controller.settle,
+            touch=touch,
+            guarded=1,
+        )
         yield leg.then(state.moved(hand, lines[-1][-1]), move, locate)
 
 

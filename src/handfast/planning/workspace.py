@@ -41,9 +41,8 @@ class Item:
 @dataclass(frozen=True, eq=False, slots=True)
 class Workspace:
     """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as
-    boxes;
-    margin: free-space clearance [m]; dry: free paths are taken for granted; memo: answers of exact line
-    tests."""
+    boxes; margin: free-space clearance [m]; dry: free paths are taken for granted; memo: answers of exact
+    line tests."""
 
     project: Project
     hands: dict[str, Hand]
