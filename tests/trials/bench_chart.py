@@ -81,7 +81,9 @@ class _Bench:
         # Tip down: the pin's own z points up, the bore's down.
         home = bore @ se3.translation(0, 0, 0.02) @ se3.inverse(self.feature("tip"))
         above = se3.translation(0, 0, 0.05)
-        contact = se3.translation(-0.05 - 0.004, 0.45, 0.015 + 0.03 - 0.008 + 0.02)
+        end = (block @ self.project.product.part("block").feature("end").frame.matrix)[:3, 3]
+        # 4 mm beside the face, the pin's tip 7 mm above the face's middle.
+        contact = se3.translation(end[0] - 0.004, end[1], end[2] + 0.027)
         before = se3.translation(-TRAVEL, 0, 0) @ contact
         mouth = se3.translation(0, 0, 0.021) @ home
         touch = Touch(
@@ -94,7 +96,8 @@ class _Bench:
         self.add("grasp", "place.tray.pin", grasp=GRASP)
         self.add("move", "block.end", self.line(pin, above @ pin), self.free(above @ before))
         self.add("locate", "block.end", self.line(above @ before, before), self.line(before, contact, 0.005),
-                 self.line(contact, before), self.line(before, above @ before), touch=touch, guarded=1)  # fmt: skip
+                 self.line(contact, before), self.line(before, above @ before),
+                 touch=touch, guarded=1)  # fmt: skip
         self.add("move", "block.bore", self.free(above @ mouth))
         self.add("position", "block.bore", self.line(above @ mouth, mouth))
         self.add("assemble", "block.bore", self.line(mouth, home, 0.02))
@@ -134,5 +137,6 @@ class _Bench:
         number = len(self.elements) + 1
         start = sum(e.duration_s for e in self.elements)
         blank = Element(f"pin-in-bore/{number:02d}-{kind}-right", number, "right", kind, "pin", target,  # type: ignore[arg-type]
-                        "pin-in-bore", start, 0.5 + sum(m.duration for m in motions), motions=motions)  # fmt: skip
+                        "pin-in-bore", start, 0.5 + sum(m.duration for m in motions),
+                        motions=motions)  # fmt: skip
         self.elements.append(replace(blank, **more))  # type: ignore[arg-type]

@@ -1,7 +1,7 @@
 """The contact simulation against parts mating theory.
 
-Source of the formulas: Whitney, Quasi-static assembly of compliantly supported rigid parts, J. Dyn. Sys. Meas.
-Control 104 (1982) 65-77 (from memory, checked by statics).
+Source of the formulas: Whitney, Quasi-static assembly of compliantly supported rigid parts, J. Dyn. Sys.
+Meas. Control 104 (1982) 65-77 (from memory, checked by statics).
 """
 
 from __future__ import annotations

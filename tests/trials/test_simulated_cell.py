@@ -19,6 +19,8 @@ from handfast.trials.true_cell import TrueCell
 from handfast.trials.true_grasp import close_jaws
 from handfast.trials.true_touch import first_meeting
 
+BESIDE = float(bench_project().product.part("block").feature("end").frame.position[0]) - 0.008
+
 
 def chains(project: Project) -> dict[str, Chain]:
     return {a.name: load_chain(a, project.folder) for a in project.cell.arms}
@@ -104,7 +106,7 @@ def touched(project: Project, tilt: float = 0.0) -> float:
     """Travel of a pin that stands 4 mm beside the block's end face, held upright or tilted about y [m]."""
     cell = TrueCell(project, chains(project), Draws(project.errors, 7, 0))
     cell.attach("pin", "hand.right", np.eye(4))
-    T_world_pin = se3.translation(-0.058, 0.45, 0.057) @ se3.rotation(np.array([0.0, 1, 0]), tilt)
+    T_world_pin = se3.translation(BESIDE, 0.45, 0.057) @ se3.rotation(np.array([0.0, 1, 0]), tilt)
     meeting = first_meeting(cell, "pin", T_world_pin, np.array([1.0, 0, 0]))
     assert meeting is not None
     assert (meeting.part, meeting.face) == ("block", "end")
@@ -112,7 +114,7 @@ def touched(project: Project, tilt: float = 0.0) -> float:
 
 
 def test_travel_to_contact() -> None:
-    # The face stands at x = -50 mm, the pin's axis at -58 mm; its radius is 4 mm less 2.5 to 7 um (8 g6).
+    # The pin's axis stands 8 mm beside the face; its radius is 4 mm less 2.5 to 7 um (8 g6).
     assert 4e-3 + 2.5e-6 <= touched(bench_project()) <= 4e-3 + 7e-6
 
 
@@ -122,8 +124,8 @@ def test_travel_grows_with_the_face_and_falls_with_the_tilt() -> None:
     moved = float(Draws(project.errors, 7, 0).twist(project.errors[0])[0])
     assert abs(moved) > 1e-5
     assert touched(project) - straight == pytest.approx(moved, abs=1e-9)
-    # Tilted about y the tip, 20 mm below the middle, swings by -20 mm sin(tilt) along x; nothing touches above
-    # the block: its face ends 12 mm under the pin's middle.
+    # Tilted about y the tip, 20 mm below the middle, swings by -20 mm sin(tilt) along x; nothing touches
+    # above the block: its face ends 12 mm under the pin's middle.
     for tilt in (0.02, -0.02):
         lowest = max(-s * np.sin(tilt) for s in (0.02, 0.012))
         assert touched(bench_project(), tilt) - straight == pytest.approx(-lowest, abs=2e-5)
@@ -133,9 +135,9 @@ def test_a_pin_that_passes_the_block_touches_nothing() -> None:
     project = bench_project()
     cell = TrueCell(project, chains(project), Draws((), 7, 0))
     cell.attach("pin", "hand.right", np.eye(4))
-    high = se3.translation(-0.058, 0.45, 0.07)
+    high = se3.translation(BESIDE, 0.45, 0.07)
     assert first_meeting(cell, "pin", high, np.array([1.0, 0, 0])) is None
-    assert first_meeting(cell, "pin", se3.translation(-0.058, 0.45, 0.057), np.array([-1.0, 0, 0])) is None
+    assert first_meeting(cell, "pin", se3.translation(BESIDE, 0.45, 0.057), np.array([-1.0, 0, 0])) is None
 
 
 def test_commands_that_make_no_sense_are_refused() -> None:

@@ -132,7 +132,7 @@ class _Run:
         self.peak, self.deepest, self.steps, self.gone, self._over = 0.0, 0.0, 0, 0.0, False
 
     def go(self) -> None:
-        """Until it is home, or the force is too high, or the command is as far past home as the limit allows."""
+        """Until it is home, the force is too high, or the command is as far past home as the limit allows."""
         data, commanded = self._data, 0.0
         beyond = self._task.force_limit / self._task.support.axial * 1.05 + 1e-4
         data.qvel[:3] = self._speed() * self._way
@@ -159,7 +159,7 @@ class _Run:
         return min(self._task.speed, self._settings.crossing_speed) if crossing else self._task.speed
 
     def _time_step(self) -> float:
-        """So short that the part crosses only a small share of the play in it: contact is seen a step late."""
+        """So short that the part crosses only a little of the play in it: contact is seen a step late."""
         v = self._data.qvel
         sideways = math.hypot(v[0], v[1]) + math.hypot(v[3], v[4]) * self._lever
         if self.gone < self._zone:  # a chamfer turns the whole speed sideways at once
