@@ -125,9 +125,11 @@ def test_winding_number_counts_how_often_a_mesh_goes_round() -> None:
     corners = np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]])
     faces = np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]])
     points = np.array([[0.1, 0.1, 0.1], [1.0, 1, 1]])
-    np.testing.assert_allclose(winding_number(points, corners, faces), [1, 0], atol=1e-12)
-    np.testing.assert_allclose(winding_number(points, corners, np.vstack([faces, faces])), [2, 0], atol=1e-12)
-    np.testing.assert_allclose(winding_number(points, corners, faces[:, ::-1]), [-1, 0], atol=1e-12)
+    np.testing.assert_allclose(winding_number(points, corners, faces), [1, 0], rtol=0, atol=1e-12)
+    np.testing.assert_allclose(
+        winding_number(points, corners, np.vstack([faces, faces])), [2, 0], rtol=0, atol=1e-12
+    )
+    np.testing.assert_allclose(winding_number(points, corners, faces[:, ::-1]), [-1, 0], rtol=0, atol=1e-12)
 
 
 def test_clearance_of_a_fit() -> None:

@@ -105,3 +105,11 @@ def test_project_without_errors_is_a_warning(tmp_path: Path) -> None:
     verdict = check_folder(project)
     assert isinstance(verdict, CheckedProject)
     assert [n.rule for n in verdict.notes] == ["no-errors"]
+
+
+@pytest.mark.parametrize("x_along", ["+y", "-x", "[1, 2, 0]"])
+def test_second_pair_fixes_the_turn_whatever_the_frames_x_axis(tmp_path: Path, x_along: str) -> None:
+    project = copy_to(tmp_path)
+    old = "at: [-28 mm, 0 mm, 0 mm], z_along: +z"
+    edit(project, "product.yaml", old, f"{old}, x_along: {x_along}")
+    assert isinstance(check_folder(project), CheckedProject)

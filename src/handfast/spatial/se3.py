@@ -1,9 +1,9 @@
 """SE(3) on 4x4 arrays.
 
-Poses are written `T_world_part` (pose of part in world); chains read left to right.
-A twist is ordered translation, then rotation, in the body frame: `T = T_mean @ exp(xi)`.
-All functions broadcast over leading dimensions. Formulas: Barfoot, State Estimation for Robotics (2017), chapter 7
-(which orders twists the same way).
+Poses are written `T_world_part` (pose of part in world); chains read left to right. A twist is ordered
+translation, then rotation, in the body frame: `T = T_mean @ exp(xi)`. All functions broadcast over leading
+dimensions. Formulas: Barfoot, State Estimation for Robotics (2017), chapter 7 (which orders twists the same
+way).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_SMALL = 1e-7
+_SERIES = 0.1
 
 
 def hat(v: Array) -> Array:
@@ -26,13 +26,15 @@ def hat(v: Array) -> Array:
 
 
 def _coefficients(theta: Array) -> tuple[Array, Array, Array]:
-    """sin(t)/t, (1-cos t)/t^2, (t-sin t)/t^3, by series below 1e-4 rad where the quotients lose digits."""
-    small = theta < 1e-4
-    t = np.where(small, 1.0, theta)
-    t2 = theta * theta
-    a = np.where(small, 1 - t2 / 6, np.sin(t) / t)
-    b = np.where(small, 0.5 - t2 / 24, (1 - np.cos(t)) / (t * t))
-    c = np.where(small, 1 / 6 - t2 / 120, (t - np.sin(t)) / (t * t * t))
+    """sin(t)/t, (1-cos t)/t^2, (t-sin t)/t^3, by series below 0.1 rad where the quotients lose digits."""
+    small = theta < _SERIES
+    t, t2 = np.where(small, 1.0, theta), theta * theta
+    near_a = 1 - t2 / 6 * (1 - t2 / 20 * (1 - t2 / 42 * (1 - t2 / 72)))
+    near_b = 0.5 - t2 / 24 * (1 - t2 / 30 * (1 - t2 / 56 * (1 - t2 / 90)))
+    near_c = 1 / 6 - t2 / 120 * (1 - t2 / 42 * (1 - t2 / 72 * (1 - t2 / 110)))
+    a = np.where(small, near_a, np.sin(t) / t)
+    b = np.where(small, near_b, (1 - np.cos(t)) / (t * t))
+    c = np.where(small, near_c, (t - np.sin(t)) / (t * t * t))
     return a, b, c
 
 
@@ -103,9 +105,9 @@ def log(transform: Array) -> Array:
     phi = so3_log(transform[..., :3, :3])
     theta = np.linalg.norm(phi, axis=-1)
     a, b, _ = _coefficients(theta)
-    small = theta < 1e-3
-    t2 = np.where(small, 1.0, theta * theta)
-    d = np.where(small, 1 / 12 + theta * theta / 720, (1 - a / (2 * b)) / t2)
+    small, t2 = theta < _SERIES, theta * theta
+    series = 1 / 12 + t2 / 720 * (1 + t2 / 42 * (1 + t2 / 40))  # (1 - t/2 cot(t/2)) / t^2
+    d = np.where(small, series, (1 - a / (2 * b)) / np.where(small, 1.0, t2))
     k = hat(phi)
     left_inverse = np.eye(3) - 0.5 * k + d[..., None, None] * (k @ k)
     rho = (left_inverse @ transform[..., :3, 3][..., None])[..., 0]

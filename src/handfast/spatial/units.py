@@ -27,10 +27,10 @@ DIMENSIONS: dict[str, dict[str, float]] = {
     "ratio": {"%": 0.01, "": 1.0},
 }
 EXAMPLE = {
-    "length": "10 mm", "angle": "30 deg", "mass": "120 g", "time": "0.4 s", "force": "20 N", "torque": "1.8 N m",
-    "speed": "20 mm/s", "angular speed": "90 deg/s", "acceleration": "2 m/s2", "angular acceleration": "400 deg/s2",
-    "stiffness": "7 N/mm", "angular stiffness": "53 N m/rad", "density": "2.7 g/cm3", "turns": "2 turns",
-    "frequency": "1000 Hz", "ratio": "0.12",
+    "length": "10 mm", "angle": "30 deg", "mass": "120 g", "time": "0.4 s", "force": "20 N",
+    "torque": "1.8 N m", "speed": "20 mm/s", "angular speed": "90 deg/s", "acceleration": "2 m/s2",
+    "angular acceleration": "400 deg/s2", "stiffness": "7 N/mm", "angular stiffness": "53 N m/rad",
+    "density": "2.7 g/cm3", "turns": "2 turns", "frequency": "1000 Hz", "ratio": "0.12",
 }  # fmt: skip
 
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*")
