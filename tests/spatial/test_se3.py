@@ -42,7 +42,7 @@ def test_rotation_vectors_against_scipy(angle: float) -> None:
 @pytest.mark.parametrize("angle", ANGLES)
 def test_exp_against_pinocchio_and_the_matrix_exponential(angle: float) -> None:
     for xi, T in zip(twists(angle), se3.exp(twists(angle)), strict=True):
-        # That library's closed form loses up to 1e-13 at a milliradian; the matrix exponential loses nothing there.
+        # That closed form loses up to 1e-13 at a milliradian; the matrix exponential loses nothing there.
         np.testing.assert_allclose(T, pin.exp6(pin.Motion(xi)).homogeneous, rtol=0, atol=1e-12)
         generator = np.zeros((4, 4))
         generator[:3, :3], generator[:3, 3] = se3.hat(xi[3:]), xi[:3]
