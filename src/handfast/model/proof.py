@@ -24,7 +24,7 @@ class Violation:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """A pair allowed to touch, why (grasp, mate, place, touch), and for how long [s]."""
+    """A pair allowed to touch, why (grasp, mate, place, touch, bit), and for how long they were in contact [s]."""
 
     a: str
     b: str

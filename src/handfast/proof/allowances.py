@@ -10,8 +10,11 @@ from handfast.model.element import Element
 from handfast.model.mate import FeaturePair, Mate
 from handfast.model.product import Product
 from handfast.model.project import Project
-from handfast.proof.corridor import Always, BitCorridor, Corridor, PlaceCorridor, TouchCorridor, mate_corridor
+from handfast.proof.bit_corridor import BitCorridor
+from handfast.proof.corridor import Always, Corridor, PlaceCorridor
+from handfast.proof.mate_corridor import mate_corridor
 from handfast.proof.tolerances import PAD_OVERLAP, SKIN
+from handfast.proof.touch_corridor import TouchCorridor
 from handfast.standards.limits_and_fits import clearance
 from handfast.standards.threads import coarse_thread
 

@@ -10,7 +10,7 @@ from handfast.model.element import Element
 from handfast.model.mate import Mate
 from handfast.model.project import Project
 from handfast.model.proof import Violation, ViolationKind
-from handfast.proof.corridor import bit_offset
+from handfast.proof.bit_corridor import bit_offset
 from handfast.proof.home import home_error, home_pose, pair_errors
 from handfast.proof.motion_checks import line_of
 from handfast.proof.standing import Standing

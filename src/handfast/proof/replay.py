@@ -12,16 +12,20 @@ from handfast.model.project import Project
 from handfast.model.proof import Violation
 from handfast.proof.allowances import Allowance, Allowed, by_pair, gripped, lasting, touching
 from handfast.proof.bodies import CellBodies
-from handfast.proof.certify import Tally, certify
-from handfast.proof.element_checks import Replay, begins, closed, done, let_go, made
+from handfast.proof.certify import certify
+from handfast.proof.doing import done
+from handfast.proof.element_checks import begins, closed
 from handfast.proof.enclosed import check_enclosed
 from handfast.proof.joint_path import joint_path
+from handfast.proof.letting_go import let_go
 from handfast.proof.mate_checks import check_all_done
 from handfast.proof.motion_checks import line_of
 from handfast.proof.pieces_table import PieceTable, piece_table
+from handfast.proof.replay_state import Replay, made
 from handfast.proof.standing import Standing, carrier_of
 from handfast.proof.start_checks import start_parents
 from handfast.proof.stretch import Stretch
+from handfast.proof.tally import Tally
 from handfast.proof.timeline import Event, Move, Stroke, Timeline
 from handfast.proof.tolerances import CONTINUITY, START, TIME
 from handfast.proof.touch_checks import check_touch

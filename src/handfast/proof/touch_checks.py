@@ -7,11 +7,11 @@ import numpy as np
 
 from handfast.model.element import Element
 from handfast.model.proof import Violation
-from handfast.proof.corridor import touch_gap
-from handfast.proof.element_checks import Replay, in_hand, made
 from handfast.proof.motion_checks import line_of
+from handfast.proof.replay_state import Replay, in_hand, made
 from handfast.proof.standing import Standing
 from handfast.proof.tolerances import RESOLUTION, TOUCH_REACH
+from handfast.proof.touch_corridor import touch_gap
 
 
 def check_touch(replay: Replay, standing: Standing, element: Element) -> list[Violation]:

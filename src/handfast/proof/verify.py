@@ -13,11 +13,11 @@ from handfast.model.element import Element
 from handfast.model.project import Project
 from handfast.model.proof import Contact, Proof, Violation
 from handfast.proof.bodies import CellBodies, load_bodies
-from handfast.proof.certify import Meeting, Tally
-from handfast.proof.element_checks import made
 from handfast.proof.motion_checks import broken, check_motion, line_of
 from handfast.proof.replay import run
+from handfast.proof.replay_state import made
 from handfast.proof.start_checks import check_start
+from handfast.proof.tally import Meeting, Tally
 from handfast.proof.timeline import check_times, lay_out
 
 Progress = Callable[[float], None]

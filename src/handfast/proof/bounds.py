@@ -1,0 +1,40 @@
+"""Quick bounds, for many pairs at once: how far they are apart at least, how far they move at most."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast.proof.pieces_table import Index, PieceTable
+from handfast.proof.scan import Scan
+from handfast.proof.stl import Array
+from handfast.proof.stretch import Nodes
+
+
+def relative_travel(scan: Scan, nodes: Nodes, groups: Index, rows: Index, pairs: Index) -> Array:
+    """How far two pieces move at most relative to each other, one number a row [m]."""
+    a, b = scan.table.first[pairs], scan.table.second[pairs]
+    apart = nodes.travel[rows, a] + nodes.travel[rows, b]
+    numbers = {arm: i for i, arm in enumerate(("", *scan.cell.arms))}
+    arms = np.array([numbers[arm] for arm in scan.arm_of])
+    joint_a, joint_b = scan.joint_of[a], scan.joint_of[b]
+    same = (
+        (arms[a] == arms[b]) & (nodes.travel[rows, a] + nodes.travel[rows, b] > 0) & (joint_a * joint_b > 0)
+    )
+    outer, inner = np.where(joint_a >= joint_b, a, b), np.minimum(joint_a, joint_b)
+    chain = nodes.tail[rows, outer, inner]
+    return np.asarray(np.where(same, chain, apart) + nodes.stroke[rows, a] + nodes.stroke[rows, b])
+
+
+def lower_bounds(table: PieceTable, nodes: Nodes, rows: Index, pairs: Index) -> Array:
+    """A distance each pair has at least: between balls, and from each ball to the other's box."""
+    a, b = table.first[pairs], table.second[pairs]
+    between = nodes.centre[rows, b] - nodes.centre[rows, a]
+    balls = np.linalg.norm(between, axis=-1) - table.radius[a] - table.radius[b]
+    to_a = _to_box(nodes.axes[rows, a], table.half[a], between) - table.radius[b]
+    to_b = _to_box(nodes.axes[rows, b], table.half[b], between) - table.radius[a]
+    return np.asarray(np.maximum(balls, np.maximum(to_a, to_b)))
+
+
+def _to_box(axes: Array, half: Array, between: Array) -> Array:
+    inside = np.abs(np.einsum("kab,ka->kb", axes, between)) - half
+    return np.asarray(np.linalg.norm(np.maximum(inside, 0.0), axis=-1))

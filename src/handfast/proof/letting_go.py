@@ -1,0 +1,78 @@
+"""A hand lets go: the item stays where the chart says, if it is there and can stay."""
+
+from __future__ import annotations
+
+import math
+
+from handfast.model.element import Element
+from handfast.model.project import Project
+from handfast.model.scene import Attachment
+from handfast.proof.mate_checks import check_still_held
+from handfast.proof.motion_checks import line_of
+from handfast.proof.replay_state import Outcome, Replay, check_stated, made
+from handfast.proof.standing import Standing, parent_pose, relative
+from handfast.proof.stl import Array
+from handfast.proof.tolerances import PLACE_LATERAL, PLACE_TILT, POSITION
+from handfast.spatial import se3
+
+
+def let_go(replay: Replay, standing: Standing, element: Element) -> Outcome:
+    """The jaws begin to open: the item stays where `leaves` says, if it is there and can stay."""
+    time = element.start_s
+    arm, item = element.hand, element.object
+    hold = standing.holds.get(arm)
+    if hold is None or hold.item != item:
+        return standing, []  # said when the element began
+    standing = standing.holding(arm, None)
+    if element.leaves is None or element.leaves.item != item:
+        text = f"{line_of(element)}: does not say where {item!r} is left"
+        return standing, [made("wrong place", element, time, 0.0, text)]
+    standing, found = _left(replay, standing, element, element.leaves)
+    return standing, found + check_still_held(replay.project, element, standing, time)
+
+
+def _left(replay: Replay, standing: Standing, element: Element, leaves: Attachment) -> Outcome:
+    time, item = element.start_s, leaves.item
+    try:
+        T_world_parent = parent_pose(replay.project, replay.cell, standing, leaves.parent)
+    except (KeyError, ValueError) as error:
+        text = f"{line_of(element)}: leaves {item!r} at {leaves.parent!r}: {error.args[0]}"
+        return standing, [made("wrong place", element, time, 0.0, text)]
+    T_parent_item = relative(T_world_parent, replay.pose_of(standing)(item))
+    found = check_stated(element, leaves, T_parent_item, time)
+    why = _cannot_stay(replay, standing, leaves, T_parent_item)
+    if why:
+        text = f"{line_of(element)}: {item!r} cannot stay at {leaves.parent}: {why}"
+        found.append(made("wrong place", element, time, 0.0, text))
+    return standing.placed(item, leaves.parent, T_parent_item), found
+
+
+def _cannot_stay(replay: Replay, standing: Standing, leaves: Attachment, T_parent_item: Array) -> str:
+    """Why an item that is let go does not stay where it is, or nothing."""
+    item = leaves.item
+    kind, _, name = leaves.parent.partition(".")
+    now = standing.parents[item][0]
+    if now.startswith(("part.", "tool.")) and now != leaves.parent:
+        return f"it is at {now}"
+    if kind == "hand":
+        return "" if name in standing.holders_of(item) else f"the {name} hand does not hold it"
+    if kind == "part":
+        return "" if now == leaves.parent else f"no mate has brought it into {name!r}"
+    if kind == "place":
+        return _off_place(replay.project, item, leaves.parent, T_parent_item)
+    return "" if now == leaves.parent else "only a use leaves something on a tool"
+
+
+def _off_place(project: Project, item: str, parent: str, T_place_item: Array) -> str:
+    _, holder_name, place_name = parent.split(".")
+    holder = project.cell.holder(holder_name)
+    place = next(place for place in holder.places if place.name == place_name)
+    if place.holds != item and holder.kind != "set-down":
+        return f"that is the place of {place.holds!r}"
+    lateral = math.hypot(T_place_item[0, 3], T_place_item[1, 3])
+    turned = se3.distance(T_place_item, se3.translation(0.0, 0.0, 0.0))[1]
+    if lateral > place.slack + POSITION or turned > place.slack_angle + PLACE_TILT:
+        off = f"it is {1e3 * lateral:.2f} mm and {math.degrees(turned):.2f} deg off"
+        return f"{off}; the slack is {1e3 * place.slack:.2f} mm"
+    height = abs(float(T_place_item[2, 3]))
+    return f"it is {1e3 * height:.2f} mm above or below it" if height > PLACE_LATERAL else ""

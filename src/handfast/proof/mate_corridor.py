@@ -1,0 +1,100 @@
+"""Where a mate lets its part touch: the line through home."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from handfast.model.feature import Feature
+from handfast.model.mate import FeaturePair, Mate
+from handfast.model.product import Product
+from handfast.proof.corridor import NO_STEP, PoseOf
+from handfast.proof.home import COAXIAL
+from handfast.proof.stl import Array
+from handfast.proof.tolerances import (
+    CORRIDOR,
+    CORRIDOR_TILT,
+    LEAD,
+    POSITION,
+)
+from handfast.spatial import se3
+
+INWARD = ("hole", "slot", "groove", "ring")
+"""Features that go over something: they move home against their z."""
+
+
+@dataclass(frozen=True)
+class MateCorridor:
+    """The line through home along the first pair's axis, from LEAD before the features meet to home.
+
+    part, fixed_part; T_part_moving, T_fixed_target: frames of the moving feature and of where it goes;
+    inward: +1 if the part moves home along the target's z, -1 against it; length [m]: of the corridor; roll:
+    what turns it must not have, as the pair (feature of the part, feature of a fixed part) whose axes meet at
+    home, or None where it is free.
+    """
+
+    part: str
+    fixed_part: str
+    T_part_moving: Array
+    T_fixed_target: Array
+    inward: float
+    length: float
+    free_roll: bool
+    second: tuple[str, Array, Array] | None
+
+    def relief(self, pose_of: PoseOf, reach: float, turn: float) -> Array | None:
+        """No step, in the corridor."""
+        T_world_part = pose_of(self.part)
+        target = pose_of(self.fixed_part) @ self.T_fixed_target
+        off = se3.inverse(target) @ T_world_part @ self.T_part_moving
+        if math.hypot(off[0, 3], off[1, 3]) + reach > CORRIDOR:
+            return None
+        to_go = -self.inward * float(off[2, 3])
+        if to_go + reach > self.length or to_go < -POSITION:
+            return None
+        tilt = math.atan2(math.hypot(off[0, 2], off[1, 2]), off[2, 2])
+        roll = abs(self._roll(off, target, pose_of))
+        return NO_STEP if max(tilt, roll) + turn <= CORRIDOR_TILT else None
+
+    def _roll(self, off: Array, target: Array, pose_of: PoseOf) -> float:
+        """How far the part is turned from home about the axis [rad]."""
+        turned = math.atan2(off[1, 0] - off[0, 1], off[0, 0] + off[1, 1])
+        if self.free_roll:
+            return 0.0
+        if self.second is None:
+            return turned
+        other, T_other_target, own = self.second
+        wanted = se3.inverse(target) @ pose_of(other) @ T_other_target[:, 3]
+        roll = turned + math.atan2(own[1], own[0]) - math.atan2(wanted[1], wanted[0])
+        return math.remainder(roll, 2 * math.pi)
+
+
+def mate_corridor(product: Product, mate: Mate) -> MateCorridor:
+    """The corridor of a mate. Raises KeyError for a feature that is not there."""
+    first, part = mate.pairs[0], product.part(mate.part)
+    moving = part.feature(first.moving)
+    T_part_moving = moving.frame.matrix
+    T_fixed_target = _target(product, first)
+    second = None
+    for pair in mate.pairs[1:]:
+        own = (se3.inverse(T_part_moving) @ part.feature(pair.moving).frame.matrix)[:, 3]
+        if second is None and math.hypot(own[0], own[1]) > COAXIAL:
+            second = (pair.fixed_part, _target(product, pair), own)
+    length = max(moving.length or 0.0, *(abs(pair.depth) for pair in mate.pairs)) + LEAD
+    inward = -1.0 if goes_over(moving) else 1.0
+    return MateCorridor(
+        mate.part, first.fixed_part, T_part_moving, T_fixed_target, inward, length, mate.free_roll, second
+    )
+
+
+def _target(product: Product, pair: FeaturePair) -> Array:
+    """T_fixedpart_target: the fixed feature's frame, moved on by the pair's depth."""
+    frame = product.part(pair.fixed_part).feature(pair.fixed).frame.matrix
+    return np.asarray(frame @ se3.translation(0.0, 0.0, pair.depth))
+
+
+def goes_over(feature: Feature) -> bool:
+    """True if the feature moves home against its z, as a hole does over a shaft."""
+    return feature.kind in INWARD or (feature.kind == "thread" and feature.internal)

@@ -1,0 +1,95 @@
+"""A stretch being certified, and what can be asked of a pair at one instant of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from handfast.proof.allowances import Allowance, Allowed
+from handfast.proof.bodies import CellBodies
+from handfast.proof.exact import ROUNDING, distance, gap_up_to
+from handfast.proof.pieces_table import Index, PieceTable
+from handfast.proof.stl import Array
+from handfast.proof.stretch import Nodes, Stretch
+from handfast.proof.tally import Tally
+
+
+@dataclass(frozen=True)
+class Scan:
+    """One stretch being certified."""
+
+    cell: CellBodies
+    table: PieceTable
+    stretch: Stretch
+    allowed: Allowed
+    element: int
+    tally: Tally
+    arm_of: tuple[str, ...]
+    joint_of: Index
+
+    def names(self, pair: int) -> tuple[str, str]:
+        """The bodies of a pair."""
+        table = self.table
+        return (
+            self.cell.bodies[table.body[table.first[pair]]].name,
+            self.cell.bodies[table.body[table.second[pair]]].name,
+        )
+
+    def of_triangles(self, pair: int) -> bool:
+        """True if measuring a pair is slow: one of its pieces is a mesh with hollows."""
+        pieces = (self.table.pieces[self.table.first[pair]], self.table.pieces[self.table.second[pair]])
+        return any(piece.hollow for piece in pieces)
+
+    def element_of(self, pair: int) -> int:
+        """The element that moves a pair."""
+        for piece in (self.table.first[pair], self.table.second[pair]):
+            number = self.stretch.elements.get(self.arm_of[piece])
+            if number is not None:
+                return number
+        return self.element
+
+
+def relieved(
+    scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance, bound: float, turn: float
+) -> float | None:
+    """None out of the corridor; else the gap of the pair drawn in and set back [m], as far as it matters."""
+    step = allowance.corridor.relief(_poses(scan, nodes, row), bound, turn)
+    if step is None:
+        return None
+    table = scan.table
+    first, second = int(table.first[pair]), int(table.second[pair])
+    if scan.cell.bodies[table.body[first]].name != allowance.a:
+        first, second = second, first
+    pose_a, pose_b = (_piece_pose(scan, nodes, row, piece) for piece in (first, second))
+    pose_a = pose_a.copy()
+    pose_a[:3, 3] += step
+    enough = allowance.touching + bound + 2 * ROUNDING
+    drawn = table.pieces[first].drawn(allowance.skin)
+    return gap_up_to(enough, drawn, pose_a, table.pieces[second].geometry, pose_b)
+
+
+def _poses(scan: Scan, nodes: Nodes, row: int) -> Callable[[str], Array]:
+    return lambda name: np.asarray(nodes.body[row, scan.cell.index[name]])
+
+
+def _piece_pose(scan: Scan, nodes: Nodes, row: int, piece: int) -> Array:
+    return np.asarray(nodes.body[row, scan.table.body[piece]] @ scan.table.pieces[piece].T_body_shape)
+
+
+def placed(scan: Scan, nodes: Nodes, row: int, pair: int) -> tuple[object, Array, object, Array]:
+    """Both shapes of a pair with their poses in the world."""
+    first, second = int(scan.table.first[pair]), int(scan.table.second[pair])
+    pieces = scan.table.pieces
+    return (
+        pieces[first].geometry,
+        _piece_pose(scan, nodes, row, first),
+        pieces[second].geometry,
+        _piece_pose(scan, nodes, row, second),
+    )
+
+
+def gap_between(scan: Scan, nodes: Nodes, row: int, pair: int) -> float:
+    """Distance of a pair [m]; zero or less where it overlaps."""
+    return distance(*placed(scan, nodes, row, pair))

@@ -1,0 +1,54 @@
+"""What a whole chart comes to: meetings, contacts, the smallest clearance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from handfast.proof.tolerances import CLEARANCE_CAP, CLEARANCE_SHARE, RESOLUTION
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """Two bodies that are not shown apart: in which element, when [s], how far apart [m] (negative: into each
+    other)."""
+
+    a: str
+    b: str
+    element: int
+    time: float
+    distance: float
+    reason: str = ""
+
+
+@dataclass
+class Tally:
+    """What a whole chart comes to. meetings: the worst of each pair and element; touching: (a, b, reason) ->
+    [s]."""
+
+    smallest: float = float("inf")
+    closest: tuple[str, str] = ("", "")
+    closest_element: int = 0
+    configurations: int = 0
+    meetings: dict[tuple[str, str, int], Meeting] = field(default_factory=dict)
+    touching: dict[tuple[str, str, str], float] = field(default_factory=dict)
+    known: dict[tuple[object, ...], tuple[bool, str]] = field(default_factory=dict)
+
+    def floor(self) -> float:
+        """Clearance that has to be shown [m], so that the smallest clearance stated is one."""
+        return max(CLEARANCE_SHARE * min(self.smallest, CLEARANCE_CAP) - RESOLUTION, 0.0)
+
+    def near(self, gap: float, a: str, b: str, element: int) -> None:
+        """A pair that may not touch was found this close."""
+        if gap < self.smallest:
+            self.smallest, self.closest, self.closest_element = gap, (a, b), element
+
+    def met(self, meeting: Meeting) -> None:
+        """A pair that is not shown apart."""
+        key = (meeting.a, meeting.b, meeting.element)
+        if key not in self.meetings or meeting.distance < self.meetings[key].distance:
+            self.meetings[key] = meeting
+
+    def touched(self, a: str, b: str, reason: str, seconds: float) -> None:
+        """An allowed pair was in contact."""
+        key = (a, b, reason)
+        self.touching[key] = self.touching.get(key, 0.0) + seconds
