@@ -126,7 +126,7 @@ def _saving(corners: Array) -> tuple[float, np.ndarray]:
     """Volume saved by the best cut of one box in two, and which triangles lie on its low side."""
     centres = corners.mean(axis=1)
     best, cut = 0.0, np.zeros(len(corners), dtype=bool)
-    volume = np.prod(2 * _bounds(corners)[1])
+    volume = float(np.prod(2 * _bounds(corners)[1]))
     for axis in range(3):
         for share in (0.15, 0.3, 0.5, 0.7, 0.85):
             low, high = centres[:, axis].min(), centres[:, axis].max()

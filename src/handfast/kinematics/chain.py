@@ -59,8 +59,8 @@ def load_chain(arm: Arm, folder: str) -> Chain:
     for joint in moving:
         if joint.get("type") not in ("revolute", "continuous"):
             raise ArmError(
-                f"{path}: joint {joint.get('name')!r} between {arm.root!r} and {arm.tip!r}: expected revolute, continuous "
-                f"or fixed, found {joint.get('type')!r}"
+                f"{path}: joint {joint.get('name')!r} between {arm.root!r} and {arm.tip!r}: "
+                f"expected revolute, continuous or fixed, found {joint.get('type')!r}"
             )
     if not moving:
         raise ArmError(f"{path}: no moving joint between {arm.root!r} and {arm.tip!r}")

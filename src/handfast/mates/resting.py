@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -116,7 +117,7 @@ def _solid_angle(corners: Array) -> float:
     flat = np.column_stack([(corners - centre) @ x, (corners - centre) @ np.cross(normal, x)])
     ring = corners[np.argsort(np.arctan2(flat[:, 1], flat[:, 0]))]
     total = 0.0
-    for b, c in zip(ring[1:], ring[2:], strict=False):
+    for b, c in pairwise(ring[1:]):
         a = ring[0]
         na, nb, nc = (float(np.linalg.norm(v)) for v in (a, b, c))
         below = na * nb * nc + (a @ b) * nc + (a @ c) * nb + (b @ c) * na

@@ -12,6 +12,7 @@ from handfast.mates.grasps import grip_widths
 from handfast.model.cell import Cell
 from handfast.model.change import Change
 from handfast.model.gripper import Gripper
+from handfast.model.named import N
 from handfast.model.no_plan import NoPlan
 from handfast.model.project import Project
 from handfast.model.shape import Solid
@@ -58,7 +59,7 @@ def _with(project: Project, cell: Cell) -> Project:
     return replace(project, cell=cell)
 
 
-def _swap(items, new):  # type: ignore[no-untyped-def]
+def _swap(items: tuple[N, ...], new: N) -> tuple[N, ...]:
     return tuple(new if i.name == new.name else i for i in items)
 
 
@@ -97,8 +98,8 @@ def _wider(project: Project, part: str) -> Iterator[Change]:
     """One gripper after the other wide enough for this part; then all, wide enough for everything that is
     gripped."""
     one = _opening(grip_widths(project.product.part(part).features)[:1])
-    items = [*project.product.parts, *project.cell.tools]
-    every = _opening([w[0] for w in (grip_widths(i.features) for i in items) if w])
+    features = [i.features for i in project.product.parts] + [i.features for i in project.cell.tools]
+    every = _opening([w[0] for w in map(grip_widths, features) if w])
     for target, opening in [*((g.name, one) for g in project.cell.grippers), ("every gripper", every)]:
         if opening > max(g.opening[1] for g in project.cell.grippers if target in (g.name, "every gripper")):
             text = f"{target}: opening up to {opening * 1e3:.0f} mm"
@@ -152,7 +153,8 @@ def _longer(project: Project, hit: tuple[str, ...]) -> Iterator[Change]:
     for more in (0.02, 0.05):
         for gripper in project.cell.grippers:
             length = gripper.finger_size[2] + more
-            text = f"{gripper.name}: fingers {length * 1e3:.0f} mm long instead of {gripper.finger_size[2] * 1e3:.0f} mm"
+            now = gripper.finger_size[2] * 1e3
+            text = f"{gripper.name}: fingers {length * 1e3:.0f} mm long instead of {now:.0f} mm"
             yield Change("lengthen fingers", gripper.name, (length,), "cell.yaml", text)
 
 

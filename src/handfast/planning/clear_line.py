@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handfast.geometry.body import Body, Piece, piece_distance
 from handfast.spatial.se3 import Array
@@ -78,7 +79,7 @@ class _Bounds:
         self.middle = np.array([q.middle for _, q, _ in still]).reshape(-1, 3)
         self.half = np.array([q.half for _, q, _ in still]).reshape(-1, 3)
 
-    def within(self, centre: Array, step: Array, reach: float) -> Array:
+    def within(self, centre: Array, step: Array, reach: float) -> NDArray[np.intp]:
         """Rows whose box a ball of radius `reach` [m], carried from `centre` by `step`, may meet."""
         at = np.einsum("kij,ki->kj", self.rotation, centre - self.origin) - self.middle
         way = np.einsum("kij,i->kj", self.rotation, step)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from handfast.planning.route import COST, Route
 from handfast.planning.unit import Unit, needs, retained_by
@@ -13,9 +14,8 @@ _INVERSION = 10  # of a thousandth of a second: prefers the order of the file wh
 
 @dataclass(frozen=True, slots=True)
 class Clause:
-    """This route of this unit does not work when all of `present` are already done (and, if `absent` is not
-    None, when none of `absent` is). proven: confirmed by re-testing; otherwise a search ran out of its
-    cap."""
+    """A route of a unit that does not work when all of `present` are already done and none of `absent` is.
+    proven: confirmed by re-testing; otherwise a search ran out of its cap."""
 
     unit: str
     route: Route
@@ -61,7 +61,7 @@ def propose(
         for before in needs(u, units):
             model.add_bool_and([earlier[before, u.name]])
     if order_given:
-        for a, b in zip(units, units[1:], strict=False):
+        for a, b in pairwise(units):
             model.add_bool_and([earlier[a.name, b.name]])
     for u in units:
         until = retained_by(u, units)

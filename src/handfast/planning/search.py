@@ -210,5 +210,6 @@ def _conflict(clause: Clause) -> str:
     if clause.present:
         text += f" does not go in once {', '.join(sorted(clause.present))} is done"
     if clause.absent:
-        text += f"{' and' if clause.present else ' does not go in'} before {', '.join(sorted(clause.absent))} is done"
+        text += " and" if clause.present else " does not go in"
+        text += f" before {', '.join(sorted(clause.absent))} is done"
     return text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
@@ -43,7 +44,7 @@ def stations(
     links, world = ws.hand_cover(state, hand, reach=False), ws.world(state, hand)
     for start in found[order]:
         lines: list[Array] = []
-        for a, b in zip(grips, grips[1:], strict=False):
+        for a, b in pairwise(grips):
             line = waypoints(h.chain, h.tip_for(between(a, b)), lines[-1][-1] if lines else start)
             if line is None:
                 break

@@ -27,15 +27,20 @@ def tighten(
         if isinstance(fetched, Failure):
             yield fetched
             continue
-        done: Leg | Failure = fetched
-        for mate, turn, first in _rounds(ws, unit):
-            done = _one(ws, done, unit, hand, mate, turn, first, seed)
-            if isinstance(done, Failure):
-                break
+        done = _all_rounds(ws, fetched, unit, hand, seed)
         if isinstance(done, Failure) or keep_tool:
             yield done
         else:
             yield from put_back(ws, done, hand, grasp_in(done, hand), unit.mates[-1].name, seed)
+
+
+def _all_rounds(ws: Workspace, leg: Leg, unit: Unit, hand: str, seed: int) -> Leg | Failure:
+    for mate, turn, first in _rounds(ws, unit):
+        done = _one(ws, leg, hand, mate, turn, first, seed)
+        if isinstance(done, Failure):
+            return done
+        leg = done
+    return leg
 
 
 def _rounds(ws: Workspace, unit: Unit) -> Iterator[tuple[Mate, Round, bool]]:
@@ -58,7 +63,7 @@ def _rounds(ws: Workspace, unit: Unit) -> Iterator[tuple[Mate, Round, bool]]:
 
 
 def _one(
-    ws: Workspace, leg: Leg, unit: Unit, hand: str, mate: Mate, turn: Round, first: bool, seed: int
+    ws: Workspace, leg: Leg, hand: str, mate: Mate, turn: Round, first: bool, seed: int
 ) -> Leg | Failure:
     found = (
         start_screw(ws, leg, hand, mate, turn, seed)
