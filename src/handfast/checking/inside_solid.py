@@ -12,6 +12,8 @@ from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
+_SLANTED = se3.fixed_xyz(0.3711, 0.2237, 0.7193)[:3, :3]
+
 
 def inside_any(points: Array, solids: tuple[Solid, ...], folder: str) -> NDArray[np.bool_]:
     """For points (m, 3) [m] in the body frame: does each lie inside some solid. Raises MeshError."""
@@ -30,7 +32,7 @@ def _inside(p: Array, shape: Shape, folder: str) -> NDArray[np.bool_]:
         return np.asarray(across & (np.abs(p[:, 2]) < shape.length / 2))
     if isinstance(shape, Sphere):
         return np.asarray(np.linalg.norm(p, axis=1) < shape.radius)
-    return np.abs(winding_number(p, *_mesh(shape, folder))) > 0.5
+    return np.asarray(np.abs(winding_number(p, *_mesh(shape, folder))) > 0.5)
 
 
 def _mesh(mesh: Mesh, folder: str) -> tuple[Array, NDArray[np.int64]]:
@@ -40,24 +42,30 @@ def _mesh(mesh: Mesh, folder: str) -> tuple[Array, NDArray[np.int64]]:
 def winding_number(points: Array, vertices: Array, triangles: NDArray[np.int64]) -> Array:
     """How often a mesh goes around each point (m, 3): 1 inside a closed outward mesh, 0 outside.
 
-    Solid angle of a triangle: van Oosterom and Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125-126.
+    Counted along a ray from each point: a face crossed from within counts one, from without minus one. The ray
+    is slanted against everything that parts are usually drawn along, so that it meets no edge.
     """
-    parts = np.array_split(points, _parts(points, triangles))
-    return np.concatenate([_turns(part, vertices[triangles]) for part in parts])
+    p, corners = points @ _SLANTED.T, (vertices @ _SLANTED.T)[triangles]
+    low, high = corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
+    # Points of one probe lie together: few faces are above them at all.
+    beside = np.any((high < p[:, :2].min(axis=0)) | (low > p[:, :2].max(axis=0)), axis=1)
+    return _crossings(p, corners[~beside])
 
 
-def _parts(points: Array, triangles: NDArray[np.int64]) -> int:
-    """Into how many parts the points go, so that no array holds more than a million solid angles."""
-    return 1 + len(points) * len(triangles) // 1_000_000
+def _crossings(p: Array, corners: Array) -> Array:
+    """Signed number of faces (n, 3, 3) above each point (m, 3), upward ones less downward ones."""
+    areas = np.stack([_twice_area(p, corners[:, i], corners[:, (i + 1) % 3]) for i in range(3)])
+    upward, downward = np.all(areas > 0, axis=0), np.all(areas < 0, axis=0)
+    whole = areas.sum(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):  # faces seen edge on are neither up nor down
+        # Each area weighs the corner that is not on its edge.
+        height = sum(areas[i] * corners[:, (i + 2) % 3, 2] for i in range(3)) / whole
+    above = height > p[:, None, 2]
+    return np.asarray((upward & above).sum(axis=1) - (downward & above).sum(axis=1), dtype=np.float64)
 
 
-def _turns(points: Array, corners: Array) -> Array:
-    a, b, c = (corners[None, :, i] - points[:, None] for i in range(3))
-    la, lb, lc = (np.sqrt(_dot(v, v)) for v in (a, b, c))
-    above = _dot(a, np.cross(b, c))
-    below = la * lb * lc + _dot(a, b) * lc + _dot(b, c) * la + _dot(c, a) * lb
-    return np.asarray(np.sum(np.arctan2(above, below), axis=1) / (2 * np.pi))
-
-
-def _dot(u: Array, v: Array) -> Array:
-    return np.asarray(np.einsum("mni,mni->mn", u, v))
+def _twice_area(p: Array, a: Array, b: Array) -> Array:
+    """Of the triangles p a b seen along z, (m, n), positive if anticlockwise."""
+    ax, ay = a[:, 0] - p[:, None, 0], a[:, 1] - p[:, None, 1]
+    bx, by = b[:, 0] - p[:, None, 0], b[:, 1] - p[:, None, 1]
+    return np.asarray(ax * by - ay * bx)
