@@ -42,8 +42,8 @@ def _mesh(mesh: Mesh, folder: str) -> tuple[Array, NDArray[np.int64]]:
 def winding_number(points: Array, vertices: Array, triangles: NDArray[np.int64]) -> Array:
     """How often a mesh goes around each point (m, 3): 1 inside a closed outward mesh, 0 outside.
 
-    Counted along a ray from each point: a face crossed from within counts one, from without minus one. The ray
-    is slanted against everything that parts are usually drawn along, so that it meets no edge.
+    Counted along a ray from each point: a face crossed from within counts one, from without minus one. The
+    ray is slanted against everything that parts are usually drawn along, so that it meets no edge.
     """
     p, corners = points @ _SLANTED.T, (vertices @ _SLANTED.T)[triangles]
     low, high = corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
