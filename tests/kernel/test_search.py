@@ -104,6 +104,14 @@ def test_why_there_is_no_path_is_told_apart():
     assert (shut.outcome, shut.path, shut.iterations) == ("iterations", None, 1)
 
 
+def test_ends_beyond_the_limits_are_blocked_even_where_nothing_is_in_the_way():
+    shell, _, start, goal = two_sides()
+    cover, nothing = kernel_cover(shell), _kernel.World()
+    turn = 2 * np.pi * np.eye(6)[5]
+    assert _kernel.rrt_connect(cover, nothing, start + turn, goal[None]).outcome == "start blocked"
+    assert _kernel.rrt_connect(cover, nothing, start, (goal - turn)[None]).outcome == "goals blocked"
+
+
 def test_searches_repeat_with_the_seed_and_differ_without():
     shell, world, start, goal = two_sides()
     cover, obstacles = kernel_cover(shell), kernel_world(world)
