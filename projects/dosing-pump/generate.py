@@ -261,9 +261,9 @@ def tray(_holes: Holes) -> Part:
         solid += Pos(-50, y, 0) * _pad()
     solid += Pos(-50, 0, 0) * (shaft(40, 0, 25) + shaft(44.4, 25, 26.6) - shaft(32, 20, 30))
     for y in (-40, 40):
-        solid += box((56, 8, 60), (55, y, 30))
-        solid += box((20, 4, 63), (55, math.copysign(45.3 + 2, y), 31.5))
-        solid += box((4, 8, 63), (55 + 31.3 + 2, y, 31.5)) + box((4, 8, 63), (55 - 31.3 - 2, y, 31.5))
+        solid += box((56, 8, 70), (55, y, 35))
+        solid += box((20, 4, 73), (55, math.copysign(45.3 + 2, y), 36.5))
+        solid += box((4, 8, 73), (55 + 31.3 + 2, y, 36.5)) + box((4, 8, 73), (55 - 31.3 - 2, y, 36.5))
     return solid
 
 
