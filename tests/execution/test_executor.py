@@ -129,6 +129,23 @@ def test_updates_of_another_mate_leave_this_one_alone(project: Project, chart: C
     assert motions(cell)[-2] == chart.elements[6].motions[0]
 
 
+def test_updates_of_another_touch_say_nothing_about_this_one(project: Project, chart: Chart) -> None:
+    cell = ScriptedCell(project, touch=GuardedResult(True, TRAVEL + 1e-3))
+    told = ledger()
+    other = replace(told, updates=(replace(told.updates[0], element="pin-in-bore/02-locate-left"),))
+    execute(project, chart, other, cell)
+    assert motions(cell)[-2] == chart.elements[6].motions[0]
+
+
+def test_what_was_taken_is_no_longer_in_its_place(project: Project, chart: Chart) -> None:
+    again = replace(chart.elements[1], id="again", number=9, hand="left", start_s=99.0)
+    log = execute(project, replace(chart, elements=(*chart.elements, again)), None, ScriptedCell(project))
+    assert log.reason == "element 9 (again): pin should be at place.tray.pin and is at part.block"
+    early = replace(again, start_s=chart.elements[2].start_s - 1e-6)
+    log = execute(project, replace(chart, elements=(*chart.elements, early)), None, ScriptedCell(project))
+    assert log.reason == "element 9 (again): pin should be at place.tray.pin and is at hand.right"
+
+
 def test_without_touches_locate_is_left_out(project: Project, chart: Chart) -> None:
     cell = ScriptedCell(project)
     # The touch begins and ends at one pose, so leaving it out leaves no gap.

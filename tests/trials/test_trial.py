@@ -48,7 +48,7 @@ def test_the_correction_goes_the_right_way() -> None:
     touched, log = one_build(Trial(project, chart, ledger(), 7), number)
     assert log.ended == "done", log.reason
     assert touched.tries[0].outcome == "ok"
-    # What is left is how much thinner than drawn the pin is: 2.5 to 7 um (8 g6), taken for distance by the touch.
+    # What is left is how much thinner than drawn the pin is: 2.5 to 7 um (8 g6), taken for distance.
     assert touched.tries[0].offset < 1e-5
 
 
