@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import math
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
+from handfast.kinematics.urdf_values import ArmError, axis, limits, name, origin, shape
 from handfast.model.arm import Arm
-from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
+from handfast.model.shape import Solid
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
-
-class ArmError(ValueError):
-    """An arm that cannot be loaded: the message says which file, what was expected and what was found."""
+__all__ = ["ArmError", "Chain", "load_chain"]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -69,10 +67,14 @@ def load_chain(arm: Arm, folder: str) -> Chain:
 
 def _parse(path: Path) -> ET.Element:
     try:
-        text = path.read_bytes()
+        text = path.read_bytes().decode("utf-8")
     except OSError as error:
         raise ArmError(f"{path}: expected a URDF file, cannot be read: {error.strerror}") from error
-    if b"<!ENTITY" in text:
+    except UnicodeDecodeError as error:
+        raise ArmError(
+            f"{path}: expected UTF-8, found the byte {error.object[error.start]:#04x} at {error.start}"
+        ) from error
+    if "<!ENTITY" in text:
         raise ArmError(f"{path}: expected a plain URDF, found an XML entity definition")
     try:
         root = ET.fromstring(text)
@@ -114,11 +116,11 @@ def _assemble(
     offset = np.eye(4)  # from the frame of the last moving link to where we are
     frames: dict[str, tuple[int, Array]] = {arm.root: (-1, np.eye(4))}
     for joint in chain:
-        offset = offset @ _origin(joint)
+        offset = offset @ origin(joint, name(joint, path))
         if joint in moving:
             placements.append(offset)
-            axes.append(_axis(joint, path))
-            bounds.append(_limits(joint, path))
+            axes.append(axis(joint, path))
+            bounds.append(limits(joint, path))
             offset = np.eye(4)
         frames[_child(joint, path)] = (len(placements) - 1, offset)
     _hang_on_fixed(root, frames, path)
@@ -155,7 +157,7 @@ def _hang_on_fixed(root: ET.Element, frames: dict[str, tuple[int, Array]], path:
             child, parent = _child(joint, path), joint.find("parent")
             above = frames.get(str(parent.get("link"))) if parent is not None else None
             if above is not None and child not in frames and joint.get("type") == "fixed":
-                frames[child] = (above[0], above[1] @ _origin(joint))
+                frames[child] = (above[0], above[1] @ origin(joint, name(joint, path)))
                 again = True
 
 
@@ -168,70 +170,10 @@ def _solids(
         if place is None:
             continue
         for collision in link.findall("collision"):
-            pose = place[1] @ _origin(collision)
+            where = f"{name(link, path)}, collision"
+            pose = place[1] @ origin(collision, where)
             index = place[0]
             if str(link.get("name")) == tip_link:  # the tip is a link of its own
                 index, pose = n, se3.inverse(tip) @ pose
-            out.append((index, Solid(_shape(collision, path), Pose.from_matrix(pose))))
+            out.append((index, Solid(shape(collision, path, where), Pose.from_matrix(pose))))
     return out
-
-
-def _numbers(text: str | None, count: int, default: str) -> list[float]:
-    values = [float(v) for v in (text or default).split()]
-    if len(values) != count or not all(math.isfinite(v) for v in values):
-        raise ValueError(text)
-    return values
-
-
-def _origin(element: ET.Element) -> Array:
-    origin = element.find("origin")
-    if origin is None:
-        return np.eye(4)
-    x, y, z = _numbers(origin.get("xyz"), 3, "0 0 0")
-    roll, pitch, yaw = _numbers(origin.get("rpy"), 3, "0 0 0")
-    return se3.translation(x, y, z) @ se3.fixed_xyz(roll, pitch, yaw)
-
-
-def _axis(joint: ET.Element, path: Path) -> list[float]:
-    element = joint.find("axis")
-    axis = np.array(_numbers(element.get("xyz") if element is not None else None, 3, "1 0 0"))
-    length = float(np.linalg.norm(axis))
-    if length < 1e-6:
-        raise ArmError(
-            f"{path}: joint {joint.get('name')!r}: expected an axis of some length, found {axis.tolist()}"
-        )
-    return list(axis / length)
-
-
-def _limits(joint: ET.Element, path: Path) -> tuple[float, float, float]:
-    limit = joint.find("limit")
-    if limit is None or limit.get("velocity") is None:
-        raise ArmError(f"{path}: joint {joint.get('name')!r}: expected a <limit> with a velocity, found none")
-    velocity = float(str(limit.get("velocity")))
-    if joint.get("type") == "continuous":
-        return -2 * math.pi, 2 * math.pi, velocity
-    lower, upper = float(limit.get("lower", "nan")), float(limit.get("upper", "nan"))
-    if not (lower < upper and velocity > 0):
-        raise ArmError(
-            f"{path}: joint {joint.get('name')!r}: expected lower < upper and velocity > 0, "
-            f"found {lower}, {upper}, {velocity}"
-        )
-    return lower, upper, velocity
-
-
-def _shape(collision: ET.Element, path: Path) -> Shape:
-    geometry = collision.find("geometry")
-    element = geometry[0] if geometry is not None and len(geometry) else None
-    if element is not None and element.tag == "box":
-        x, y, z = _numbers(element.get("size"), 3, "")
-        return Box((x, y, z))
-    if element is not None and element.tag == "cylinder":
-        return Cylinder(float(str(element.get("radius"))), float(str(element.get("length"))))
-    if element is not None and element.tag == "sphere":
-        return Sphere(float(str(element.get("radius"))))
-    if element is not None and element.tag == "mesh":
-        scale = _numbers(element.get("scale"), 3, "1 1 1")
-        if len(set(scale)) > 1:
-            raise ArmError(f"{path}: mesh {element.get('filename')!r}: expected one scale, found {scale}")
-        return Mesh(str((path.parent / str(element.get("filename"))).resolve()), scale[0])
-    raise ArmError(f"{path}: expected box, cylinder, sphere or mesh in <geometry>, found {element}")
