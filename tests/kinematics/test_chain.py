@@ -114,7 +114,7 @@ def collision(geometry: str, origin: str = "") -> str:
 BOX = collision('box size="0.1 0.2 0.3"', '<origin xyz="0.01 0.02 0.03" rpy="0.3 0.2 0.1"/>')
 ROD = collision('cylinder radius="0.05" length="0.4"')
 BALL = collision('sphere radius="0.07"', '<origin xyz="0 0 0.1"/>')
-HUNG = (  # a side branch: what hangs by fixed joints moves along, what hangs by others does not belong to the arm
+HUNG = (  # what hangs by fixed joints moves along, what hangs by others does not belong to the arm
     f'<link name="bracket">{BOX}{BALL}</link><joint name="hang" type="fixed"><parent link="l2"/>'
     '<child link="bracket"/><origin xyz="0 0.1 0" rpy="0 0 1"/></joint>'
     f'<link name="finger">{BALL}</link><joint name="slide" type="prismatic">'

@@ -138,14 +138,20 @@ def test_following_stays_on_its_branch_and_agrees_with_the_closed_form(chain: Ch
     assert compared > 5
 
 
-def test_following_ends_at_a_joint_limit_and_out_of_reach() -> None:
+@pytest.mark.parametrize("sign", [1, -1])
+def test_following_ends_at_either_joint_limit(sign: int) -> None:
+    chain = first_fit()
+    start = np.array([sign * 0.3, 0.2, 1.2, 0.4, 0.9, 0.5])
+    over = start + np.linspace(0, 1, 40)[:, None] * np.array([sign * 2.7, 0, 0, 0, 0, 0])
+    inside = (over[:, 0] > chain.lower[0]) & (over[:, 0] < chain.upper[0])
+    assert not inside.all()
+    assert follow(chain, forward(chain, over), start) is None
+    assert follow(chain, forward(chain, over[inside]), start) is not None
+
+
+def test_following_ends_out_of_reach() -> None:
     chain = first_fit()
     start = np.array([0.3, 0.2, 1.2, 0.4, 0.9, 0.5])
-    over = start + np.linspace(0, 1, 40)[:, None] * np.array([2.7, 0, 0, 0, 0, 0])
-    assert over[-1, 0] > chain.upper[0]
-    assert follow(chain, forward(chain, over), start) is None
-    inside = over[over[:, 0] < chain.upper[0]]
-    assert follow(chain, forward(chain, inside), start) is not None
     away = np.array([se3.translation(0, 0, z) @ forward(chain, start)[0] for z in np.linspace(0, 2, 40)])
     assert follow(chain, away, start) is None
 
