@@ -11,7 +11,7 @@ from handfast.mates.home import home_in, motion_axis
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
 from handfast.planning.arrive import arrivals
-from handfast.planning.clear_line import Allowed, blocked
+from handfast.planning.clear_line import Allowed, Hit, blocked
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, grip_pose, open_width
@@ -23,6 +23,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 CLEAR = 0.03  # how far before engagement the straight line begins [m]
+_LEADS = (CLEAR, 0.06, 0.1)  # the same, further out where there is no room to begin so near
 GATE = 0.001  # where the compliant insertion takes over, before engagement [m]
 
 
@@ -43,7 +44,7 @@ def goal(ws: Workspace, state: State, mate: Mate) -> Goal:
     home = home_in(product, mate, poses)
     axis = home[:3, :3] @ motion_axis(product, mate)
     into = se3.inverse(ws.pose(state, mate.into)) @ home
-    return Goal(home, axis, abs(mate.pairs[0].depth), into)
+    return Goal(home, axis, max(abs(p.depth) for p in mate.pairs), into)
 
 
 def touching(mate: Mate) -> Allowed:
@@ -62,16 +63,8 @@ def before(T: Array, axis: Array, length: float) -> Array:
 def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Grasp) -> Failure | None:
     """Exact test of the way in, and of letting go, whatever arm branch carries them out."""
     aim = goal(ws, state, mate)
-    held = state.attached(mate.part, f"hand.{hand}", grasp.T_grip_part.matrix).opened(hand, grasp.width)
     T_grip = grip_pose(aim.T_world_home, grasp)
-    hit = blocked(
-        ws.moving(held, hand),
-        ws.standing(held, hand),
-        T_grip,
-        -(aim.engaged + CLEAR) * aim.axis,
-        touching(mate),
-        memo=ws.memo,
-    )
+    hit = _way_in(ws, state, hand, mate, grasp, CLEAR)
     if hit is None and mate.held_until is None:
         left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(
             hand, open_width(ws, hand, grasp)
@@ -84,11 +77,26 @@ def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Gra
     return Failure("collision at mate", f"{hit.moving} on {hit.standing}", hit.short_by, hit.standing)
 
 
-def place_grips(T_home: Array, aim: Goal, mate: Mate) -> list[Array]:
+def _way_in(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Grasp, lead: float) -> Hit | None:
+    """What is in the way of a part, or of the hand that holds it, on the straight line home that begins `lead`
+    [m] before engagement."""
+    aim = goal(ws, state, mate)
+    held = state.attached(mate.part, f"hand.{hand}", grasp.T_grip_part.matrix).opened(hand, grasp.width)
+    return blocked(
+        ws.moving(held, hand),
+        ws.standing(held, hand),
+        grip_pose(aim.T_world_home, grasp),
+        -(aim.engaged + lead) * aim.axis,
+        touching(mate),
+        memo=ws.memo,
+    )
+
+
+def place_grips(T_home: Array, aim: Goal, mate: Mate, lead: float = CLEAR) -> list[Array]:
     """Grip poses of a mate: before the way in, where the compliant insertion takes over, home, and drawn back
     from it."""
     grips = [
-        before(T_home, aim.axis, aim.engaged + CLEAR),
+        before(T_home, aim.axis, aim.engaged + lead),
         before(T_home, aim.axis, aim.engaged + GATE),
         T_home,
     ]
@@ -108,10 +116,29 @@ def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: in
 def _go_home(
     ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int
 ) -> Iterator[Leg | Failure]:
+    """From the nearest beginning of the line that has room."""
+    for lead in _LEADS:
+        if lead > CLEAR:
+            hit = _way_in(ws, leg.state, hand, mate, grasp, lead)
+            if hit is not None:
+                text = f"{hit.moving} on {hit.standing}"
+                yield Failure("collision at mate", text, hit.short_by, hit.standing)
+                return
+        came = False
+        for end in _from_lead(ws, leg, hand, mate, grasp, lead, seed):
+            came = came or isinstance(end, Leg)
+            yield end
+        if came:
+            return
+
+
+def _from_lead(
+    ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, lead: float, seed: int
+) -> Iterator[Leg | Failure]:
     state, controller = leg.state, ws.project.cell.controller
     aim = goal(ws, state, mate)
     T_home = grip_pose(aim.T_world_home, grasp)
-    grips = place_grips(T_home, aim, mate)
+    grips = place_grips(T_home, aim, mate, lead)
     speeds = (controller.line_speed, controller.insert_speed, controller.line_speed)[: len(grips) - 1]
     keeps = mate.held_until is not None
     pair = mate.pairs[0]
