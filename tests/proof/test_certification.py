@@ -97,26 +97,40 @@ def test_the_seeds_above_hold_both_kinds() -> None:
     assert kinds == {True, False}
 
 
-def test_a_thin_obstacle_between_two_samples_is_found() -> None:
+@pytest.mark.parametrize("arm", ["left", "right"])
+def test_a_thin_obstacle_between_two_samples_is_found(arm: str) -> None:
     project = first_fit()
-    hand = Hand(project, "right")
-    turned = hand.q + np.array([-0.8, 0, 0, 0, 0, 0])
-    motion = trapezoid(hand.q, turned, "right", hand.speed, hand.acceleration)
+    hand = Hand(project, arm)
+    turned = hand.q + np.array([-0.8 if arm == "right" else 0.8, 0, 0, 0, 0, 0])
+    motion = trapezoid(hand.q, turned, arm, hand.speed, hand.acceleration)
     period = 0.040
     times = np.arange(0, motion.duration, period)
     middle = float(times[len(times) // 2] + period / 2)
     # A ball of 0.5 mm where the finger's middle is half way between two samples.
-    finger = hand.grip(sampled(motion, np.array([middle]))[0]) @ np.array(
-        [0, (OPEN + 0.012) / 2, -0.035, 1.0]
-    )
-    project = with_obstacle(project, "grain", Solid(Sphere(0.25e-3), Pose((finger[0], finger[1], finger[2]))))
-    dense = DenseCell(project, "right", OPEN)
+    where = hand.grip(sampled(motion, np.array([middle]))[0]) @ np.array([0, (OPEN + 0.012) / 2, -0.035, 1.0])
+    grain = Solid(Sphere(0.25e-3), Pose((float(where[0]), float(where[1]), float(where[2]))))
+    project = with_obstacle(project, "grain", grain)
+    dense = DenseCell(project, arm, OPEN)
     assert min(dense.smallest(q)[0] for q in sampled(motion, times)) > 0  # the samples see nothing
-    proof = verify(project, one_motion(project, "right", turned), "sha")
+    proof = verify(project, one_motion(project, arm, turned), "sha")
     hits = collisions(proof)  # the other finger may pass the same point at another time
     assert all("grain" in (v.a, v.b) and "grain" in v.text for v in hits)
-    (found,) = (v for v in hits if "right.upper_finger" in (v.a, v.b))
+    (found,) = (v for v in hits if f"{arm}.upper_finger" in (v.a, v.b))
     assert found.time_s == pytest.approx(middle, abs=0.03)
+
+
+def test_an_arm_that_folds_into_itself() -> None:
+    project = _only_right(first_fit())
+    hand = Hand(project, "right")
+    for bend, wrist, hits in ((0.0, 0.0, False), (-2.5, -2.0, True)):
+        folded = np.array([0.0, 0.0, bend, 0.0, wrist, 0.0])
+        motion = trapezoid(hand.q, folded, "right", hand.speed, hand.acceleration)
+        dense = DenseCell(project, "right", OPEN)
+        gaps = [dense.smallest(q)[0] for q in sampled(motion, np.linspace(0, motion.duration, 60))]
+        assert (min(gaps) < 0) == hits
+        found = collisions(verify(project, one_motion(project, "right", folded), "sha"))
+        assert bool(found) == hits
+        assert all(v.a.startswith("right.") and v.b.startswith("right.") for v in found)
 
 
 def test_a_gap_of_a_tenth_of_a_millimetre_is_told_from_a_collision() -> None:
@@ -165,6 +179,19 @@ def test_jaws_that_open_into_something() -> None:
     b.add("right", "reach", "", 1.0, opening=0.070)
     (found,) = collisions(verify(project, b.chart({"left": OPEN, "right": 0.050}), "sha"))
     assert {found.a, found.b} == {"right.upper_finger", "post"}
+
+
+def test_a_grain_that_a_finger_passes_while_the_jaws_open() -> None:
+    project = first_fit()
+    hand = Hand(project, "right")
+    # The finger is 12 thick: it lies over y = 5..17 at the start, 20..32 half way, 35..47 mm at the end.
+    where = hand.grip(hand.q) @ np.array([0, 0.0185, -0.035, 1.0])
+    grain = Solid(Sphere(0.25e-3), Pose((float(where[0]), float(where[1]), float(where[2]))))
+    project = with_obstacle(project, "grain", grain)
+    b = ByHand(project)
+    b.add("right", "reach", "", 1.0, opening=0.070)
+    (found,) = collisions(verify(project, b.chart({"left": OPEN, "right": 0.010}), "sha"))
+    assert {found.a, found.b} == {"right.upper_finger", "grain"}
 
 
 def _crossing(project: Project, wait: float) -> Chart:

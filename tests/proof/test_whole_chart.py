@@ -131,9 +131,10 @@ def test_a_touch_that_presses_on_beyond_its_overtravel() -> None:
 def test_a_touch_in_an_element_that_is_no_locate_collides() -> None:
     builder, chart = by_hand()
     element = of_kind(chart, "locate", "right", "pin")
-    spoilt = with_element(chart, element.number, kind="move", touch=None)
-    proof = verify(builder.project, until(spoilt, element.number), "sha")
-    assert any({v.a, v.b} == {"pin", "block"} for v in found(proof, "collision", element.number))
+    for touch in (None, element.touch):
+        spoilt = with_element(chart, element.number, kind="move", touch=touch)
+        proof = verify(builder.project, until(spoilt, element.number), "sha")
+        assert any({v.a, v.b} == {"pin", "block"} for v in found(proof, "collision", element.number))
 
 
 def test_progress_runs_from_nothing_to_one() -> None:
