@@ -78,8 +78,10 @@ def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Gra
 
 
 def _way_in(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Grasp, lead: float) -> Hit | None:
-    """What is in the way of a part, or of the hand that holds it, on the straight line home that begins `lead`
-    [m] before engagement."""
+    """What is in the way of a part, or of the hand that holds it, on the straight line home.
+
+    lead: how far before engagement the line begins [m].
+    """
     aim = goal(ws, state, mate)
     held = state.attached(mate.part, f"hand.{hand}", grasp.T_grip_part.matrix).opened(hand, grasp.width)
     return blocked(
