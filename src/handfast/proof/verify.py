@@ -46,7 +46,7 @@ def verify(project: Project, chart: Chart, chart_sha256: str, *, progress: Progr
         contacts=tuple(
             Contact(a, b, reason, seconds) for (a, b, reason), seconds in sorted(tally.touching.items())
         ),
-        smallest_clearance=tally.smallest,
+        smallest_clearance=tally.shown(),
         closest=tally.closest,
         closest_element=tally.closest_element,
         configurations=tally.configurations,
