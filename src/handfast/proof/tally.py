@@ -38,7 +38,7 @@ class Tally:
         return max(CLEARANCE_SHARE * min(self.smallest, CLEARANCE_CAP) - RESOLUTION, 0.0)
 
     def shown(self) -> float:
-        """The smallest clearance [m], or what was shown of every pair where none was near enough to measure."""
+        """The smallest clearance [m], or what was shown of every pair where none was near enough."""
         return self.smallest if self.closest[0] else CLEARANCE_SHARE * CLEARANCE_CAP - RESOLUTION
 
     def near(self, gap: float, a: str, b: str, element: int) -> None:
