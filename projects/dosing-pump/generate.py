@@ -65,7 +65,9 @@ class Holes:
 
     wide: float = 1.0
 
-    def bore(self, diameter: float, mouth: float, depth: float, chamfer: float = 0.0, angle: float = 45.0) -> Part:
+    def bore(
+        self, diameter: float, mouth: float, depth: float, chamfer: float = 0.0, angle: float = 45.0
+    ) -> Part:
         """Down from z = mouth; chamfer: radial width, angle: from the face [deg]."""
         round_ = self.wide * diameter
         cut = shaft(round_, mouth - depth, mouth + OVER)
@@ -98,7 +100,7 @@ def cone(low_diameter: float, high_diameter: float, low: float, high: float) -> 
 
 
 def tipped(diameter: float, low: float, high: float, length: float, angle: float, ends: str) -> Part:
-    """A shaft with lead-ins of that length, `angle` [deg] to the axis, at its "low" end, "high" end or both."""
+    """A shaft with lead-ins of that length, `angle` [deg] to the axis, at its "low" end, "high" end, or both."""
     tip = diameter - 2 * length * math.tan(math.radians(angle))
     bottom, top = low + length * ("low" in ends), high - length * ("high" in ends)
     solid = shaft(diameter, bottom, top)
@@ -160,7 +162,9 @@ def upper_block(holes: Holes) -> Part:
 
 def drive_gear(_holes: Holes) -> Part:
     """The gear with a tooth on +x, its journals, and the shaft that leaves through the cover."""
-    return gear(0.0) + tipped(8, -8.5, 0, 1, 15, "low") + tipped(8, FACE_WIDTH, FACE_WIDTH + 35, 1, 15, "high")
+    return (
+        gear(0.0) + tipped(8, -8.5, 0, 1, 15, "low") + tipped(8, FACE_WIDTH, FACE_WIDTH + 35, 1, 15, "high")
+    )
 
 
 def idler_gear(_holes: Holes) -> Part:
@@ -170,10 +174,10 @@ def idler_gear(_holes: Holes) -> Part:
 
 
 def gear(turn: float) -> Part:
-    """Teeth m 1, z 18, 20 degrees, FACE_WIDTH wide, chamfered 0.3 at their ends; a tooth at angle `turn` [rad].
+    """Teeth m 1, z 18, 20 degrees, FACE_WIDTH wide, chamfered 0.3 at their ends; one at angle `turn` [rad].
 
-    The tip circle is 19.94, free of the 20 mm lobe. Each tooth is 0.045 thinner at the pitch circle than half the
-    pitch, so that two of them leave the middle of the backlash, 0.09, at centres of 18.00.
+    The tip circle is 19.94, free of the 20 mm lobe. Each tooth is 0.045 thinner at the pitch circle than half
+    the pitch, so that two of them leave the middle of the backlash, 0.09, at centres of 18.00.
     """
     outline = extrude(make_face(_teeth(18, 1.0, math.radians(20), 19.94 / 2, 0.045, turn)), FACE_WIDTH)
     return outline & tipped(19.94, 0, FACE_WIDTH, 0.3, 45, "low high")
@@ -268,7 +272,7 @@ def tray(_holes: Holes) -> Part:
 
 
 def _pad() -> Part:
-    """A pad 25 high for a bearing block lying along y: slim at the waist, a stop at each end, four at the lobes."""
+    """A pad 25 high for a block lying along y: slim at the waist, a stop at each end, four at the lobes."""
     solid = box((8, 38, 25), (0, 0, 12.5))
     for side in (-1, 1):
         solid += box((24, 8, 25), (0, side * 13, 12.5))
@@ -289,8 +293,8 @@ def side_tray(_holes: Holes) -> Part:
 
 
 def _v_rail() -> Part:
-    """A rail along y, 3.8 wide, with a 90 degree groove: a pin 5 x 16 lies in it with its axis at 40, 0.15 from
-    the stop at either end. Fingers close beside it."""
+    """A rail along y, 3.8 wide, with a 90 degree groove: a pin 5 x 16 lies in it with its axis at 40, 0.15
+    from the stop at either end. Fingers close beside it."""
     deep = 2.5 * math.sqrt(2)  # the axis stands that high above the bottom of the groove
     solid = box((3.8, 16, 40 - 1.75), (0, 0, (40 - 1.75) / 2))
     wedge = Polygon((0, 0), (4, 4), (-4, 4), align=None)
