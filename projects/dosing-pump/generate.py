@@ -100,7 +100,8 @@ def cone(low_diameter: float, high_diameter: float, low: float, high: float) -> 
 
 
 def tipped(diameter: float, low: float, high: float, length: float, angle: float, ends: str) -> Part:
-    """A shaft with lead-ins of that length, `angle` [deg] to the axis, at its "low" end, "high" end, or both."""
+    """A shaft with lead-ins, `length` along the axis and `angle` [deg] to it, at its "low" end, "high" end or
+    both."""
     tip = diameter - 2 * length * math.tan(math.radians(angle))
     bottom, top = low + length * ("low" in ends), high - length * ("high" in ends)
     solid = shaft(diameter, bottom, top)
