@@ -13,8 +13,7 @@ from handfast.geometry.mesh import read_mesh
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
 from handfast.spatial.se3 import Array
 
-_ROUGH = 0.33  # a distance search may stop when it is within this share of the least
-_NEAR = 0.003 * (1 + _ROUGH)
+_FAR = 1e3  # nothing in a cell is further apart [m]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -77,27 +76,23 @@ def _geometry(shape: Shape, folder: str) -> tuple[Any, Array, Array]:
     return model, (low + high) / 2, (high - low) / 2
 
 
-def distance(a: Body, T_world_a: Array, b: Body, T_world_b: Array) -> float:
-    """Distance between two bodies [m]; zero or less if they touch. Exact below 3 mm, a lower bound of at
-    least three quarters of it farther apart."""
-    return min(
-        piece_distance(p, T_world_a @ p.pose, q, T_world_b @ q.pose) for p in a.pieces for q in b.pieces
-    )
+def distance(a: Body, T_world_a: Array, b: Body, T_world_b: Array, enough: float = np.inf) -> float:
+    """Distance between two bodies [m]; zero or less if they touch; `enough` [m] where it is more than that."""
+    least = enough
+    for p in a.pieces:
+        for q in b.pieces:
+            least = min(least, piece_distance(p, T_world_a @ p.pose, q, T_world_b @ q.pose, least))
+    return least
 
 
-def piece_distance(p: Piece, T_p: Array, q: Piece, T_q: Array) -> float:
-    """Distance of two shapes at T_world_shape [m], exact below 3 mm, a lower bound farther apart."""
+def piece_distance(p: Piece, T_p: Array, q: Piece, T_q: Array, enough: float = np.inf) -> float:
+    """Distance of two shapes at T_world_shape [m]; `enough` [m] where it is more than that, which is found out sooner."""
     import coal
 
-    frames = _transform(T_p), _transform(T_q)
-    request, result = coal.DistanceRequest(), coal.DistanceResult()
-    request.rel_err = _ROUGH
-    rough = float(coal.distance(p.geometry, frames[0], q.geometry, frames[1], request, result))
-    if rough > _NEAR:
-        return rough / (1 + _ROUGH)
-    request.rel_err = 0.0
-    result.clear()
-    return float(coal.distance(p.geometry, frames[0], q.geometry, frames[1], request, result))
+    result = coal.DistanceResult()
+    result.min_distance = min(enough, _FAR)
+    coal.distance(p.geometry, _transform(T_p), q.geometry, _transform(T_q), coal.DistanceRequest(), result)
+    return min(float(result.min_distance), enough)
 
 
 def _transform(pose: Array) -> Any:

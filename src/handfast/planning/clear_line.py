@@ -95,7 +95,7 @@ def _advance(
     s, T_p = 0.0, T_start.copy()
     while True:
         T_p[:3, 3] = T_start[:3, 3] + s * direction
-        d = piece_distance(p, T_p, q, T_q)
+        d = piece_distance(p, T_p, q, T_q, length - s + need)
         if d < need:
             return d
         if s >= length:
