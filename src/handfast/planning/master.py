@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from handfast.planning.route import COST, Route
+from handfast.planning.sat import Literal, Sat, negated
 from handfast.planning.unit import Unit, needs, retained_by
 
 _SCALE = 1000
@@ -42,63 +43,68 @@ def propose(
 
     Repeatable: one worker, no wall-clock limit.
     """
-    from ortools.sat.python import cp_model
-
-    model = cp_model.CpModel()
-    n = len(units)
-    place = {u.name: model.new_int_var(0, n - 1, f"place {u.name}") for u in units}
-    model.add_all_different(list(place.values()))
-    earlier = {}
-    for i, a in enumerate(units):
-        for b in units[i + 1 :]:
-            ab = model.new_bool_var(f"{a.name} before {b.name}")
-            model.add(place[a.name] < place[b.name]).only_enforce_if(ab)
-            model.add(place[a.name] > place[b.name]).only_enforce_if(~ab)
-            earlier[a.name, b.name], earlier[b.name, a.name] = ab, ~ab
-    use = {u.name: {r: model.new_bool_var(f"{u.name} {r}") for r in routes[u.name]} for u in units}
+    sat = Sat()
+    place = {u.name: sat.integer(0, len(units) - 1) for u in units}
+    earlier = _orders(sat, units, place)
+    use = {u.name: {r: sat.boolean() for r in routes[u.name]} for u in units}
     for u in units:
-        model.add_exactly_one(use[u.name].values())
-        for before in needs(u, units):
-            model.add_bool_and([earlier[before, u.name]])
-    if order_given:
-        for a, b in pairwise(units):
-            model.add_bool_and([earlier[a.name, b.name]])
-    for u in units:
+        sat.exactly_one(use[u.name].values())
+        for before in sorted(needs(u, units)):
+            sat.any_of([earlier[before, u.name]])
         until = retained_by(u, units)
         if until is not None:
-            _keep_hand(model, u, until, units, use, earlier)
+            _keep_hand(sat, u, until, units, use, earlier)
+    if order_given:
+        for a, b in pairwise(units):
+            sat.any_of([earlier[a.name, b.name]])
     for clause in clauses:
         here = use[clause.unit].get(clause.route)
         if here is not None:
             way_out = [earlier[clause.unit, p] for p in sorted(clause.present)]
             way_out += [earlier[p, clause.unit] for p in sorted(clause.absent)]
-            model.add_bool_or([~here, *way_out])
-    cost = sum(COST[r.kind] * _SCALE * var for u in units for r, var in use[u.name].items())
-    cost += sum(_INVERSION * earlier[b.name, a.name] for i, a in enumerate(units) for b in units[i + 1 :])
-    # Equal costs are told apart by the order of hands in the file, so that the answer does not hang on the
-    # solver's whims.
-    cost += sum(k * var for u in units for k, var in enumerate(use[u.name].values()))
-    model.minimize(cost)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 0
-    status = solver.solve(model)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            sat.any_of([negated(here), *way_out])
+    for u in units:
+        for k, (route, literal) in enumerate(use[u.name].items()):
+            # Equal costs are told apart by the order of hands in the file (k), not by the solver's whims.
+            sat.costs(literal, COST[route.kind] * _SCALE + k)
+    for i, a in enumerate(units):
+        for b in units[i + 1 :]:
+            sat.costs(earlier[b.name, a.name], _INVERSION)
+    found = sat.cheapest()
+    if found is None:
         return None
-    order = sorted(units, key=lambda u: solver.value(place[u.name]))
-    steps = tuple((u.name, next(r for r, v in use[u.name].items() if solver.value(v))) for u in order)
-    return Proposal(steps, round(solver.objective_value))
+    order = sorted(units, key=lambda u: found.values[place[u.name]])
+    steps = tuple((u.name, next(r for r, lit in use[u.name].items() if found.true(lit))) for u in order)
+    return Proposal(steps, found.cost)
 
 
-def _keep_hand(model, held: Unit, until: str, units, use, earlier) -> None:  # type: ignore[no-untyped-def]
+def _orders(sat: Sat, units: tuple[Unit, ...], place: dict[str, int]) -> dict[tuple[str, str], Literal]:
+    """For every pair of units the literal that says the first comes earlier; places then differ by themselves."""
+    earlier: dict[tuple[str, str], Literal] = {}
+    for i, a in enumerate(units):
+        for b in units[i + 1 :]:
+            first = sat.boolean()
+            sat.less(place[a.name], place[b.name], first)
+            sat.less(place[b.name], place[a.name], negated(first))
+            earlier[a.name, b.name], earlier[b.name, a.name] = first, negated(first)
+    return earlier
+
+
+def _keep_hand(
+    sat: Sat,
+    held: Unit,
+    until: str,
+    units: tuple[Unit, ...],
+    use: dict[str, dict[Route, Literal]],
+    earlier: dict[tuple[str, str], Literal],
+) -> None:
     """While a hand holds a part until it is retained, no unit in between uses that hand."""
-    model.add_bool_and([earlier[held.name, until]])
+    sat.any_of([earlier[held.name, until]])
     for route, here in use[held.name].items():
         for other in units:
-            if other is held:
-                continue
             for r, there in use[other.name].items():
-                if route.last in r.hands:
-                    outside = [earlier[other.name, held.name]]
-                    outside += [earlier[until, other.name]] if other.name != until else []
-                    model.add_bool_or([~here, ~there, *outside])
+                if other is held or route.last not in r.hands:
+                    continue
+                outside = [earlier[other.name, held.name]]
+                outside += [earlier[until, other.name]] if other.name != until else []
+                sat.any_of([negated(here), negated(there), *outside])
