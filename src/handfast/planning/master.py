@@ -54,22 +54,15 @@ def propose(
         until = retained_by(u, units)
         if until is not None:
             _keep_hand(sat, u, until, units, use, earlier)
-    if order_given:
-        for a, b in pairwise(units):
-            sat.any_of([earlier[a.name, b.name]])
+    for a, b in pairwise(units) if order_given else ():
+        sat.any_of([earlier[a.name, b.name]])
     for clause in clauses:
         here = use[clause.unit].get(clause.route)
         if here is not None:
             way_out = [earlier[clause.unit, p] for p in sorted(clause.present)]
             way_out += [earlier[p, clause.unit] for p in sorted(clause.absent)]
             sat.any_of([negated(here), *way_out])
-    for u in units:
-        for k, (route, literal) in enumerate(use[u.name].items()):
-            # Equal costs are told apart by the order of hands in the file (k), not by the solver's whims.
-            sat.costs(literal, COST[route.kind] * _SCALE + k)
-    for i, a in enumerate(units):
-        for b in units[i + 1 :]:
-            sat.costs(earlier[b.name, a.name], _INVERSION)
+    _cost(sat, units, use, earlier)
     found = sat.cheapest()
     if found is None:
         return None
@@ -78,8 +71,24 @@ def propose(
     return Proposal(steps, found.cost)
 
 
+def _cost(
+    sat: Sat,
+    units: tuple[Unit, ...],
+    use: dict[str, dict[Route, Literal]],
+    earlier: dict[tuple[str, str], Literal],
+) -> None:
+    """Seconds of the routes; equal ones are told apart by the order of routes and units in the file, not by
+    the solver's whims."""
+    for u in units:
+        for k, (route, literal) in enumerate(use[u.name].items()):
+            sat.costs(literal, COST[route.kind] * _SCALE + k)
+    for i, a in enumerate(units):
+        for b in units[i + 1 :]:
+            sat.costs(earlier[b.name, a.name], _INVERSION)
+
+
 def _orders(sat: Sat, units: tuple[Unit, ...], place: dict[str, int]) -> dict[tuple[str, str], Literal]:
-    """For every pair of units the literal that says the first comes earlier; places then differ by themselves."""
+    """For every pair of units the literal that says the first comes earlier; so no two share a place."""
     earlier: dict[tuple[str, str], Literal] = {}
     for i, a in enumerate(units):
         for b in units[i + 1 :]:

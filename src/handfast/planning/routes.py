@@ -44,9 +44,8 @@ def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Itera
     ):
         pass  # no grasp reaches: nothing else need be tried
     elif route.kind == "direct":
-        for grasp in islice(taken.pickable(), _REALISED):
-            failure = place_blocked(ws, leg.state, first, mate, grasp)
-            yield from [failure] if failure else _direct(ws, leg, first, mate, grasp, seed)
+        for grasp in islice(placed.also(taken.pickable()), _REALISED):
+            yield from _direct(ws, leg, first, mate, grasp, seed)
     elif route.kind == "handover":
         for a in _kinds(list(taken.pickable())):
             pairs = 0
@@ -103,32 +102,40 @@ class _Sorted:
         state, ws = self.leg.state, self.ws
         T_item = ws.pose(state, self.mate.part)
         yield from self._passing(
-            T_item, lambda g: pick_blocked(ws, state, self.hand, self.mate.part, g), pick_grips
+            iter(self.every),
+            T_item,
+            lambda g: pick_blocked(ws, state, self.hand, self.mate.part, g),
+            pick_grips,
         )
 
     def placeable(self) -> Iterator[Grasp]:
         """Grasps that can take the part home and let go of it."""
+        return self.also(iter(self.every))
+
+    def also(self, candidates: Iterator[Grasp]) -> Iterator[Grasp]:
+        """Of some grasps those that can take the part home and let go of it."""
         state, ws = self.leg.state, self.ws
-        T_home = goal(ws, state, self.mate).T_world_home
         aim = goal(ws, state, self.mate)
         yield from self._passing(
-            T_home,
+            candidates,
+            aim.T_world_home,
             lambda g: place_blocked(ws, state, self.hand, self.mate, g),
             lambda T: place_grips(T, aim, self.mate),
         )
 
     def _passing(
-        self, T_item: Array, check: Callable[[Grasp], Failure | None], lines: Callable[[Array], list[Array]]
+        self,
+        candidates: Iterator[Grasp],
+        T_item: Array,
+        check: Callable[[Grasp], Failure | None],
+        lines: Callable[[Array], list[Array]],
     ) -> Iterator[Grasp]:
-        if not self.every:
-            return
-        grips = np.array([grip_pose(T_item, g) for g in self.every])
-        reach = reachable(self.ws.hands[self.hand], grips)
-        for grasp, T_grip, ok in zip(self.every, grips, reach, strict=True):
-            if not ok:
-                self.failures.append(self._too_far(T_grip))
-                continue
-            failure = check(grasp) or self._no_branch(lines(T_grip))
+        for grasp in candidates:
+            T_grip = grip_pose(T_item, grasp)
+            if reachable(self.ws.hands[self.hand], T_grip[None])[0]:
+                failure = check(grasp) or self._no_branch(lines(T_grip))
+            else:
+                failure = self._too_far(T_grip)
             if failure is None:
                 yield grasp
             else:

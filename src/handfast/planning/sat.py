@@ -1,7 +1,7 @@
 """A small door to the constraint solver: Boolean clauses, integer places, a linear cost.
 
-It fills the solver's own model record. The library's Python modelling layer would do the same, but loads a data-frame
-library on the way, which costs most of a second at every start.
+It fills the solver's own model record. The library's Python modelling layer would do the same, but loads a
+data-frame library on the way, which costs most of a second at every start.
 """
 
 from __future__ import annotations

@@ -16,6 +16,7 @@ from handfast.planning.master import Clause, Proposal, propose
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
 from handfast.planning.stream import stream
+from handfast.planning.too_far import too_far
 from handfast.planning.unit import Unit, retained_by, routes_of, units_of
 from handfast.planning.workspace import Workspace
 
@@ -62,6 +63,7 @@ def search(ws: Workspace, *, seed: int, progress: Progress | None = None) -> Fou
     set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
     routes = {u.name: routes_of(u, tuple(ws.hands), set_downs) for u in units}
     tried = _Tried()
+    tried.clauses, tried.failures = too_far(ws, units, routes)
     for _ in range(_ROUNDS):
         proposal = propose(units, routes, tuple(tried.clauses), product.order_given)
         if proposal is None:

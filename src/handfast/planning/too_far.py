@@ -1,0 +1,63 @@
+"""Routes that no arm can reach, whatever is done before: told before the search begins."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from handfast.mates.grasps import grasps
+from handfast.mates.home import assembled_poses
+from handfast.model.grasp import Grasp
+from handfast.planning.failure import Failure
+from handfast.planning.master import Clause
+from handfast.planning.pick import grip_pose
+from handfast.planning.route import Route
+from handfast.planning.station import beyond_reach, reachable
+from handfast.planning.unit import Unit
+from handfast.planning.workspace import Workspace
+from handfast.spatial.se3 import Array
+
+
+def too_far(
+    ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]]
+) -> tuple[list[Clause], dict[str, list[Failure]]]:
+    """Clauses for routes whose hands reach the part with no grasp where it lies or where it goes, and the
+    failures by unit. A direct route needs one grasp for both."""
+    state = ws.start()
+    home = assembled_poses(ws.project.product)
+    T_world_base = ws.pose(state, ws.project.product.base)
+    clauses: list[Clause] = []
+    failures: dict[str, list[Failure]] = {}
+    for unit in units:
+        if unit.tool is not None:
+            continue
+        part = unit.parts[0]
+        starts = {h: _reached(ws, h, part, ws.pose(state, part)) for h in ws.hands}
+        ends = {h: _reached(ws, h, part, T_world_base @ home[part]) for h in ws.hands}
+        for route in routes[unit.name]:
+            at_start, at_end = starts[route.hands[0]], ends[route.last]
+            both = (at_start & at_end).any() if route.kind == "direct" else at_start.any() and at_end.any()
+            if len(at_start) and not both:
+                clauses.append(Clause(unit.name, route, frozenset(), True))
+                far = (route.hands[0], ws.pose(state, part))
+                if at_start.any():
+                    far = (route.last, T_world_base @ home[part])
+                failures.setdefault(unit.name, []).append(_shortest(ws, far[0], part, far[1]))
+    return clauses, failures
+
+
+def _every(ws: Workspace, hand: str, part: str) -> tuple[Grasp, ...]:
+    item = ws.items[part]
+    return grasps(ws.hands[hand].gripper, part, item.features, item.mass, item.friction)
+
+
+def _reached(ws: Workspace, hand: str, part: str, T_world_part: Array) -> np.ndarray:
+    """Which grasps of the hand's gripper reach the part there, one truth a grasp."""
+    every = _every(ws, hand, part)
+    if not every:
+        return np.zeros(0, dtype=bool)
+    return reachable(ws.hands[hand], np.array([grip_pose(T_world_part, g) for g in every]))
+
+
+def _shortest(ws: Workspace, hand: str, part: str, T_world_part: Array) -> Failure:
+    short = min(beyond_reach(ws.hands[hand], grip_pose(T_world_part, g)) for g in _every(ws, hand, part))
+    return Failure("out of reach", f"{hand} hand to {part}", short)
