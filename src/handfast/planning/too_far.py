@@ -36,12 +36,13 @@ def too_far(
         for route in routes[unit.name]:
             at_start, at_end = starts[route.hands[0]], ends[route.last]
             both = (at_start & at_end).any() if route.kind == "direct" else at_start.any() and at_end.any()
-            if len(at_start) and not both:
-                clauses.append(Clause(unit.name, route, frozenset(), True))
+            if both or not (len(at_start) and len(at_end)):
+                continue  # a gripper that has no grasp at all is told when the route is tried
+            clauses.append(Clause(unit.name, route, frozenset(), True))
+            far = (route.last, T_world_base @ home[part])
+            if not at_start.any():
                 far = (route.hands[0], ws.pose(state, part))
-                if at_start.any():
-                    far = (route.last, T_world_base @ home[part])
-                failures.setdefault(unit.name, []).append(_shortest(ws, far[0], part, far[1]))
+            failures.setdefault(unit.name, []).append(_shortest(ws, far[0], part, far[1]))
     return clauses, failures
 
 
