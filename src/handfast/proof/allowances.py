@@ -80,7 +80,7 @@ def _mates(product: Product) -> list[Allowance]:
 
 
 def _overlap(product: Product, mate: Mate, other: str) -> float:
-    """Radial overlap [m] that a mate has by design: of a thread in its hole, of an interference fit."""
+    """Overlap [m] that a mate has by design: a thread in its hole, an interference fit, a squeezed ring."""
     return max(
         (_pair_overlap(product, mate, pair) for pair in mate.pairs if pair.fixed_part == other), default=0.0
     )
@@ -94,6 +94,9 @@ def _pair_overlap(product: Product, mate: Mate, pair: FeaturePair) -> float:
     if moving.kind == fixed.kind == "thread" and moving.thread:
         thread = coarse_thread(moving.thread)
         return (thread.diameter - thread.minor_diameter) / 2
+    if {moving.kind, fixed.kind} == {"ring", "groove"}:
+        groove = moving if moving.kind == "groove" else fixed
+        return max(abs(pair.depth) - (groove.length or 0.0), 0.0)
     hole, shaft = (moving, fixed) if moving.kind == "hole" else (fixed, moving)
     if (hole.kind, shaft.kind) == ("hole", "shaft") and hole.fit and shaft.fit and hole.diameter:
         return max(-clearance(hole.diameter, hole.fit, shaft.fit).lower / 2, 0.0)

@@ -68,8 +68,16 @@ def pair_errors(
             product, T_world_part, mate.part, pair.moving
         )
         tilt = math.atan2(float(np.hypot(T[0, 2], T[1, 2])), float(T[2, 2]))
-        out.append((pair, float(np.linalg.norm(T[:3, 3])), tilt))
+        aside = math.hypot(T[0, 3], T[1, 3]) - _centres(product, mate, pair)
+        out.append((pair, math.hypot(aside, T[2, 3]), tilt))
     return out
+
+
+def _centres(product: Product, mate: Mate, pair: FeaturePair) -> float:
+    """How far apart [m] the axes of a pair are at home: not at all, or half the sum of two pitch circles'
+    diameters."""
+    both = product.part(mate.part).feature(pair.moving), product.part(pair.fixed_part).feature(pair.fixed)
+    return sum((f.module or 0.0) * (f.teeth or 0) for f in both if f.kind == "gear") / 2
 
 
 def home_error(T_world_home: Array, T_world_part: Array) -> tuple[float, float]:

@@ -83,7 +83,8 @@ def mate_corridor(product: Product, mate: Mate) -> MateCorridor:
         if second is None and math.hypot(own[0], own[1]) > COAXIAL:
             second = (pair.fixed_part, _target(product, pair), own)
     length = max(moving.length or 0.0, *(abs(pair.depth) for pair in mate.pairs)) + LEAD
-    inward = -1.0 if goes_over(moving) else 1.0
+    fixed = product.part(first.fixed_part).feature(first.fixed)
+    inward = -1.0 if goes_over(moving) and fixed.kind != "groove" else 1.0
     return MateCorridor(
         mate.part, first.fixed_part, T_part_moving, T_fixed_target, inward, length, mate.free_roll, second
     )
@@ -96,5 +97,6 @@ def _target(product: Product, pair: FeaturePair) -> Array:
 
 
 def goes_over(feature: Feature) -> bool:
-    """True if the feature moves home against its z, as a hole does over a shaft."""
+    """True if the feature moves home against its z, as a hole does over a shaft, or a ring that does not go
+    into a groove."""
     return feature.kind in INWARD or (feature.kind == "thread" and feature.internal)
