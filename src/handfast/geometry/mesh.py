@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -37,9 +38,9 @@ def _read(path: str, _modified: int) -> tuple[Array, Triangles]:
     if ending == ".stl":
         corners = _stl(path, data)
     elif ending == ".obj":
-        return _obj(path, data)
+        corners = _obj(path, data)
     else:
-        raise MeshError(f"{path}: expected a mesh ending in .stl or .obj, found {ending or 'no ending'!r}")
+        raise MeshError(f"{path}: expected a mesh ending in .stl or .obj, found {ending or 'no ending'}")
     if not np.all(np.isfinite(corners)):
         raise MeshError(f"{path}: expected finite coordinates, found NaN or infinity")
     vertices, index = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
@@ -66,23 +67,32 @@ def _stl(path: str, data: bytes) -> Array:
     )
 
 
-def _obj(path: str, data: bytes) -> tuple[Array, Triangles]:
-    vertices, faces = [], []
+def _obj(path: str, data: bytes) -> Array:
+    vertices: list[list[float]] = []
+    faces: list[list[int]] = []
     for number, line in enumerate(data.decode("utf-8", "replace").splitlines(), 1):
         words = line.split()
         try:
             if words and words[0] == "v":
-                vertices.append([float(w) for w in words[1:4]])
+                x, y, z = (float(w) for w in words[1:4])
+                vertices.append([x, y, z])
             elif words and words[0] == "f":
-                corner = [int(w.split("/")[0]) for w in words[1:]]
-                corner = [c - 1 if c > 0 else len(vertices) + c for c in corner]
-                faces += [[corner[0], corner[i], corner[i + 1]] for i in range(1, len(corner) - 1)]
-        except (ValueError, IndexError) as error:
+                first, second, third, *others = (_corner(w, len(vertices)) for w in words[1:])
+                faces += [[first, a, b] for a, b in pairwise([second, third, *others])]
+        except ValueError as error:
             raise MeshError(f"{path}, line {number}: expected a vertex or a face, found {line!r}") from error
     points, triangles = np.array(vertices, dtype=np.float64), np.array(faces, dtype=np.int64)
-    if not triangles.size or triangles.max() >= len(points) or triangles.min() < 0:
-        raise MeshError(f"{path}: expected an OBJ file with at least one triangle")
-    return points, triangles
+    if not triangles.size or triangles.max() >= len(points):
+        raise MeshError(f"{path}: expected an OBJ file with at least one triangle between its vertices")
+    return np.asarray(points[triangles])
+
+
+def _corner(word: str, count: int) -> int:
+    """Row of the vertex of one corner "v/vt/vn", which counts from 1, or back from the last of `count`."""
+    index = int(word.split("/")[0])
+    if index == 0 or index < -count:
+        raise ValueError(word)
+    return index - 1 if index > 0 else count + index
 
 
 def is_closed(triangles: Triangles) -> bool:
@@ -112,14 +122,8 @@ def _corners(shape: Shape, folder: str) -> Array:
         ring = np.column_stack([np.cos(turn), np.sin(turn)]) * shape.radius
         ends = [np.column_stack([ring, np.full(64, z)]) for z in (-shape.length / 2, shape.length / 2)]
         return np.concatenate(ends)
-    z = np.linspace(-1, 1, 33)
-    radius = np.sqrt(1 - z * z)
-    return (
-        np.concatenate(
-            [
-                np.column_stack([np.cos(turn) * r, np.sin(turn) * r, np.full(64, h)])
-                for h, r in zip(z, radius, strict=True)
-            ]
-        )
-        * shape.radius
-    )
+    rings = [
+        np.column_stack([np.cos(turn) * np.cos(up), np.sin(turn) * np.cos(up), np.full(64, np.sin(up))])
+        for up in np.linspace(-np.pi / 2, np.pi / 2, 33)
+    ]
+    return np.concatenate(rings) * shape.radius
