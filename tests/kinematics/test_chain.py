@@ -114,7 +114,7 @@ def collision(geometry: str, origin: str = "") -> str:
 BOX = collision('box size="0.1 0.2 0.3"', '<origin xyz="0.01 0.02 0.03" rpy="0.3 0.2 0.1"/>')
 ROD = collision('cylinder radius="0.05" length="0.4"')
 BALL = collision('sphere radius="0.07"', '<origin xyz="0 0 0.1"/>')
-HUNG = (  # what hangs by fixed joints moves along, what hangs by others does not belong to the arm
+HUNG = (  # whatever hangs on the chain moves along; joints off the chain, such as fingers, stand at zero
     f'<link name="bracket">{BOX}{BALL}</link><joint name="hang" type="fixed"><parent link="l2"/>'
     '<child link="bracket"/><origin xyz="0 0.1 0" rpy="0 0 1"/></joint>'
     f'<link name="finger">{BALL}</link><joint name="slide" type="prismatic">'
@@ -146,9 +146,8 @@ def test_every_solid_of_the_chain_stands_where_pinocchio_puts_it(tmp_path: Path)
     theirs = sorted(
         (type(o.geometry).__name__, *np.round(geometry.oMg[i].homogeneous.ravel(), 9))
         for i, o in enumerate(shapes.geometryObjects)
-        if "finger" not in o.name
     )
-    assert len(mine) == 8
+    assert len(mine) == 9
     assert [m[0] for m in mine] == [t[0] for t in theirs]
     np.testing.assert_allclose([m[1:] for m in mine], [t[1:] for t in theirs], atol=1e-8)
     sizes = {s.shape for _, s in chain.solids}
@@ -162,6 +161,17 @@ def test_the_solids_of_the_tip_are_a_link_of_their_own(tmp_path: Path) -> None:
     assert [(i, type(s.shape)) for i, s in chain.solids] == [(0, Cylinder), (1, Box)]
     expected = se3.translation(0.01, 0.02, 0.03) @ se3.fixed_xyz(0.3, 0.2, 0.1)
     np.testing.assert_allclose(chain.solids[1][1].pose.matrix, expected, atol=1e-12)
+
+
+def test_what_stands_below_the_root_belongs_to_the_arm(tmp_path: Path) -> None:
+    path = tmp_path / "arm.urdf"
+    path.write_text(written([Joint(xyz=(0, 0, 0.2), rpy=(0.4, 0, 0.1)), Joint(xyz=(0.3, 0, 0))], base=BOX))
+    chain = load_chain(arm("arm.urdf", "l2", 1, root="l1"), str(tmp_path))
+    ((link, solid),) = chain.solids
+    assert link == -1
+    pedestal = by_pinocchio(path, "l1", "l0", ("j1",), np.zeros(1))
+    expected = pedestal @ se3.translation(0.01, 0.02, 0.03) @ se3.fixed_xyz(0.3, 0.2, 0.1)
+    np.testing.assert_allclose(solid.pose.matrix, expected, atol=1e-12)
 
 
 def test_meshes_are_found_beside_the_urdf(tmp_path: Path) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping as Values
 from dataclasses import dataclass
 from pathlib import Path as FilePathOnDisk
 from typing import Any
 
 from handfast.files.canonical import content_sha256
+from handfast.files.inputs import hashed
 from handfast.files.position import Path, Position, SourceMap
 from handfast.files.reader import BROKEN, Reader
 from handfast.files.report import Report, in_reading_order
@@ -76,8 +76,7 @@ def _assemble(
     if settings is BROKEN or any(bodies.get(role, BROKEN) is BROKEN for role in ("product", "cell")):
         return None
     errors = bodies.get("errors", ())
-    for name in sorted(set(reader.files.values())):
-        inputs.append(InputFile(name, _bytes_sha256(root / name)))
+    inputs += hashed(root, set(reader.files.values()))
     return Project(
         settings["project"],
         str(root),
@@ -87,10 +86,6 @@ def _assemble(
         tuple(sorted(inputs, key=lambda i: i.path)),
         **{key: settings[key] for key in ("target", "clearance") if key in settings},
     )
-
-
-def _bytes_sha256(path: FilePathOnDisk) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def _assumptions(project: Project | None, reader: Reader) -> None:

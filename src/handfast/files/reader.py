@@ -29,6 +29,7 @@ from handfast.files.spec import (
     Word,
 )
 from handfast.files.yaml_tree import Entry, Listing, Mapping, Scalar
+from handfast.model.package_file import NotInstalledError, is_package_path, package_file
 from handfast.spatial import units
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
@@ -204,6 +205,8 @@ class Reader:
     def _file(self, spec: FilePath, entry: Scalar, path: Path) -> Any:
         if not entry.text.lower().endswith(spec.endings):
             return self._mismatch(spec, entry, path)
+        if spec.packages and is_package_path(entry.text):
+            return self._packaged(spec, entry, path)
         target = inside(self.folder, entry.text)
         if target is None:
             fix = "copy the file into the project folder"
@@ -213,6 +216,16 @@ class Reader:
             return self._wrong(
                 entry, path, f"{spec.what} in the project folder", f"no file {entry.text!r}", "file-missing"
             )
+        self.files[path] = entry.text
+        return entry.text
+
+    def _packaged(self, spec: FilePath, entry: Scalar, path: Path) -> Any:
+        try:
+            package_file(entry.text).locate()
+        except NotInstalledError as error:
+            _, _, message = str(error).partition("expected ")
+            wanted, _, found = message.partition(", found ")
+            return self._wrong(entry, path, wanted, found or repr(entry.text), "package-file")
         self.files[path] = entry.text
         return entry.text
 
@@ -241,7 +254,8 @@ def expected(spec: Spec) -> str:
     if isinstance(spec, Choice):
         return f"one of: {', '.join(spec.options)}"
     if isinstance(spec, FilePath):
-        return f"{spec.what} ({' or '.join(spec.endings)})"
+        place = ", in the project folder or package:NAME/path" if spec.packages else ""
+        return f"{spec.what} ({' or '.join(spec.endings)}){place}"
     if isinstance(spec, Named):
         return f"names, each with {spec.item.what}"
     if isinstance(spec, Fields):

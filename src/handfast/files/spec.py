@@ -71,10 +71,12 @@ class Direction:
 
 @dataclass(frozen=True, slots=True)
 class FilePath:
-    """A file inside the project folder, read as its path relative to it."""
+    """A file inside the project folder, read as its path relative to it. packages: it may also be
+    package:NAME/path, a file of an installed package."""
 
     what: str
     endings: tuple[str, ...]
+    packages: bool = False
 
 
 @dataclass(frozen=True, slots=True)

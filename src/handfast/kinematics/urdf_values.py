@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import xml.etree.ElementTree as ET
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -72,8 +73,8 @@ def limits(joint: ET.Element, path: Path) -> tuple[float, float, float]:
     return lower, upper, velocity
 
 
-def shape(collision: ET.Element, path: Path, place: str) -> Shape:
-    """The shape of a collision element; mesh paths become absolute."""
+def shape(collision: ET.Element, place: str, find: Callable[[str, str], Path]) -> Shape:
+    """The shape of a collision element. find: the path of a mesh from its filename and its place."""
     geometry = collision.find("geometry")
     element = geometry[0] if geometry is not None and len(geometry) else None
     if element is None or element.tag not in ("box", "cylinder", "sphere", "mesh"):
@@ -91,7 +92,7 @@ def shape(collision: ET.Element, path: Path, place: str) -> Shape:
         raise ArmError(f"{place}, mesh scale: expected one scale above 0, found {scale}")
     if not element.get("filename"):
         raise ArmError(f"{place}, mesh: expected a filename, found none")
-    return Mesh(str((path.parent / str(element.get("filename"))).resolve()), scale[0])
+    return Mesh(str(find(str(element.get("filename")), f"{place}, mesh")), scale[0])
 
 
 def _sizes(element: ET.Element, attribute: str, count: int, place: str) -> list[float]:

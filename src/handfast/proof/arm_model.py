@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -14,11 +13,10 @@ import pinocchio as pin
 from handfast.model.arm import Arm
 from handfast.proof.piece import Piece, mesh_piece, primitive
 from handfast.proof.stl import Array, MeshError
+from handfast.proof.urdf_text import ArmError, urdf_text
 from handfast.spatial import se3
 
-
-class ArmError(ValueError):
-    """A URDF that the proof cannot use for the arm that names it."""
+__all__ = ["ArmError", "ArmModel", "load_arm"]
 
 
 @dataclass(frozen=True)
@@ -59,11 +57,9 @@ class ArmModel:
 
 def load_arm(arm: Arm, folder: Path) -> ArmModel:
     """Read an arm. folder: of the project. Raises ArmError, MeshError, OSError."""
-    path = _urdf_path(arm, folder)
-    whole = pin.buildModelFromUrdf(str(path))
-    shapes = pin.buildGeomFromUrdf(
-        whole, str(path), pin.GeometryType.COLLISION, package_dirs=[str(path.parent), str(folder)]
-    )
+    text = urdf_text(arm, folder)
+    whole = pin.buildModelFromXML(text)
+    shapes = pin.buildGeomFromUrdfString(whole, text, pin.GeometryType.COLLISION)
     model, shapes = _only_chain(arm, whole, shapes)
     data = model.createData()
     zero = np.zeros(model.njoints - 1)
@@ -85,17 +81,6 @@ def load_arm(arm: Arm, folder: Path) -> ArmModel:
         velocity=velocity,
         links=_links(arm, model, shapes),
     )
-
-
-def _urdf_path(arm: Arm, folder: Path) -> Path:
-    if arm.urdf.startswith("package:"):
-        package, _, inside = arm.urdf.removeprefix("package:").partition("/")
-        path = Path(str(resources.files(package))) / inside
-    else:
-        path = folder / arm.urdf
-    if not path.is_file():
-        raise ArmError(f"arm {arm.name!r}: expected a URDF at {path}, found none")
-    return path
 
 
 def _frame(arm: Arm, model: Any, link: str) -> int:

@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
 
 from handfast.checking.case import Case, Rule
-from handfast.kinematics.chain import ArmError, load_chain
+from handfast.geometry.mesh import MeshError, read_mesh
+from handfast.kinematics.chain import ArmError, Chain, load_chain
 from handfast.model.arm import Arm
 from handfast.model.finding import Finding
+from handfast.model.package_file import PREFIX, SHARE
+from handfast.model.shape import Mesh
+
+LONGEST_LINK = 3.0
+"""Longest edge [m] of the box around a link: above it a mesh was drawn in mm; common practice, no source."""
+LINK_MESHES = (".stl", ".obj")
+"""What link meshes may be: the two that carry no unit of their own, so that a URDF's scale says it all."""
 
 
 def chains(case: Case) -> Iterator[Finding]:
@@ -19,14 +31,45 @@ def chains(case: Case) -> Iterator[Finding]:
             chain = load_chain(arm, case.project.folder)
         except (ArmError, ValueError) as error:  # a number in the URDF that is none is a plain ValueError
             key = _key(str(error))
-            text = str(error).replace(f"{case.project.folder}/", "")
+            text = _shown(str(error), case.project.folder)
             yield case.finding("arm-unloadable", (*path, key), "an arm that can be loaded", text)
             continue
+        yield from _link_meshes(case, arm, chain)
         for i, (q, low, high) in enumerate(zip(arm.home, chain.lower, chain.upper, strict=True)):
             if not low <= q <= high:
                 expected = f"joint {chain.joints[i]!r} between {_deg(low)} and {_deg(high)}"
                 yield case.finding("home-outside-limits", (*path, "home", str(i)), expected, _deg(q))
     yield from _grippers(case, case.project.cell.arms)
+
+
+def _shown(text: str, folder: str) -> str:
+    """A message with paths as a person would write them."""
+    for home in (f"{folder}/", *(f"{Path(place) / SHARE}/" for place in dict.fromkeys(sys.path))):
+        text = text.replace(home, "" if home == f"{folder}/" else PREFIX)
+    return text
+
+
+def _link_meshes(case: Case, arm: Arm, chain: Chain) -> Iterator[Finding]:
+    """Meshes of links that cannot be read, or that are too large for any arm on a table."""
+    path = ("cell", "arms", arm.name, "urdf")
+    for mesh in dict.fromkeys(s.shape for _, s in chain.solids if isinstance(s.shape, Mesh)):
+        shown = _shown(mesh.path, case.project.folder)
+        try:
+            vertices, _ = read_mesh(mesh.path, mesh.scale)
+        except MeshError as error:
+            text = _shown(str(error), case.project.folder)
+            fix = (
+                ""
+                if mesh.path.lower().endswith(LINK_MESHES)
+                else f"convert {shown} and name that in the URDF"
+            )
+            yield case.finding("link-mesh", path, "link meshes that can be read", text, fix)
+            continue
+        longest = float(np.max(np.ptp(vertices, axis=0)))
+        if longest > LONGEST_LINK:
+            expected = f"links of at most {LONGEST_LINK:g} m"
+            found, fix = f"{shown}, {longest:.4g} m long", 'write `scale="0.001 0.001 0.001"` beside it'
+            yield case.finding("link-mesh", path, expected, found, fix)
 
 
 def _key(message: str) -> str:
@@ -57,6 +100,11 @@ RULES = (
         "The URDF is read, and joints lead from `root` to `tip`; home and max_acceleration have one "
         "value for each moving joint.",
         chains,
+    ),
+    Rule(
+        "link-mesh",
+        "The collision meshes that a URDF names lie beside it or in an installed package, and are STL or OBJ "
+        "in metres times their scale.",
     ),
     Rule("home-outside-limits", "Home lies within the joint limits of the URDF."),
     Rule("one-gripper", "Every arm carries one gripper: the hand that its name stands for."),

@@ -51,6 +51,11 @@ RULES = (
         "A project is complete in its folder: paths are relative and stay inside it.",
     ),
     Rule(
+        "package-file",
+        "package:NAME/path names a file of an installed package, such as open robot data; it must be there, "
+        "inside the package. It is only read.",
+    ),
+    Rule(
         "assumed-error",
         "An error that nobody knows is assumed, cautiously, and said to be assumed wherever it matters.",
     ),

@@ -109,7 +109,7 @@ def make_cell(_name: str, values: Values) -> Cell:
 ARM = Fields(
     "an arm",
     (
-        Field("urdf", FilePath("a URDF", (".urdf",)), required=True),
+        Field("urdf", FilePath("a URDF", (".urdf",), packages=True), required=True),
         Field("root", Word("the link the chain starts at"), required=True),
         Field("tip", Word("the link the chain ends at, z out of its flange"), required=True),
         Field("base", POSE, required=True, help="of the root link in the world"),
