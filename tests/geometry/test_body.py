@@ -47,7 +47,7 @@ NEAR = [
 def test_near_distances_are_those_of_plane_geometry(
     a: Shape, b: Shape, T_a_b: Array, expected: float
 ) -> None:
-    assert 0 < expected
+    assert expected > 0
     assert gap(a, b, T_a_b) == pytest.approx(expected, abs=1e-6)
     assert gap(b, a, se3.inverse(T_a_b)) == pytest.approx(expected, abs=1e-6)
 
