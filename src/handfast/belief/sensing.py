@@ -58,16 +58,28 @@ class CurvedSensing:
 
     def linearised(self, mean: Array, covariance: Array) -> Line:
         """The line of least squares over the spread, with what it leaves over added to the noise."""
-        n = len(mean)
-        root = _square_root(covariance) * np.sqrt(n)
-        steps = np.concatenate([root.T, -root.T])
-        values = np.array([self.function(mean + step) for step in steps])
-        centre = values.mean(axis=0)
-        cross = steps.T @ (values - centre) / (2 * n)
-        H = np.linalg.lstsq(covariance, cross, rcond=None)[0].T
-        spread = (values - centre).T @ (values - centre) / (2 * n)
-        left_over = spread - H @ covariance @ H.T
-        return Line(H, centre - H @ mean, self.noise + 0.5 * (left_over + left_over.T))
+        return fitted_line(
+            lambda states: np.array([self.function(s) for s in states]), mean, covariance, self.noise
+        )
+
+
+def fitted_line(function: Callable[[Array], Array], mean: Array, covariance: Array, noise: Array) -> Line:
+    """The line of least squares of a function (k, n) -> (k, m) over a spread; noise (m, m), left-over
+    added.
+    """
+    n = len(mean)
+    root = _square_root(covariance) * np.sqrt(n)
+    steps = np.concatenate([root.T, -root.T])
+    values = function(mean + steps)
+    centre = values.mean(axis=0)
+    cross = steps.T @ (values - centre) / (2 * n)
+    # Metres and radians stand in one matrix: solve with the unit diagonal.
+    scale = np.sqrt(np.maximum(np.diag(covariance), np.finfo(float).tiny))
+    scaled = covariance / np.outer(scale, scale)
+    H = (np.linalg.lstsq(scaled, cross / scale[:, None], rcond=None)[0] / scale[:, None]).T
+    spread = (values - centre).T @ (values - centre) / (2 * n)
+    left_over = spread - H @ covariance @ H.T
+    return Line(H, centre - H @ mean, noise + 0.5 * (left_over + left_over.T))
 
 
 def _square_root(covariance: Array) -> Array:
