@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -10,6 +12,7 @@ from handfast.kinematics.chain import Chain
 from handfast.spatial.se3 import Array
 
 
+@lru_cache(maxsize=64)
 def kernel_arm(chain: Chain) -> _kernel.Arm:
     """The same chain in the compiled kernel."""
     return _kernel.Arm(chain.placements, chain.axes, chain.tip, chain.base, chain.lower, chain.upper)

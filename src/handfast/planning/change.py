@@ -80,18 +80,26 @@ def _refitted(gripper: Gripper, change: Change) -> Gripper:
 
 
 def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) -> Iterator[Change]:
-    """Changes worth trying, the smallest of each kind first. part: of the mate that failed; hit: names of
-    what was in the way, obstacles first, then the most frequent."""
-    causes = {c.cause for c in no.causes}
-    if "jaw too narrow" in causes:
-        yield from _wider(project, part)
-    if "order contradicts itself" in causes:
-        yield from _fewer_needs(project)
-    if "out of reach" in causes:
-        yield from _nearer(project, part)
-    yield from _longer(project, hit)
-    for name in hit:
-        yield from _aside(project, name)
+    """Changes worth trying, for the most frequent cause first, the smallest of each kind first.
+
+    part: of the mate that failed; hit: names of what was in the way, obstacles first, then the most frequent.
+    """
+    for cause in (c.cause for c in no.causes):
+        if cause == "jaw too narrow":
+            yield from _wider(project, part)
+        elif cause == "order contradicts itself":
+            yield from _fewer_needs(project)
+        elif cause == "out of reach":
+            yield from _nearer(project, part)
+        elif cause in (
+            "collision at grasp",
+            "collision at mate",
+            "collision on the way",
+            "tool does not fit",
+        ):
+            for name in hit[:3]:
+                yield from _aside(project, name)
+            yield from _longer(project, hit)
 
 
 def _wider(project: Project, part: str) -> Iterator[Change]:

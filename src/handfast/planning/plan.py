@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from itertools import islice
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
@@ -40,13 +41,14 @@ def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
     ranked = sorted(counts, key=lambda name: (not name.startswith("obstacle "), -counts[name], name))
     hit = tuple(name.partition(" ")[2] or name for name in ranked)
     whole = 0
-    for number, change in enumerate(candidates(ws.project, stuck.no, stuck.unit.parts[0], hit)):
-        if number >= _CHANGES or whole >= _WHOLE:
+    worth = dict.fromkeys(candidates(ws.project, stuck.no, stuck.unit.parts[0], hit))
+    for change in islice(worth, _CHANGES):
+        if whole >= _WHOLE:
             break
-        other = make_workspace(applied(ws.project, change))
+        other = make_workspace(applied(ws.project, change), ws)
         units = units_of(other.project.product)
         first = next(u for u in units if u.name == stuck.unit.name)
-        if not all(works_alone(other, u, units) for u in (first, *units)):
+        if not all(works_alone(other, u, units) for u in (first, *(u for u in units if u is not first))):
             continue
         whole += 1
         if isinstance(search(other, seed=seed), Found):

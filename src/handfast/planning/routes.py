@@ -91,7 +91,8 @@ class _Sorted:
     def _no_branch(self, grips: list[Array]) -> Failure | None:
         """Whether the arm can make the straight lines on any branch, its links clear of everything."""
         failure = None
-        for lines in stations(self.ws, self.leg.state, self.hand, grips, self.leg.state.q[self.hand]):
+        near = self.leg.state.q[self.hand]
+        for lines in stations(self.ws, self.leg.state, self.hand, grips, near, coarse=True):
             if not isinstance(lines, Failure):
                 return None
             failure = lines

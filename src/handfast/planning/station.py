@@ -19,6 +19,7 @@ from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
 Lines = tuple[Array, ...]
+_FINE, _COARSE = 0.001, 0.01  # distance between waypoints on a line [m]
 
 
 def reachable(hand: Hand, T_world_grip: Array) -> np.ndarray:
@@ -27,14 +28,14 @@ def reachable(hand: Hand, T_world_grip: Array) -> np.ndarray:
 
 
 def stations(
-    ws: Workspace, state: State, hand: str, grips: list[Array], near: Array
+    ws: Workspace, state: State, hand: str, grips: list[Array], near: Array, coarse: bool = False
 ) -> Iterator[Lines | Failure]:
     """Waypoints along the polyline of grip poses on each branch, those nearest to `near` (n,) first.
 
     Links are kept clear of everything by their covers; gripper and load are the exact tests' business.
-    Failures say on which branch what was missing.
+    Failures say on which branch what was missing. coarse: only to see whether there is a way.
     """
-    h = ws.hands[hand]
+    h, step = ws.hands[hand], _COARSE if coarse or ws.dry else _FINE
     q, valid = inverse(h.chain, h.tip_for(grips[0])[None], near)
     found = q[0][valid[0]]
     if not len(found):
@@ -45,7 +46,7 @@ def stations(
     for start in found[order]:
         lines: list[Array] = []
         for a, b in pairwise(grips):
-            line = waypoints(h.chain, h.tip_for(between(a, b)), lines[-1][-1] if lines else start)
+            line = waypoints(h.chain, h.tip_for(between(a, b, step)), lines[-1][-1] if lines else start)
             if line is None:
                 break
             lines.append(line)

@@ -175,12 +175,20 @@ def _link_bodies(hand: Hand) -> tuple[tuple[int, Body], ...]:
     )
 
 
-def make_workspace(project: Project) -> Workspace:
-    """The workspace of a project that has been checked."""
+def make_workspace(project: Project, like: Workspace | None = None) -> Workspace:
+    """The workspace of a project that has been checked.
+
+    like: the workspace of a similar project, whose hands are taken over where they are the same, and whose
+    exact answers hold here too.
+    """
     cell, folder = project.cell, project.folder
-    hands = {
-        arm.name: make_hand(load_chain(arm, folder), cell.gripper_of(arm.name), folder) for arm in cell.arms
-    }
+    if like is not None and (cell.arms, cell.grippers) == (
+        like.project.cell.arms,
+        like.project.cell.grippers,
+    ):
+        hands = like.hands
+    else:
+        hands = {a.name: make_hand(load_chain(a, folder), cell.gripper_of(a.name), folder) for a in cell.arms}
     items = {
         p.name: _item(p.name, p.solids, p.features, p.mass, p.friction, folder) for p in project.product.parts
     }
@@ -200,6 +208,7 @@ def make_workspace(project: Project) -> Workspace:
         fixed_poses=np.concatenate(poses),
         fixed_halves=np.concatenate(halves),
         margin=project.clearance,
+        memo={} if like is None else like.memo,
     )
 
 
