@@ -11,6 +11,7 @@ from tests.uncertainty.true_build import build
 from handfast.model.chart import Chart
 from handfast.model.error_source import ErrorSource, Six
 from handfast.model.feature import Chamfer
+from handfast.model.holder import Place
 from handfast.model.ledger import Ledger, MateRow
 from handfast.model.project import Project
 from handfast.uncertainty.budget import budget
@@ -32,6 +33,14 @@ def with_errors(*sources: ErrorSource) -> Project:
     return replace(PROJECT, errors=sources)
 
 
+def without_slack(project: Project) -> Project:
+    holders = tuple(
+        replace(h, places=tuple(replace(p, slack=0.0, slack_angle=0.0) for p in h.places))
+        for h in project.cell.holders
+    )
+    return replace(project, cell=replace(project.cell, holders=holders))
+
+
 def with_part(part: str, feature: str, **changed: object) -> Project:
     product = PROJECT.product
     parts = tuple(
@@ -47,6 +56,23 @@ def with_mate(mate: str, **changed: object) -> Project:
     product = PROJECT.product
     mates = tuple(replace(m, **changed) if m.name == mate else m for m in product.mates)  # type: ignore[arg-type]
     return replace(PROJECT, product=replace(product, mates=mates))
+
+
+def with_half(source: str) -> Project:
+    """One source, written or drawn, half as large."""
+    holders = tuple(
+        replace(h, places=tuple(_half_slack(p, f"{h.name}.{p.name}", source) for p in h.places))
+        for h in PROJECT.cell.holders
+    )
+    errors = tuple(replace(s, sigma=half(s)) if s.name == source else s for s in PROJECT.errors)
+    changed = replace(PROJECT, cell=replace(PROJECT.cell, holders=holders), errors=errors)
+    assert changed != PROJECT, source
+    return changed
+
+
+def _half_slack(place: Place, path: str, source: str) -> Place:
+    wanted = source == f"slack of place {path}"
+    return replace(place, slack=place.slack / 2, slack_angle=place.slack_angle / 2) if wanted else place
 
 
 def half(source: ErrorSource) -> Six:
@@ -88,7 +114,9 @@ def test_shares_make_up_the_whole_and_each_source_stands_once() -> None:
 def test_the_arm_that_took_the_part_and_goes_home_with_it_counts_once() -> None:
     """The right arm alone: its base enters where it takes the pin over, touches and inserts, as one error."""
     base = next(s for s in PROJECT.errors if s.acts_on == "arm.right.base")
-    (found,) = row(ledger(with_errors(base), c.chart(with_touch=False)), "pin-in-bore").contributors[:1]
+    (found,) = row(
+        ledger(without_slack(with_errors(base)), c.chart(with_touch=False)), "pin-in-bore"
+    ).contributors[:1]
     assert found.source == base.name
     assert found.share == pytest.approx(1.0)
     assert found.appearances == 2
@@ -138,8 +166,8 @@ def test_the_chance_of_the_screw_is_that_of_true_builds() -> None:
 def test_a_chamfer_on_the_hole_helps_the_screw() -> None:
     before = row(ledger(), "cover-screw")
     after = row(ledger(with_part("cover", "screw_hole", chamfer=Chamfer(0.3e-3, 0.785))), "cover-screw")
-    assert after.probability.low > before.probability.low
-    assert after.verdict.startswith("Goes in")
+    assert before.probability.low < 0.95
+    assert after.probability.low > before.probability.low + 0.05
 
 
 def test_halving_the_worst_source_gains_what_the_row_says() -> None:
@@ -148,14 +176,13 @@ def test_halving_the_worst_source_gains_what_the_row_says() -> None:
     """
     found = row(ledger(), "cover-screw")
     best = max(found.contributors, key=lambda k: k.gained_if_halved)
-    halved = tuple(replace(s, sigma=half(s)) if s.name == best.source else s for s in PROJECT.errors)
-    anew = row(ledger(with_errors(*halved)), "cover-screw")
+    anew = row(ledger(with_half(best.source)), "cover-screw")
     assert best.gained_if_halved > 0.001
     assert anew.probability.low - found.probability.low > 0.9 * best.gained_if_halved
 
 
 def test_without_any_source_only_the_play_of_the_fits_is_left() -> None:
-    found = ledger(with_errors())
+    found = ledger(without_slack(with_errors()))
     for r in found.rows:
         assert r.probability.low > 1 - 1e-5, r.mate
         assert all(k.source.startswith("play in ") for k in r.contributors)

@@ -98,6 +98,10 @@ class TrueBuild:
         r, a = radius * np.sqrt(self.rng.uniform(size=self.n)), self.rng.uniform(0, 2 * math.pi, self.n)
         return np.stack([r * np.cos(a), r * np.sin(a)], -1)
 
+    def slack(self, half_widths: Array) -> Array:
+        """Twists (n, 6) uniform within half widths (6,)."""
+        return np.asarray(self.rng.uniform(-1, 1, (self.n, 6)) * half_widths)
+
     def grip(self, hand: str, T_world_grip: Array, stop: str) -> Array:
         """Where the jaws really are when the arm is told to bring them to T_world_grip."""
         base = self.project.cell.arm(hand).base.matrix
@@ -135,6 +139,9 @@ class OneAtATime(TrueBuild):
 
     def disc(self, radius: float) -> Array:
         return np.zeros((self.n, 2))
+
+    def slack(self, half_widths: Array) -> Array:
+        return np.zeros((self.n, 6))
 
 
 @dataclass(frozen=True)
@@ -248,7 +255,11 @@ def at_place(b: TrueBuild, item: str) -> Array:
     """True pose of what lies in a place."""
     holder, place = b.project.cell.place_of(item)
     there = holder.pose.matrix @ b.error(f"holder.{holder.name}") @ place.pose.matrix
-    return np.asarray(there @ b.error(f"place.{holder.name}.{place.name}"))
+    edge = f"place.{holder.name}.{place.name}"
+    if any(s.acts_on == edge for s in b.project.errors):
+        return np.asarray(there @ b.error(edge))
+    half = np.array([place.slack, place.slack, 0.0, 0.0, 0.0, place.slack_angle])
+    return np.asarray(there @ exp(b.slack(half)))
 
 
 def mean_square_radius(project: Project, what: str = "pin") -> float:

@@ -77,10 +77,23 @@ class Draws:
         return np.asarray(self.scale * np.array(source.sigma) * unit)
 
     def uniform(self, half_widths: Array, *keys: str) -> Array:
-        """Uniform within +-half_widths (n,), one draw a build."""
-        return np.asarray(
-            stream(self.seed, "uniform", *keys, self.build).uniform(-1, 1, len(half_widths)) * half_widths
-        )
+        """Uniform within +-half_widths (n,), one draw a build; scaled as the sigmas are."""
+        unit = stream(self.seed, "uniform", *keys, self.build).uniform(-1, 1, len(half_widths))
+        return np.asarray(self.scale * unit * half_widths)
+
+    def within_tolerance(self, part: str, feature: Feature) -> Array:
+        """How far this lot's feature is off its drawn place (6,) [m, rad], by its position tolerance alone.
+
+        The rule stands in model/feature.py.
+        """
+        off = np.zeros(6)
+        if not feature.position_tolerance:
+            return off
+        rng = stream(self.seed, "tolerance", part, feature.name, self.nesting.number("lot", self.build))
+        free = {"face": [2], "slot": [1]}.get(feature.kind, [0, 1])
+        unit = _cut_normal(rng, len(free), 3.0)
+        off[free] = self.scale * feature.position_tolerance / 6 * unit
+        return off
 
     def diameter(self, part: str, feature: Feature) -> float:
         """Size [m] of this build's part: normal about the middle of the tolerance, the limits at three sigma

@@ -117,7 +117,12 @@ class TrueCell:
 
     def T_part_feature(self, part: str, feature: Feature) -> Array:
         """The feature where it really is on its part (4, 4)."""
-        return np.asarray(feature.frame.matrix @ self.draws.deviation(f"feature.{part}.{feature.name}"))
+        edge = f"feature.{part}.{feature.name}"
+        if self.draws.acts(edge):
+            off = self.draws.deviation(edge)
+        else:  # nobody said how it is off: within its tolerance
+            off = se3.exp(self.draws.within_tolerance(part, feature))
+        return np.asarray(feature.frame.matrix @ off)
 
     def T_world_feature(self, part: str, feature: str) -> Array:
         """True pose of a feature (4, 4)."""
@@ -132,7 +137,7 @@ class TrueCell:
         holder = self.project.cell.holder(holder_name)
         place = next(p for p in holder.places if p.name == place_name)
         edge = f"place.{path}"
-        if self.draws.acts(edge) or not place.slack:
+        if self.draws.acts(edge):
             lies = self.draws.deviation(edge)
         else:  # nobody said how it lies: anywhere the place lets it
             half = np.array([place.slack, place.slack, 0.0, 0.0, 0.0, place.slack_angle])

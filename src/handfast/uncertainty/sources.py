@@ -11,6 +11,7 @@ import numpy as np
 from handfast.model.error_source import ErrorSource
 from handfast.model.project import Project
 from handfast.spatial.se3 import Array
+from handfast.uncertainty.drawn_sources import slack_sources, tolerance_sources
 from handfast.uncertainty.edges import edges
 from handfast.uncertainty.error_form import Form, Instance, nothing
 from handfast.uncertainty.play import play_sources
@@ -54,11 +55,19 @@ class Sources:
 
 
 def sources_of(project: Project) -> Sources:
-    """The sources of a project and the play of its fits. Raises SourceError for one that cannot be used."""
+    """The sources of a project, the slack and tolerances its drawings speak of, and the play of its fits.
+
+    Raises SourceError for one that cannot be used.
+    """
     known = edges(project)
     for index, source in enumerate(project.errors):
         _check(source, known, [s.name for s in project.errors[:index]])
-    listed = (*project.errors, *play_sources(project.product))
+    listed = (
+        *project.errors,
+        *slack_sources(project.cell, project.errors),
+        *tolerance_sources(project.product, project.errors),
+        *play_sources(project.product),
+    )
     by_edge: dict[str, tuple[ErrorSource, ...]] = {}
     for source in listed:
         by_edge[source.acts_on] = (*by_edge.get(source.acts_on, ()), source)
