@@ -15,6 +15,7 @@ from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
 _EDGE = 0.001  # the fingertips stay this far from the far edge of what they hold [m]
+_LEAST = 0.002  # a pad bears on no less of it than this, and covers a shaft by this much [m]
 _ROLLS = 12
 
 
@@ -71,6 +72,8 @@ def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float)
         for share in (1.0, 0.6):
             if zone.kind == "flat" or zone.groove == "along":
                 overlap = min((feature.length or 0.0) - _EDGE, zone.end) * share
+                if overlap - zone.start < _LEAST:
+                    continue
                 for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
                     # Hand against the tip: grip z is the shaft's -z.
                     T_feature_grip = (
@@ -85,7 +88,8 @@ def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float)
                         zone,
                         "along",
                         friction,
-                        overlap,
+                        overlap - zone.start,
+                        (overlap + zone.start) / 2,
                     )
         if zone.kind == "flat" or zone.groove == "across":
             yield from _across(gripper, item, feature, zone, friction)
@@ -95,7 +99,8 @@ def _across(
     gripper: Gripper, item: str, feature: Feature, zone: FingerZone, friction: float
 ) -> Iterator[Grasp]:
     width, half = feature.diameter or 0.0, gripper.finger_size[0] / 2
-    depth = min(width / 2 + 0.002, zone.end)  # fingertips past the axis, so that the pads cover the diameter
+    # Fingertips past the axis, so that the pads cover the diameter.
+    depth = float(np.clip(width / 2 + _LEAST, zone.start + _EDGE, zone.end))
     back = max((feature.length or 0.0) / 2, half)
     for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
         for turn in (0.0, np.pi):
@@ -117,6 +122,7 @@ def _across(
                 "across",
                 friction,
                 2 * half,
+                depth,
             )
 
 
@@ -140,7 +146,9 @@ def _on_faces(gripper: Gripper, item: str, a: Feature, b: Feature, friction: flo
     if not gripper.opening[0] <= width < gripper.opening[1]:
         return
     middle = (Ta[:3, 3] + Tb[:3, 3]) / 2
-    size = np.minimum(np.array(a.size), np.array(b.size))
+    # Where both faces are, along the x and y of the first; the second may lie turned and a little aside.
+    theirs = np.array(b.size) if abs(Ta[:3, 0] @ Tb[:3, 0]) > np.sqrt(0.5) else np.array(b.size)[::-1]
+    size = np.minimum(np.array(a.size), theirs) - np.abs(Ta[:3, :2].T @ (Tb[:3, 3] - Ta[:3, 3]))
     for zone in gripper.zones:
         if zone.kind != "flat":
             continue
@@ -156,11 +164,20 @@ def _on_faces(gripper: Gripper, item: str, a: Feature, b: Feature, friction: flo
                 y = y_sign * Ta[:3, 2]
                 rotation = np.column_stack([np.cross(y, approach), y, approach])
                 overlap = min(extent - _EDGE, zone.end)
-                if overlap < 0.002:
+                if overlap - zone.start < _LEAST:
                     continue
                 T_item_grip = se3.pose(rotation, middle + approach * (overlap - extent / 2))
                 yield _grasp(
-                    gripper, item, (a.name, b.name), T_item_grip, width, zone, "faces", friction, overlap
+                    gripper,
+                    item,
+                    (a.name, b.name),
+                    T_item_grip,
+                    width,
+                    zone,
+                    "faces",
+                    friction,
+                    overlap - zone.start,
+                    (overlap + zone.start) / 2,
                 )
 
 
@@ -174,14 +191,16 @@ def _grasp(
     how: str,
     friction: float,
     overlap: float,
+    middle: float,
 ) -> Grasp:
-    """Slip limits: Coulomb friction at two pads; torque of a contact patch of the overlap's length (a line of
-    pressure)."""
+    """overlap: length over which the pads bear; middle: how far its middle lies back from the tips [m].
+
+    Slip limits: Coulomb friction at two pads; torque of an even line of pressure as long as the overlap,
+    whose mean arm is a quarter of it.
+    """
     mu = min(gripper.friction, 2 * friction)
-    pads = (
-        2 if zone.kind == "flat" else 4
-    )  # a V pad bears on two flanks, each with 1/sqrt 2 of the force for 90 deg
-    slip = mu * gripper.force * (pads if zone.kind == "flat" else pads / np.sqrt(2))
+    # A V pad of 90 deg bears on two flanks, each with 1/sqrt 2 of the force.
+    slip = mu * gripper.force * (2 if zone.kind == "flat" else 4 / np.sqrt(2))
     closed = {
         ("V", "along"): (True, True, False, True, True, False),
         ("V", "across"): (False, True, True, False, True, True),
@@ -199,7 +218,7 @@ def _grasp(
         closed=closed,
         slip_force=float(slip),
         slip_torque=float(slip * overlap / 4),
-        symmetry="none",
+        about=(0.0, 0.0, -middle),
     )
 
 

@@ -52,8 +52,11 @@ def _hold(cell: TrueCell, arm: str, grasp: Grasp, eta: Array, T_grip_jaw: Array)
             other.holds, other.grasp = None, None
     left = cell.draws.deviation(f"grasp.{grasp.gripper}.free", f"{hand.stop}/{grasp.item}")
     free = np.array([0.0 if closed else 1.0 for closed in grasp.closed])
-    eta = free * (eta + se3.log(left))
-    cell.attach(grasp.item, f"hand.{arm}", T_grip_jaw @ se3.exp(eta) @ grasp.T_grip_part.matrix)
+    T_grip_middle = se3.translation(*grasp.about)  # the part turns about what the pads close on
+    T_middle_part = se3.inverse(T_grip_middle) @ grasp.T_grip_part.matrix
+    found = se3.inverse(T_grip_middle) @ se3.exp(eta + se3.log(left)) @ T_grip_middle
+    slid = se3.exp(free * se3.log(found))
+    cell.attach(grasp.item, f"hand.{arm}", T_grip_jaw @ T_grip_middle @ slid @ T_middle_part)
     hand.holds, hand.grasp = grasp.item, grasp
     hand.width = grasp.width + _size_deviation(cell, grasp)
     return hand.width

@@ -63,13 +63,20 @@ def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str)
     own = mapped(se3.adjoint(T_grip_item), state.items[grasp.item].form)
     found = composed(mapped(-np.eye(6), jaws), own, sources.variances)
     left_free = sources.form(f"grasp.{grasp.gripper}.free", element, element)
-    free = np.diag([0.0 if closed else 1.0 for closed in grasp.closed])
-    held = mapped(free, added(found, left_free))
+    held = mapped(_kept(grasp), added(found, left_free))
     for other, hand in state.hands.items():
         if hand.grasp is not None and hand.grasp.item == grasp.item:
             state = state.with_hand(other, Hand(hand.stop))
     state = state.with_hand(arm, Hand(state.hands[arm].stop, grasp, held))
     return carry(given, state, arm, T_world_grip)
+
+
+def _kept(grasp: Grasp) -> Array:
+    """What of a twist in the grip frame (6, 6) the closing jaws leave: its free freedoms about the point that
+    the pads close on."""
+    T_grip_middle = se3.translation(*grasp.about)
+    free = np.diag([0.0 if closed else 1.0 for closed in grasp.closed])
+    return np.asarray(se3.adjoint(T_grip_middle) @ free @ se3.adjoint(se3.inverse(T_grip_middle)))
 
 
 def carry(given: Given, state: State, arm: str, T_world_grip: Array | None) -> State:
