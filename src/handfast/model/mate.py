@@ -12,9 +12,10 @@ MateKind = Literal["insert", "seat", "press", "screw", "gear-mesh", "ring", "bel
 class FeaturePair:
     """moving: feature of the part that moves; fixed_part, fixed: feature of the part it goes to.
 
-    At home both frames share their z axis; the moving origin is `depth` [m] along it past the fixed origin. Two gears: both z
-    axes point the same way, half the sum of the pitch diameters apart; each frame's x runs through the middle of a tooth.
-    backlash: of a pair of gears at the pitch circle, along it, least and most over all permitted sizes [m].
+    At home both frames share their z axis; the moving origin is `depth` [m] along it past the fixed
+    origin. Two gears: both z axes point the same way, half the sum of the pitch diameters apart; each
+    frame's x runs through the middle of a tooth. backlash: of a pair of gears at the pitch circle, along
+    it, least and most over all permitted sizes [m].
     """
 
     moving: str
@@ -28,10 +29,12 @@ class FeaturePair:
 class Mate:
     """One homing motion. The first pair sets the pose, later pairs fix what it leaves free (the roll).
 
-    into: the part it becomes attached to; torque [N m], tool: for a screw; held_until: the mate that retains this part,
-    until which a hand holds it; needs: mates that must be done before;
-    clamps: parts that the fastener passes through and ends up touching; free_roll: the part may go home at any angle
-    about the axis of its first pair; force_limit [N]: of the insertion; touches: (part, face) of each touch wanted before.
+    into: the part it becomes attached to; torque [N m], tool: for a screw; held_until: the mate that
+    retains this part, until which a hand holds it; needs: mates that must be done before; clamps: parts
+    that the fastener passes through and ends up touching; free_roll: the part may go home at any angle
+    about the axis of its first pair; force_limit [N]: of the insertion; touches: (part, face) of each
+    touch wanted before; untouchable: (part, face) that no touch may be added to; most_touches: how many
+    touches there may be in all.
     """
 
     name: str
@@ -47,3 +50,5 @@ class Mate:
     free_roll: bool = False
     force_limit: float = 50.0
     touches: tuple[tuple[str, str], ...] = ()
+    untouchable: tuple[tuple[str, str], ...] = ()
+    most_touches: int = 4

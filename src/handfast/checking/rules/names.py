@@ -40,10 +40,11 @@ def _of_mate(case: Case, mate: Mate) -> Iterator[Finding]:
         yield from _feature(case, (*at, "moving"), mate.part, pair.moving)
         yield from case.unknown((*at, "fixed"), pair.fixed_part, "a part", parts, _PARTS)
         yield from _feature(case, (*at, "fixed"), pair.fixed_part, pair.fixed)
-    for i, (part, face) in enumerate(mate.touches):
-        touch = (*path, "touch", str(i), "face")
-        yield from case.unknown(touch, part, "a part", parts, _PARTS)
-        yield from _feature(case, touch, part, face)
+    for key, faces in (("touch", mate.touches), ("no_touch", mate.untouchable)):
+        for i, (part, face) in enumerate(faces):
+            touch = (*path, key, str(i), "face")
+            yield from case.unknown(touch, part, "a part", parts, _PARTS)
+            yield from _feature(case, touch, part, face)
 
 
 def _feature(case: Case, path: tuple[str, ...], part: str, name: str) -> Iterator[Finding]:

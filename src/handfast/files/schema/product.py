@@ -77,12 +77,27 @@ def make_mate(name: str, values: Values) -> Mate:
     """A mate."""
     optional = {
         key: values[key]
-        for key in ("torque", "tool", "held_until", "needs", "clamps", "free_roll", "force_limit")
+        for key in (
+            "torque",
+            "tool",
+            "held_until",
+            "needs",
+            "clamps",
+            "free_roll",
+            "force_limit",
+            "most_touches",
+        )
         if key in values
     }
-    touches = tuple(values.get("touch", ()))
     return Mate(
-        name, values["kind"], values["part"], values["into"], values["pairs"], touches=touches, **optional
+        name,
+        values["kind"],
+        values["part"],
+        values["into"],
+        values["pairs"],
+        touches=tuple(values.get("touch", ())),
+        untouchable=tuple(values.get("no_touch", ())),
+        **optional,
     )
 
 
@@ -175,6 +190,8 @@ MATE = Fields(
         Field("free_roll", Flag(), help="any angle about the axis of the first pair will do"),
         Field("force_limit", Quantity("force", "positive")),
         Field("touch", Repeated(TOUCH), help="faces to touch before"),
+        Field("no_touch", Repeated(TOUCH), help="faces that no touch may be added to"),
+        Field("most_touches", Number("positive", whole=True), help="how many touches there may be in all"),
     ),
     make_mate,
 )
