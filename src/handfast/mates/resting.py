@@ -10,6 +10,8 @@ import numpy as np
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
+_TIPS = np.tan(np.deg2rad(8))  # facets of a flank drawn with 24 sides or more tip over at less
+_ROUND = np.cos(np.deg2rad(20))  # and bend by less from one to the next
 _FLAT = np.cos(np.deg2rad(0.5))  # hull faces whose normals differ by less lie in one plane
 
 
@@ -28,20 +30,35 @@ class RestingPose:
 def resting_poses(vertices: Array, centre_of_mass: Array, least_margin: float = 0.001) -> list[RestingPose]:
     """Stable resting poses of the convex hull of vertices (n, 3) [m], the most likely first.
 
-    A face is stable if the centre of mass stands over it by `least_margin` [m]: a round flank, of narrow
-    facets, is not.
+    A face is stable if the centre of mass stands over it by `least_margin` [m] and it is no facet of a round
+    flank, over whose edge the part would roll on.
     """
-    found = []
-    for normal, corners in _faces(vertices):
+    found, faces = [], _faces(vertices)
+    for normal, corners in faces:
         down = _turned_down(normal)
         flat = corners @ down[:3, :3].T
         centre = down[:3, :3] @ centre_of_mass
-        margin = _inside_by(flat[:, :2], centre[:2])
-        if margin >= least_margin:
+        margin, floor = _inside_by(flat[:, :2], centre[:2]), float(flat[:, 2].mean())
+        if margin >= least_margin and not _rolls(normal, corners, faces, margin / (centre[2] - floor)):
             pose = down.copy()
-            pose[:3, 3] = [-centre[0], -centre[1], -float(flat[:, 2].mean())]
+            pose[:3, 3] = [-centre[0], -centre[1], -floor]
             found.append(RestingPose(pose, margin, _solid_angle(corners - centre_of_mass) / (4 * np.pi)))
     return sorted(found, key=lambda r: -r.share)
+
+
+def _rolls(normal: Array, corners: Array, faces: list[tuple[Array, Array]], slope: float) -> bool:
+    """Whether a face is a facet of a round flank: it tips over at a small slope, and onto a face that bends
+    away from it by little."""
+    if slope > _TIPS:
+        return False
+    bends = np.array([n for n, _ in faces]) @ normal
+    near = [c for (n, c), bend in zip(faces, bends, strict=True) if bend > _ROUND and n is not normal]
+    return any(_common(c, corners) >= 2 for c in near)
+
+
+def _common(a: Array, b: Array) -> int:
+    """How many points two sets (m, 3) have in common."""
+    return int((np.abs(a[:, None] - b[None]).max(axis=2) < 1e-9).sum())
 
 
 def _faces(vertices: Array) -> list[tuple[Array, Array]]:
@@ -101,12 +118,17 @@ def _hull(points: Array) -> Array:
     def half(rows: Array) -> list[Array]:
         chain: list[Array] = []
         for p in rows:
-            while len(chain) > 1 and np.cross(chain[-1] - chain[-2], p - chain[-2]) <= 0:
+            while len(chain) > 1 and _turn(chain[-1] - chain[-2], p - chain[-2]) <= 0:
                 chain.pop()
             chain.append(p)
         return chain[:-1]
 
     return np.array(half(order) + half(order[::-1]))
+
+
+def _turn(a: Array, b: Array) -> float:
+    """Cross product of two vectors (2,), positive if b is to the left of a."""
+    return float(a[0] * b[1] - a[1] * b[0])
 
 
 def _solid_angle(corners: Array) -> float:
