@@ -1,128 +1,16 @@
-"""The chain of an arm, read from its URDF."""
+"""Loading the chain of an arm, however it is described."""
 
 from __future__ import annotations
 
-import xml.etree.ElementTree as ET
-from dataclasses import dataclass, field
-from pathlib import Path
-
-import numpy as np
-
-from handfast.kinematics.urdf_file import Frames, ends, hang_on, joints_between, parse, urdf_path
-from handfast.kinematics.urdf_mesh import MeshFinder, mesh_finder
-from handfast.kinematics.urdf_values import ArmError, axis, limits, name, origin, shape
+from handfast.kinematics.layout_chain import layout_chain
+from handfast.kinematics.serial_chain import Chain
+from handfast.kinematics.urdf_chain import urdf_chain
+from handfast.kinematics.urdf_values import ArmError
 from handfast.model.arm import Arm
-from handfast.model.shape import Solid
-from handfast.spatial import se3
-from handfast.spatial.pose import Pose
-from handfast.spatial.se3 import Array
 
 __all__ = ["ArmError", "Chain", "load_chain"]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Chain:
-    """Revolute joints from root to tip. Links are numbered -1 (root), 0 .. n-1 (moved by that joint), n
-    (tip).
-
-    placements: (n, 4, 4) parent link -> joint frame at q = 0; axes: (n, 3) unit, in the joint frame; tip: (4,
-    4) last link -> tip; base: T_world_root (4, 4); lower, upper, velocity, acceleration: (n,) [rad, rad/s,
-    rad/s2], the speed share taken in; solids: (link, solid in the frame of that link).
-    """
-
-    name: str
-    joints: tuple[str, ...]
-    placements: Array
-    axes: Array
-    tip: Array
-    base: Array
-    lower: Array
-    upper: Array
-    velocity: Array
-    acceleration: Array
-    home: Array
-    solids: tuple[tuple[int, Solid], ...] = field(default=())
-
-    @property
-    def n(self) -> int:
-        """Number of joints."""
-        return len(self.joints)
-
-
 def load_chain(arm: Arm, folder: str) -> Chain:
-    """The chain of an arm whose URDF lies in the project folder or in an installed package. Raises
-    ArmError."""
-    path = urdf_path(arm, folder)
-    robot = parse(path)
-    chain = joints_between(robot, arm, path)
-    moving = [j for j in chain if j.get("type") != "fixed"]
-    for joint in moving:
-        if joint.get("type") not in ("revolute", "continuous"):
-            raise ArmError(
-                f"{path}: joint {joint.get('name')!r} between {arm.root!r} and {arm.tip!r}: "
-                f"expected revolute, continuous or fixed, found {joint.get('type')!r}"
-            )
-    if not moving:
-        raise ArmError(f"{path}: no moving joint between {arm.root!r} and {arm.tip!r}")
-    return _assemble(arm, path, robot, chain, mesh_finder(arm, path, folder))
-
-
-def _assemble(arm: Arm, path: Path, robot: ET.Element, chain: list[ET.Element], meshes: MeshFinder) -> Chain:
-    joints, placements, axes, bounds = [], [], [], []
-    offset = np.eye(4)  # from the frame of the last moving link to where we are
-    frames: Frames = {arm.root: (-1, np.eye(4))}
-    for joint in chain:
-        offset = offset @ origin(joint, name(joint, path))
-        if joint.get("type") != "fixed":
-            joints.append(str(joint.get("name")))
-            placements.append(offset)
-            axes.append(axis(joint, path))
-            bounds.append(limits(joint, path))
-            offset = np.eye(4)
-        frames[ends(joint, path)[1]] = (len(placements) - 1, offset)
-    hang_on(robot, frames, path)
-    must_have_one_each(arm, len(joints))
-    tip = frames[arm.tip][1]
-    lower, upper, velocity = (np.array(b) for b in zip(*bounds, strict=True))
-    return Chain(
-        name=arm.name,
-        joints=tuple(joints),
-        placements=np.array(placements),
-        axes=np.array(axes),
-        tip=tip,
-        base=arm.base.matrix,
-        lower=lower,
-        upper=upper,
-        velocity=velocity * arm.speed,
-        acceleration=np.array(arm.max_acceleration),
-        home=np.array(arm.home),
-        solids=tuple(_solids(robot, frames, arm.tip, len(joints), path, meshes)),
-    )
-
-
-def must_have_one_each(arm: Arm, count: int) -> None:
-    """Raises ArmError unless home and max_acceleration have one value per joint."""
-    for what, given in (("home", arm.home), ("max_acceleration", arm.max_acceleration)):
-        if len(given) != count:
-            raise ArmError(
-                f"arm {arm.name!r}: {what} needs {count} values, one per joint, found {len(given)}"
-            )
-
-
-def _solids(
-    robot: ET.Element, frames: Frames, tip_link: str, n: int, path: Path, meshes: MeshFinder
-) -> list[tuple[int, Solid]]:
-    out: list[tuple[int, Solid]] = []
-    T_tip_last = se3.inverse(frames[tip_link][1])
-    for link in robot.findall("link"):
-        place = frames.get(str(link.get("name")))
-        if place is None:
-            continue
-        for collision in link.findall("collision"):
-            where = f"{name(link, path)}, collision"
-            pose = place[1] @ origin(collision, where)
-            index = place[0]
-            if str(link.get("name")) == tip_link:  # the tip is a link of its own
-                index, pose = n, T_tip_last @ pose
-            out.append((index, Solid(shape(collision, where, meshes.find), Pose.from_matrix(pose))))
-    return out
+    """The chain of an arm of the project in that folder. Raises ArmError."""
+    return urdf_chain(arm, folder) if arm.layout is None else layout_chain(arm, arm.layout)

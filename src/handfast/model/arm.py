@@ -1,9 +1,10 @@
-"""A robot arm: a serial chain read from a URDF."""
+"""A robot arm: a serial chain read from a URDF, or drawn from the lengths of a data sheet."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from handfast.model.layout import Layout
 from handfast.spatial.pose import Pose
 
 
@@ -11,9 +12,10 @@ from handfast.spatial.pose import Pose
 class Arm:
     """One arm of the cell, named by the hand it plays.
 
-    urdf: path in the project folder, or package:NAME/path; root, tip: link names that bound the chain; base: T_world_root;
-    home: rest configuration (n,) [rad]; max_acceleration (n,) [rad/s2]; speed: share of the URDF's velocity limits used;
-    repeatability [m]: ISO 9283 RP of its data sheet.
+    urdf: path in the project folder, or package:NAME/path, "" for an arm known by its layout; root, tip: link
+    names that bound the chain; base: T_world_root; home: rest configuration (n,) [rad]; max_acceleration (n,)
+    [rad/s2]; speed: share of the velocity limits used; repeatability [m]: ISO 9283 RP of its data sheet;
+    layout: lengths instead of a URDF.
     """
 
     name: str
@@ -25,3 +27,4 @@ class Arm:
     max_acceleration: tuple[float, ...]
     speed: float = 1.0
     repeatability: float = 0.03e-3
+    layout: Layout | None = None

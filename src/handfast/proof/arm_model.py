@@ -1,4 +1,4 @@
-"""One arm as the proof sees it: its chain, limits and collision shapes, read from the URDF by pinocchio."""
+"""One arm as the proof sees it: chain, limits and collision shapes, by pinocchio from a URDF or lengths."""
 
 from __future__ import annotations
 
@@ -11,12 +11,16 @@ import numpy as np
 import pinocchio as pin
 
 from handfast.model.arm import Arm
-from handfast.proof.piece import Piece, mesh_piece, primitive
+from handfast.model.layout import Layout
+from handfast.model.layout_shapes import layout_solids
+from handfast.proof.layout_model import layout_model, link_name
+from handfast.proof.piece import Piece, mesh_piece, piece_of, primitive
 from handfast.proof.stl import Array, MeshError
 from handfast.proof.urdf_text import ArmError, urdf_text
 from handfast.spatial import se3
 
 __all__ = ["ArmError", "ArmModel", "load_arm"]
+Links = tuple[tuple[str, int, tuple[Piece, ...]], ...]
 
 
 @dataclass(frozen=True)
@@ -39,7 +43,7 @@ class ArmModel:
     lower: Array
     upper: Array
     velocity: Array
-    links: tuple[tuple[str, int, tuple[Piece, ...]], ...]
+    links: Links
 
     @property
     def joints(self) -> int:
@@ -57,10 +61,17 @@ class ArmModel:
 
 def load_arm(arm: Arm, folder: Path) -> ArmModel:
     """Read an arm. folder: of the project. Raises ArmError, MeshError, OSError."""
+    if arm.layout is not None:
+        return _placed(arm, layout_model(arm.layout), _layout_links(arm.layout))
     text = urdf_text(arm, folder)
     whole = pin.buildModelFromXML(text)
     shapes = pin.buildGeomFromUrdfString(whole, text, pin.GeometryType.COLLISION)
     model, shapes = _only_chain(arm, whole, shapes)
+    return _placed(arm, model, _links(arm, model, shapes))
+
+
+def _placed(arm: Arm, model: Any, links: Links) -> ArmModel:
+    """A model whose joints are the chain's, with what is needed of it."""
     data = model.createData()
     zero = np.zeros(model.njoints - 1)
     pin.framesForwardKinematics(model, data, _filled(model, zero))
@@ -79,7 +90,7 @@ def load_arm(arm: Arm, folder: Path) -> ArmModel:
         lower=lower,
         upper=upper,
         velocity=velocity,
-        links=_links(arm, model, shapes),
+        links=links,
     )
 
 
@@ -142,7 +153,14 @@ def _filled(model: Any, q: Array) -> Array:
     return out
 
 
-def _links(arm: Arm, model: Any, shapes: Any) -> tuple[tuple[str, int, tuple[Piece, ...]], ...]:
+def _layout_links(layout: Layout) -> Links:
+    found: dict[int, list[Piece]] = {}
+    for link, solid in layout_solids(layout):
+        found.setdefault(link, []).append(piece_of(solid.shape, solid.pose.matrix, Path()))
+    return tuple((link_name(link), link + 1, tuple(pieces)) for link, pieces in sorted(found.items()))
+
+
+def _links(arm: Arm, model: Any, shapes: Any) -> Links:
     found: dict[tuple[str, int], list[Piece]] = {}
     for shape in shapes.geometryObjects:
         key = (str(model.frames[shape.parentFrame].name), int(shape.parentJoint))

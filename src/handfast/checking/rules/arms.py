@@ -12,11 +12,15 @@ import numpy as np
 from handfast.checking.case import Case, Rule
 from handfast.geometry.mesh import MeshError, read_mesh
 from handfast.kinematics.chain import ArmError, Chain, load_chain
+from handfast.kinematics.forward import forward
 from handfast.model.arm import Arm
 from handfast.model.finding import Finding
 from handfast.model.package_file import PREFIX, SHARE
 from handfast.model.shape import Mesh
+from handfast.spatial import se3
 
+SAME_POSITION, SAME_TURN = 0.5e-3, math.radians(0.1)
+"""What a data sheet's rounding may make of a pose [m, rad]; common practice, no source."""
 LONGEST_LINK = 3.0
 """Longest edge [m] of the box around a link: above it a mesh was drawn in mm; common practice, no source."""
 LINK_MESHES = (".stl", ".obj")
@@ -35,6 +39,7 @@ def chains(case: Case) -> Iterator[Finding]:
             yield case.finding("arm-unloadable", (*path, key), "an arm that can be loaded", text)
             continue
         yield from _link_meshes(case, arm, chain)
+        yield from _layout_poses(case, arm, chain)
         for i, (q, low, high) in enumerate(zip(arm.home, chain.lower, chain.upper, strict=True)):
             if not low <= q <= high:
                 expected = f"joint {chain.joints[i]!r} between {_deg(low)} and {_deg(high)}"
@@ -72,6 +77,25 @@ def _link_meshes(case: Case, arm: Arm, chain: Chain) -> Iterator[Finding]:
             yield case.finding("link-mesh", path, expected, found, fix)
 
 
+def _layout_poses(case: Case, arm: Arm, chain: Chain) -> Iterator[Finding]:
+    """Poses of a data sheet that the lengths do not lead to."""
+    for i, pose in enumerate(arm.layout.poses if arm.layout is not None else ()):
+        T_base_flange = se3.inverse(chain.base) @ forward(chain, pose.joints)[0]
+        path = ("cell", "arms", arm.name, "layout", "poses", str(i))
+        x, y, z = 1e3 * T_base_flange[:3, 3]
+        off, turned = se3.distance(T_base_flange, pose.flange.matrix)
+        if off > SAME_POSITION:
+            expected = f"the lengths to lead there: ({x:.2f}, {y:.2f}, {z:.2f}) mm"
+            found = f"{1e3 * off:.2f} mm away"
+            yield case.finding(
+                "layout-pose", (*path, "position"), expected, found, "check the lengths, `zero`"
+            )
+        if pose.turned and turned > SAME_TURN:
+            found = f"turned {_deg(turned)} away"
+            fix = "check `zero` and `reversed`"
+            yield case.finding("layout-pose", (*path, "turn"), "the joints to lead there", found, fix)
+
+
 def _key(message: str) -> str:
     return next((key for key in ("home", "max_acceleration") if f": {key} needs" in message), "urdf")
 
@@ -105,6 +129,11 @@ RULES = (
         "link-mesh",
         "The collision meshes that a URDF names lie beside it or in an installed package, and are STL or OBJ "
         "in metres times their scale.",
+    ),
+    Rule(
+        "layout-pose",
+        "The lengths of a layout must lead to the poses that the data sheet gives, within 0.5 mm and "
+        "0.1 deg: a length read from the wrong drawing shows here.",
     ),
     Rule("home-outside-limits", "Home lies within the joint limits of the URDF."),
     Rule("one-gripper", "Every arm carries one gripper: the hand that its name stands for."),

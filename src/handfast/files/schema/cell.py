@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import get_args
 
+from handfast.files.schema.arm import ANGULAR_SPEED, ARM, DISTANCE
 from handfast.files.schema.product import FEATURE
-from handfast.files.schema.shapes import ANGLE, FRAME_FIELDS, POSE, SIZE, SOLIDS, frame_of
+from handfast.files.schema.shapes import FRAME_FIELDS, POSE, SIZE, SOLIDS, frame_of
 from handfast.files.spec import (
     Choice,
     DisagreementError,
     Field,
     Fields,
-    FilePath,
     Named,
     Number,
     Quantity,
@@ -20,7 +20,6 @@ from handfast.files.spec import (
     Values,
     Word,
 )
-from handfast.model.arm import Arm
 from handfast.model.camera import Camera
 from handfast.model.cell import Cell, Controller, Obstacle
 from handfast.model.force_sensor import ForceSensor
@@ -29,19 +28,10 @@ from handfast.model.holder import Holder, HolderKind, Place
 from handfast.model.tool import Spindle, Tool
 from handfast.spatial.pose import Pose
 
-DISTANCE = Quantity("length", "not negative")
 DEVIATION = Quantity("angle", "not negative")
 SIX = (DISTANCE, DISTANCE, DISTANCE, DEVIATION, DEVIATION, DEVIATION)
-ANGULAR_SPEED = Quantity("angular speed", "positive")
 TIME = Quantity("time", "not negative")
 FORCE = Quantity("force", "not negative")
-
-
-def make_arm(name: str, values: Values) -> Arm:
-    """An arm."""
-    optional = {key: values[key] for key in ("speed", "repeatability") if key in values}
-    needed = (values[k] for k in ("urdf", "root", "tip", "base", "home", "max_acceleration"))
-    return Arm(name, *needed, **optional)
 
 
 def make_zone(_name: str, values: Values) -> FingerZone:
@@ -106,20 +96,6 @@ def make_cell(_name: str, values: Values) -> Cell:
     return Cell(**{key: values.get(key, ()) for key in many}, controller=controller)
 
 
-ARM = Fields(
-    "an arm",
-    (
-        Field("urdf", FilePath("a URDF", (".urdf",), packages=True), required=True),
-        Field("root", Word("the link the chain starts at"), required=True),
-        Field("tip", Word("the link the chain ends at, z out of its flange"), required=True),
-        Field("base", POSE, required=True, help="of the root link in the world"),
-        Field("home", Repeated(ANGLE), required=True, help="one angle a joint"),
-        Field("max_acceleration", Repeated(Quantity("angular acceleration", "positive")), required=True),
-        Field("speed", Quantity("ratio", "positive", 1.0), help="share of the URDF's velocity limits"),
-        Field("repeatability", DISTANCE, help="ISO 9283 RP of the data sheet"),
-    ),
-    make_arm,
-)
 ZONE = Fields(
     "a finger zone",
     (

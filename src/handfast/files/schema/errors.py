@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import radians
 from typing import get_args
 
-from handfast.files.schema.cell import DISTANCE, SIX
+from handfast.files.schema.arm import DISTANCE
+from handfast.files.schema.cell import SIX
 from handfast.files.spec import (
     Choice,
     DisagreementError,
