@@ -12,7 +12,7 @@ from handfast.planning.master import Clause
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
 from handfast.planning.state import State
-from handfast.planning.unit import Unit, needs, routes_of
+from handfast.planning.unit import Unit, needs, retained_by, routes_of
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 
@@ -24,24 +24,26 @@ def explain(
     it.
 
     Free paths are taken for granted here: if the route works then, only its path was not found, and the
-    clause covers just this context and is not proven. Otherwise units are taken away one by one, done parts
+    clause covers just this context and is not proven. So it is if the route works once the idle hands are at
+    home: where they stand is no matter of the route. Otherwise units are taken away one by one, done parts
     and parts that still lie at their start alike, as long as the route keeps failing; what is left are the
     units whose presence matters.
     """
     dry = replace(ws, dry=True)
     rest = frozenset(u.name for u in units) - done - {unit.name}
     works, failures = _works(dry, leg, unit, route)
-    if works:
+    leg = _idle_home(dry, leg)
+    if works or _works(dry, leg, unit, route)[0]:
         return Clause(unit.name, route, done, False, rest), failures
     fixed = _closure(unit, units)
     matter = (done | rest) - fixed
     bare = _without(leg, matter, units)
     if not _works(dry, bare, unit, route)[0]:
-        # A hand that holds something may be all that is in the way: then it is its grasp that is to blame,
-        # not the route.
-        return Clause(
-            unit.name, route, frozenset(), not _works(dry, _hands_off(dry, bare), unit, route)[0]
-        ), failures
+        if not _works(dry, _hands_off(dry, bare), unit, route)[0]:
+            return Clause(unit.name, route, frozenset(), True), failures
+        # What a hand holds is in the way, or the hand itself: its grasp is to blame, so nothing is proven.
+        held, until = _held(done, units)
+        return Clause(unit.name, route, held, False, until - {unit.name}), failures
     for name in sorted(matter):
         if name in matter:
             fewer = matter - {name} - _built_on(name, units)
@@ -104,6 +106,22 @@ def _hands_off(ws: Workspace, leg: Leg) -> Leg:
             )
         state = state.moved(hand, h.chain.home)
     return Leg(state, leg.elements)
+
+
+def _idle_home(ws: Workspace, leg: Leg) -> Leg:
+    """The leg with every hand at home that holds nothing."""
+    state = leg.state
+    for hand, h in ws.hands.items():
+        if state.held_by(hand) is None:
+            state = state.moved(hand, h.chain.home)
+    return Leg(state, leg.elements)
+
+
+def _held(done: frozenset[str], units: tuple[Unit, ...]) -> tuple[frozenset[str], frozenset[str]]:
+    """Units whose parts hands still hold, and the units that will retain them."""
+    until = {u.name: retained_by(u, units) for u in units if u.name in done}
+    held = {name: end for name, end in until.items() if end is not None and end not in done}
+    return frozenset(held), frozenset(held.values())
 
 
 def _closure(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
