@@ -9,6 +9,7 @@ from itertools import islice
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
+from handfast.model.touch_demand import TouchDemand
 from handfast.planning.change import applied, candidates
 from handfast.planning.explain import works_alone
 from handfast.planning.leg import Leg
@@ -22,13 +23,22 @@ _CHANGES = 80  # changes looked at before giving up on finding one
 _WHOLE = 4  # of these, how many are planned as a whole
 
 
-def plan(checked: CheckedProject, *, seed: int = 0, progress: Progress | None = None) -> Chart | NoPlan:
+def plan(
+    checked: CheckedProject,
+    *,
+    seed: int = 0,
+    progress: Progress | None = None,
+    demands: tuple[TouchDemand, ...] = (),
+) -> Chart | NoPlan:
     """Plan every mate of a project, one hand moving at a time.
+
+    demands: touches to make before mates beside those that the project writes; one that cannot be made
+    is left out.
 
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called
     before each. A NoPlan names a change that was tried and makes the project feasible, where one was found.
     """
-    ws = make_workspace(checked.project)
+    ws = make_workspace(checked.project, demands=demands)
     found = search(ws, seed=seed, progress=progress)
     if isinstance(found, Stuck):
         return _with_change(ws, found, seed)
@@ -60,13 +70,16 @@ def _chart(ws: Workspace, leg: Leg) -> Chart:
     hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
     elements = one_at_a_time(leg.elements, hands)
     mates = ws.project.product.mates
-    first = {m.name: next(e.number for e in elements if e.mate == m.name) for m in mates}
+    done = {
+        m.name: max(e.number for e in elements if e.mate == m.name and e.kind in ("assemble", "use"))
+        for m in mates
+    }
     return Chart(
         project=ws.project.name,
         hands=hands,
         start=ws.start().scene,
         elements=elements,
-        mates=tuple(sorted(first, key=lambda name: first[name])),
+        mates=tuple(sorted(done, key=lambda name: done[name])),
         makespan_s=max(e.start_s + e.duration_s for e in elements),
         lower_bound_s=lower_bound(ws, elements, mates),
     )

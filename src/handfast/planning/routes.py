@@ -21,6 +21,7 @@ from handfast.planning.place import goal, place, place_blocked, place_grips
 from handfast.planning.route import Route
 from handfast.planning.set_down import set_down
 from handfast.planning.station import beyond_reach, reachable, stations
+from handfast.planning.touch_move import touch_first
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
@@ -222,8 +223,13 @@ def start_screw(
     ):  # how the screw is turned on the bit is all one
         if isinstance(taken, Failure):
             yield taken
-        else:
-            yield from drive(ws, taken, hand, mate, grasp, turn, seed)
+            continue
+        home = goal(ws, taken.state, mate).T_world_home
+        for touched in touch_first(ws, taken, hand, mate, grasp, home, seed):
+            if isinstance(touched, Failure):
+                yield touched
+            else:
+                yield from drive(ws, touched, hand, mate, grasp, turn, seed)
 
 
 def grasp_in(leg: Leg, hand: str) -> Grasp:

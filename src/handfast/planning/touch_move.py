@@ -1,162 +1,145 @@
-"""Touches that a mate asks for: guarded moves of the held part against another part's face."""
+"""Touches before a mate: guarded moves of what the hand carries against another part's face.
+
+Those that the project writes have to be made. Those that the ledger demands are made if they can be:
+where one cannot be, the plan goes on without it, and whoever demanded it sees that it is missing.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from itertools import islice
 
 import numpy as np
 
 from handfast.mates.home import motion_axis
-from handfast.model.feature import Feature
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
 from handfast.model.touch import Touch
 from handfast.planning.arrive import arrivals
-from handfast.planning.clear_line import blocked
+from handfast.planning.clear_line import Hit, blocked
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
-from handfast.planning.pick import grip_pose
+from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
-from handfast.spatial.pose import Vec3
+from handfast.planning.written_touch import written_touch
+from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
-TRAVEL = 0.004  # from the start of the guarded move to the contact that is expected [m]
-OVERTRAVEL = 0.003  # beyond it, before the move gives up [m]
-_DIP = 0.008  # the contact lies this far inside the face's edge [m]
-_UP_SHAFT = 0.005  # and this far up the shaft from its tip [m]
-_ABOVE = 0.02  # the straight line to the start begins this far outside the face [m]
+_ABOVE = 0.033  # the straight line to the start begins this far away [m]
+_BARE = 0.0001  # kept between the two parts until just before they meet [m]
+_SHORT = 0.0003  # how far before the contact that ends [m]
+_DEMANDED = 2  # ways to make a demanded touch that are carried on with before going on without it
+
+Legs = Iterator[Leg | Failure]
 
 
 def touch_first(
     ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world_home: Array, seed: int
-) -> Iterator[Leg | Failure]:
-    """The leg with the touches of the mate added, in order; the leg itself if it asks for none."""
+) -> Legs:
+    """The leg with the touches of the mate added, in order; the leg itself if nobody wants one."""
     legs: Iterable[Leg | Failure] = [leg]
-    for part, face in mate.touches:
-        legs = _touched(ws, legs, hand, mate, grasp, T_world_home, part, face, seed)
+    for written in mate.touches:
+
+        def must(then: Leg, face: tuple[str, str] = written) -> Legs:
+            touch = written_touch(ws, then.state, hand, mate, grasp, T_world_home, *face)
+            return _made(ws, then, hand, mate, touch, seed)
+
+        legs = _each(legs, must)
+    for demanded in ws.demanded(mate.name):
+
+        def may(then: Leg, touch: Touch = demanded) -> Legs:
+            return _if_possible(ws, then, hand, mate, touch, seed)
+
+        legs = _each(legs, may)
     yield from legs
 
 
-def _touched(
-    ws: Workspace,
-    legs: Iterable[Leg | Failure],
-    hand: str,
-    mate: Mate,
-    grasp: Grasp,
-    T_world_home: Array,
-    part: str,
-    face: str,
-    seed: int,
-) -> Iterator[Leg | Failure]:
+def touch_blocked(ws: Workspace, state: State, hand: str, mate: Mate, touch: Touch) -> Hit | None:
+    """Exact test of a touch, whatever arm branch carries it out: what is in the way from every side."""
+    return _way(ws, state, hand, mate, touch)[1]
+
+
+def _each(legs: Iterable[Leg | Failure], more: Callable[[Leg], Legs]) -> Legs:
     for leg in legs:
         if isinstance(leg, Failure):
             yield leg
         else:
-            yield from _touch(ws, leg, hand, mate, grasp, T_world_home, part, face, seed)
+            yield from more(leg)
 
 
-def _touch(
-    ws: Workspace,
-    leg: Leg,
-    hand: str,
-    mate: Mate,
-    grasp: Grasp,
-    T_world_home: Array,
-    part: str,
-    face: str,
-    seed: int,
-) -> Iterator[Leg | Failure]:
+def _if_possible(ws: Workspace, leg: Leg, hand: str, mate: Mate, touch: Touch, seed: int) -> Legs:
+    made = (found for found in _made(ws, leg, hand, mate, touch, seed) if isinstance(found, Leg))
+    yield from islice(made, _DEMANDED)
+    yield leg
+
+
+def _made(ws: Workspace, leg: Leg, hand: str, mate: Mate, touch: Touch, seed: int) -> Legs:
+    """Legs that move there, touch and come back, one for each arm branch that works."""
     state, controller = leg.state, ws.project.cell.controller
-    point, grips, standoff = _grips(ws, leg, mate, grasp, T_world_home, part, face)
-    bodies, standing = ws.moving(state, hand), ws.standing(state, hand)
-    hit = blocked(bodies, standing, grips[0], grips[1][:3, 3] - grips[0][:3, 3], memo=ws.memo) or blocked(
-        bodies, standing, grips[1], standoff, frozenset({(mate.part, part)}), memo=ws.memo
-    )
+    grips, hit = _way(ws, state, hand, mate, touch)
+    target = f"{touch.part}.{touch.feature}"
     if hit is not None:
-        text = f"{hit.moving} on {hit.standing} touching {part}.{face}"
+        text = f"{hit.moving} on {hit.standing} touching {target}"
         yield Failure("collision at mate", text, hit.short_by, hit.standing)
         return
-    there_and_back = [*grips, grips[1], grips[0]]
-    speeds = (controller.line_speed, controller.touch_speed, controller.line_speed, controller.line_speed)
-    for way in arrivals(ws, state, hand, there_and_back, speeds, seed):
+    held = state.held_by(hand) or ""
+    speeds = (controller.line_speed, touch.speed, controller.line_speed, controller.line_speed)
+    for way in arrivals(ws, state, hand, [*grips, grips[1], grips[0]], speeds, seed):
         if isinstance(way, Failure):
             yield way
             continue
         free, motions, lines = way
-        touch = Touch(
-            mate.part,
-            point,
-            part,
-            face,
-            (0.0, 0.0, -1.0),
-            TRAVEL,
-            OVERTRAVEL,
-            _threshold(ws, hand, grasp),
-            controller.touch_speed,
-        )
-        move = element("move", hand, mate.part, f"{part}.{face}", mate.name, leg.with_pending(free))
+        move = element("move", hand, held, target, mate.name, leg.with_pending(free))
         locate = element(
-            "locate",
-            hand,
-            mate.part,
-            f"{part}.{face}",
-            mate.name,
-            motions,
-            before=controller.settle,
-            touch=touch,
-            guarded=1,
-        )
+            "locate", hand, held, target, mate.name, motions,
+            before=controller.settle, touch=touch, guarded=1,
+        )  # fmt: skip
         yield leg.then(state.moved(hand, lines[-1][-1]), move, locate)
 
 
-def _grips(
-    ws: Workspace, leg: Leg, mate: Mate, grasp: Grasp, T_world_home: Array, part: str, face: str
-) -> tuple[Vec3, list[Array], Array]:
-    """The contact point on the held part, the grip poses above, at the start and in contact, and the step
-    between the two."""
-    product = ws.project.product
-    feature = product.part(part).feature(face)
-    T_face = ws.pose(leg.state, part) @ feature.frame.matrix
-    moving = product.part(mate.part).feature(mate.pairs[0].moving)
-    axis = motion_axis(product, mate)
-    point = contact_point(moving, T_world_home[:3, :3].T @ -T_face[:3, 2])
-    contact = T_world_home.copy()
-    contact[:3, 3] = _on_face(T_face, feature, T_world_home, axis) - T_world_home[:3, :3] @ point
-    start, above = contact.copy(), contact.copy()
-    start[:3, 3] += TRAVEL * T_face[:3, 2]
-    above[:3, 3] = start[:3, 3] - (_DIP + _UP_SHAFT + _ABOVE) * (T_world_home[:3, :3] @ axis)
-    x, y, z = (float(v) for v in point)
-    return (x, y, z), [grip_pose(T, grasp) for T in (above, start, contact)], contact[:3, 3] - start[:3, 3]
-
-
-def contact_point(moving: Feature, direction: Array) -> Array:
-    """Where the held part meets a face when it travels along `direction` (3,), unit, in the part frame: (3,)
-    [m].
-
-    On the flank of a shaft, a little up from its tip; on the tip's edge where the shaft points into the face.
+def _way(ws: Workspace, state: State, hand: str, mate: Mate, touch: Touch) -> tuple[list[Array], Hit | None]:
+    """Grip poses before, at the start and in contact; and what is in the way whichever side it is begun
+    from.
     """
-    frame = moving.frame.matrix
-    across = direction - (direction @ frame[:3, 2]) * frame[:3, 2]
-    radius = (moving.diameter or 0.0) / 2
-    if np.linalg.norm(across) < 0.5:
-        return np.asarray(frame[:3, 3])
-    return np.asarray(frame[:3, 3] - _UP_SHAFT * frame[:3, 2] + radius * across / np.linalg.norm(across))
+    if touch.contact is None:
+        raise ValueError(
+            f"{touch.held} on {touch.part}.{touch.feature}: expected how it stands, found nothing"
+        )
+    feature = ws.project.product.part(touch.part).feature(touch.feature)
+    T_face = ws.pose(state, touch.part) @ feature.frame.matrix
+    along = T_face[:3, :3] @ np.array(touch.direction)
+    T_held_grip = se3.inverse(ws.pose(state, touch.held)) @ ws.hands[hand].grip(state.q[hand])
+    T_held = T_face @ touch.contact.matrix
+    contact = T_held @ T_held_grip
+    start = _moved(contact, -touch.travel * along)
+    back = -(T_held[:3, :3] @ motion_axis(ws.project.product, mate))
+    hit = _contact_blocked(ws, state, hand, touch, start, touch.travel * along)
+    sides = (back, back - along, -along)
+    for side in sides if hit is None else ():
+        step = _ABOVE * side / np.linalg.norm(side)
+        hit = blocked(ws.moving(state, hand), ws.standing(state, hand), start, step, memo=ws.memo)
+        if hit is None:
+            return [_moved(start, step), start, contact], None
+    return [_moved(start, _ABOVE * back), start, contact], hit
 
 
-def _on_face(T_face: Array, face: Feature, T_world_home: Array, axis: Array) -> Array:
-    """The point of a face to touch, in world (3,): as near as possible to the home position, inside the
-    edges."""
-    back = -(T_face[:3, :3].T @ (T_world_home[:3, :3] @ axis))[:2]
-    half = np.array(face.size or (0.0, 0.0)) / 2
-    local = (T_face[:3, :3].T @ (T_world_home[:3, 3] - T_face[:3, 3]))[:2]
-    room = np.maximum(half - _DIP, 0.0)
-    local = np.clip(local, -room, room)
-    along = np.abs(back) > 0.5
-    local[along] = np.sign(back[along]) * room[along]
-    return np.asarray(T_face[:3, :3] @ np.array([*local, 0.0]) + T_face[:3, 3])
+def _contact_blocked(
+    ws: Workspace, state: State, hand: str, touch: Touch, start: Array, step: Array
+) -> Hit | None:
+    """On the guarded move: the two parts keep apart until just before, all others all the way."""
+    moving, standing = ws.moving(state, hand), ws.standing(state, hand)
+    pair = frozenset({(touch.held, touch.part)})
+    hit = blocked(moving, standing, start, step, pair, memo=ws.memo)
+    if hit is not None:
+        return hit
+    short = step * (1 - _SHORT / float(np.linalg.norm(step)))
+    return blocked(
+        [m for m in moving if m[0].name == touch.held], [s for s in standing if s[0].name == touch.part],
+        start, short, need=_BARE,
+    )  # fmt: skip
 
 
-def _threshold(ws: Workspace, hand: str, grasp: Grasp) -> float:
-    """Contact force [N]: three times the sensor's noise at least, under half of the grasp's slip limit."""
-    noise = [s.noise for s in ws.project.cell.force_sensors if s.arm == hand]
-    return min(max(3 * max(noise, default=1.0), 2.0), grasp.slip_force / 2)
+def _moved(T: Array, step: Array) -> Array:
+    out = T.copy()
+    out[:3, 3] += step
+    return out

@@ -16,6 +16,8 @@ from handfast.model.feature import Feature
 from handfast.model.project import Project
 from handfast.model.scene import Attachment, Scene
 from handfast.model.shape import Solid
+from handfast.model.touch import Touch
+from handfast.model.touch_demand import TouchDemand
 from handfast.planning.clear_line import Memo
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, make_hand
 from handfast.planning.state import State
@@ -42,7 +44,7 @@ class Item:
 class Workspace:
     """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as
     boxes; margin: free-space clearance [m]; dry: free paths are taken for granted; memo: answers of exact
-    line tests."""
+    line tests; demands: touches that the ledger asks for."""
 
     project: Project
     hands: dict[str, Hand]
@@ -53,6 +55,11 @@ class Workspace:
     margin: float
     dry: bool = False
     memo: Memo = field(default_factory=dict)
+    demands: tuple[TouchDemand, ...] = ()
+
+    def demanded(self, mate: str) -> tuple[Touch, ...]:
+        """The touches that are to be made before a mate if they can be, in order."""
+        return tuple(touch for demand in self.demands if demand.mate == mate for touch in demand.touches)
 
     def start(self) -> State:
         """Everything in its place, arms at home, jaws wide open."""
@@ -175,11 +182,13 @@ def _link_bodies(hand: Hand) -> tuple[tuple[int, Body], ...]:
     )
 
 
-def make_workspace(project: Project, like: Workspace | None = None) -> Workspace:
+def make_workspace(
+    project: Project, like: Workspace | None = None, demands: tuple[TouchDemand, ...] = ()
+) -> Workspace:
     """The workspace of a project that has been checked.
 
     like: the workspace of a similar project, whose hands are taken over where they are the same, and whose
-    exact answers hold here too.
+    exact answers hold here too; demands: touches to make where they can be made.
     """
     cell, folder = project.cell, project.folder
     if like is not None and (cell.arms, cell.grippers) == (
@@ -209,6 +218,7 @@ def make_workspace(project: Project, like: Workspace | None = None) -> Workspace
         fixed_halves=np.concatenate(halves),
         margin=project.clearance,
         memo={} if like is None else like.memo,
+        demands=demands,
     )
 
 

@@ -10,18 +10,27 @@ from handfast.files.record_json import make_record
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
 from handfast.model.record import Record
+from handfast.model.touch_demand import TouchDemand
 from handfast.workflow.inputs import inputs_of
 
 Progress = Callable[[str, int, int], None]
 
 
 def plan(
-    checked: CheckedProject, *, seed: int = 0, progress: Progress | None = None
+    checked: CheckedProject,
+    *,
+    seed: int = 0,
+    progress: Progress | None = None,
+    demands: tuple[TouchDemand, ...] = (),
 ) -> Record[Chart] | Record[NoPlan]:
-    """Plan every mate. Equal projects and seeds give equal records; progress(mate, done, of): how far."""
+    """Plan every mate. Equal projects, seeds and demands give equal records; progress(mate, done, of):
+    how far.
+
+    demands: touches that a ledger asks for, made where they can be.
+    """
     from handfast.planning import plan as search
 
-    found = search(checked, seed=seed, progress=progress)
+    found = search(checked, seed=seed, progress=progress, demands=demands)
     inputs = inputs_of(checked.project)
     if isinstance(found, NoPlan):
         return make_record(found, inputs, seed)
