@@ -72,7 +72,7 @@ def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float)
         for share in (1.0, 0.6):
             if zone.kind == "flat" or zone.groove == "along":
                 overlap = min((feature.length or 0.0) - _EDGE, zone.end) * share
-                if overlap - zone.start < _LEAST:
+                if overlap <= zone.start:
                     continue
                 for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
                     # Hand against the tip: grip z is the shaft's -z.
