@@ -72,7 +72,8 @@ def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float)
         for share in (1.0, 0.6):
             if zone.kind == "flat" or zone.groove == "along":
                 overlap = min((feature.length or 0.0) - _EDGE, zone.end) * share
-                if overlap <= zone.start:
+                # A thin ring offers less than a pad should bear on: then half of it will do.
+                if overlap - zone.start < min(_LEAST, 0.49 * (feature.length or 0.0)):
                     continue
                 for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
                     # Hand against the tip: grip z is the shaft's -z.
