@@ -1,8 +1,9 @@
-"""A bound that no chart of these elements can beat.
+"""A bound that no chart of these elements can beat, one hand at a time or both at once.
 
-The larger of the critical path at kinematic minima and half the summed per-mate minima. The minimum of an
-element is its jaw and settling times plus, for each motion, the time its joints need between the same end
-points at their speed and acceleration limits with nothing in the way.
+The larger of two. Half the sum (for two hands) of the kinematic minima of all elements. And the critical
+path: a mate goes home after its own part has been brought there, and after the mates that it is built on are
+home. The minimum of an element is its jaw and settling times plus, for each motion, the time its joints need
+between the same end points at their speed and acceleration limits with nothing in the way.
 """
 
 from __future__ import annotations
@@ -15,16 +16,25 @@ from handfast.planning.workspace import Workspace
 
 
 def lower_bound(ws: Workspace, elements: tuple[Element, ...], mates: tuple[Mate, ...]) -> float:
-    """The bound [s] for the mates done with these elements."""
-    least = {m.name: 0.0 for m in mates}
-    for e in elements:
-        if e.mate in least and e.kind not in ("hold", "delay"):
-            least[e.mate] += _minimum(ws, e)
-    path: dict[str, float] = {}
+    """The bound [s] for the mates done with these elements, in the order of time."""
+    working = [e for e in elements if e.kind not in ("hold", "delay")]
+    total = sum(_minimum(ws, e) for e in working)
+    home: dict[str, float] = {}
     for mate in mates:
-        after = [path[m] for m in _earlier(mate, mates) if m in path]
-        path[mate.name] = least[mate.name] + max(after, default=0.0)
-    return max(max(path.values(), default=0.0), sum(least.values()) / len(ws.hands))
+        own = [e for e in working if e.mate == mate.name]
+        brings, joins = _split(own)
+        after = max((home[m] for m in _earlier(mate, mates) if m in home), default=0.0)
+        home[mate.name] = max(after, sum(_minimum(ws, e) for e in brings)) + sum(
+            _minimum(ws, e) for e in joins
+        )
+    return max(max(home.values(), default=0.0), total / len(ws.hands))
+
+
+def _split(own: list[Element]) -> tuple[list[Element], list[Element]]:
+    """Elements that bring a part, and those that join it; what follows the joining is left out."""
+    joins = [e for e in own if e.kind == "assemble" or (e.kind == "use" and not e.target.startswith("tool."))]
+    first = next((i for i, e in enumerate(own) if e in joins), len(own))
+    return own[:first], joins
 
 
 def _earlier(mate: Mate, mates: tuple[Mate, ...]) -> set[str]:

@@ -14,7 +14,8 @@ from handfast.planning.change import applied, candidates
 from handfast.planning.explain import works_alone
 from handfast.planning.leg import Leg
 from handfast.planning.lower_bound import lower_bound
-from handfast.planning.schedule import one_at_a_time
+from handfast.planning.overlap import at_once
+from handfast.planning.schedule import numbered, one_at_a_time
 from handfast.planning.search import Found, Progress, Stuck, go_home, search
 from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
@@ -29,11 +30,12 @@ def plan(
     seed: int = 0,
     progress: Progress | None = None,
     demands: tuple[TouchDemand, ...] = (),
+    together: bool = False,
 ) -> Chart | NoPlan:
-    """Plan every mate of a project, one hand moving at a time.
+    """Plan every mate of a project.
 
     demands: touches to make before mates beside those that the project writes; one that cannot be made
-    is left out.
+    is left out. together: both hands work at once where nothing forbids it, instead of one at a time.
 
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called
     before each. A NoPlan names a change that was tried and makes the project feasible, where one was found.
@@ -42,7 +44,7 @@ def plan(
     found = search(ws, seed=seed, progress=progress)
     if isinstance(found, Stuck):
         return _with_change(ws, found, seed)
-    return _chart(ws, go_home(ws, found.leg, list(ws.hands), "", seed))
+    return _chart(ws, go_home(ws, found.leg, list(ws.hands), "", seed), together)
 
 
 def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
@@ -66,9 +68,10 @@ def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
     return stuck.no
 
 
-def _chart(ws: Workspace, leg: Leg) -> Chart:
+def _chart(ws: Workspace, leg: Leg, together: bool) -> Chart:
     hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
-    elements = one_at_a_time(leg.elements, hands)
+    overlapped = at_once(ws, ws.start(), leg.elements) if together else None
+    elements = numbered(overlapped, hands) if overlapped is not None else one_at_a_time(leg.elements, hands)
     mates = ws.project.product.mates
     done = {
         m.name: max(e.number for e in elements if e.mate == m.name and e.kind in ("assemble", "use"))

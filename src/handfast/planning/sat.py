@@ -87,7 +87,7 @@ class Sat:
         parameters.num_workers = 1
         parameters.random_seed = 0
         solver.set_parameters(parameters)
-        response = solver.solve(self._model)
+        response = solver.solve(self._model)  # type: ignore[no-untyped-call]
         if response.status not in (self._solver.OPTIMAL, self._solver.FEASIBLE):
             return None
         return Solution(tuple(response.solution), round(response.objective_value) + self._constant)

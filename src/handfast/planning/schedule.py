@@ -17,6 +17,13 @@ def one_at_a_time(elements: tuple[Element, ...], hands: tuple[str, ...]) -> tupl
     for e in elements:
         placed.append(replace(e, start_s=clock))
         clock += e.duration_s
+    return numbered(tuple(placed), hands)
+
+
+def numbered(elements: tuple[Element, ...], hands: tuple[str, ...]) -> tuple[Element, ...]:
+    """Elements that have their times, with the holds and delays between them, numbered and named."""
+    placed = list(elements)
+    clock = max((e.start_s + e.duration_s for e in placed), default=0.0)
     for hand in hands:
         placed += _between(placed, hand, clock)
     placed.sort(key=lambda e: (round(e.start_s, 9), hands.index(e.hand)))
@@ -33,7 +40,9 @@ def _between(placed: list[Element], hand: str, end: float) -> list[Element]:
     for e in [*own, None]:
         start = e.start_s if e is not None else end
         if start - clock > _TINY:
-            busy = next(o for o in placed if o.start_s + o.duration_s > clock + _TINY and o.hand != hand)
+            busy = next(
+                (o for o in placed if o.start_s + o.duration_s > clock + _TINY and o.hand != hand), placed[-1]
+            )
             kind = "hold" if held else "delay"
             cause = f"waits for the {busy.hand} hand"
             mate = e.mate if e is not None else busy.mate

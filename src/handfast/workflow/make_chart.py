@@ -22,15 +22,16 @@ def plan(
     seed: int = 0,
     progress: Progress | None = None,
     demands: tuple[TouchDemand, ...] = (),
+    together: bool = False,
 ) -> Record[Chart] | Record[NoPlan]:
     """Plan every mate. Equal projects, seeds and demands give equal records; progress(mate, done, of):
     how far.
 
-    demands: touches that a ledger asks for, made where they can be.
+    demands: touches that a ledger asks for, made where they can be. together: both hands at once.
     """
     from handfast.planning import plan as search
 
-    found = search(checked, seed=seed, progress=progress, demands=demands)
+    found = search(checked, seed=seed, progress=progress, demands=demands, together=together)
     inputs = inputs_of(checked.project)
     if isinstance(found, NoPlan):
         return make_record(found, inputs, seed)

@@ -1,0 +1,124 @@
+"""Two sequences in time: a shortest path in the plane of the two hands' own times.
+
+Each hand's sequence is fixed. A point of the plane says how far either hand has come; both may go on together
+(the diagonal), or one goes on while the other waits, which it does only between two elements. Cells in which
+the arms would meet, and cells that break a precedence, are closed; the quickest way from corner to corner is
+the best timing there is on this grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Cells = NDArray[np.bool_]
+_NEVER = np.int32(1 << 30)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Schedule:
+    """Start of each element of either hand, in steps of the grid; makespan in steps."""
+
+    first: tuple[int, ...]
+    second: tuple[int, ...]
+    makespan: int
+
+
+def quickest(first: list[int], second: list[int], closed: Cells) -> Schedule | None:
+    """The quickest timing of two sequences; None if none keeps to the open cells.
+
+    first, second: length of each element [steps]; closed: (sum(first) + 1, sum(second) + 1), True where the
+    hands must not be at these points of their own times.
+    """
+    ends_a, ends_b = _ends(first), _ends(second)
+    cost = _costs(ends_a, ends_b, closed)
+    if cost[-1, -1] >= _NEVER:
+        return None
+    path = _way_back(cost, ends_a, ends_b, closed)
+    return Schedule(_starts(path[:, 0], first), _starts(path[:, 1], second), int(cost[-1, -1]))
+
+
+def closed_before(first: list[int], second: list[int], before: list[tuple[int, int, bool]]) -> Cells:
+    """Cells closed by precedences (i, j, forwards): element i of the first hand ends before element j of the
+    second starts, or the other way round if not forwards."""
+    a, b = np.concatenate([[0], np.cumsum(first)]), np.concatenate([[0], np.cumsum(second)])
+    closed = np.zeros((a[-1] + 1, b[-1] + 1), dtype=bool)
+    for i, j, forwards in before:
+        if forwards:
+            closed[: a[i + 1], b[j] + 1 :] = True
+        else:
+            closed[a[i] + 1 :, : b[j + 1]] = True
+    return closed
+
+
+def with_margin(met: Cells, steps: int) -> Cells:
+    """Cells in which the arms would meet if either hand were up to `steps` early or late."""
+    out = met.copy()
+    for shift in range(1, steps + 1):
+        out[shift:] |= met[:-shift]
+        out[:-shift] |= met[shift:]
+        out[:, shift:] |= met[:, :-shift]
+        out[:, :-shift] |= met[:, shift:]
+    return out
+
+
+def _ends(lengths: list[int]) -> Cells:
+    """Where in its own time a hand stands between two elements."""
+    marks = np.zeros(sum(lengths) + 1, dtype=bool)
+    marks[np.concatenate([[0], np.cumsum(lengths)])] = True
+    return marks
+
+
+def _costs(ends_a: Cells, ends_b: Cells, closed: Cells) -> NDArray[np.int32]:
+    """Least steps to each cell."""
+    cost = np.full(closed.shape, _NEVER, dtype=np.int32)
+    column = np.arange(closed.shape[1], dtype=np.int32)
+    row = np.full(closed.shape[1], _NEVER, dtype=np.int32)
+    row[0] = 0
+    for i in range(closed.shape[0]):
+        if i:
+            above = cost[i - 1]
+            row = np.full_like(above, _NEVER)
+            # No step cuts a closed corner: a hand that may go on when the other is done waits for all of it.
+            corner = closed[i - 1, 1:] | closed[i, :-1]
+            row[1:] = np.where(corner, _NEVER, above[:-1] + 1)
+            np.minimum(row, np.where(ends_b, above + 1, _NEVER), out=row)
+        row[closed[i]] = _NEVER
+        if ends_a[i]:
+            row = _along(row, closed[i], column)
+        cost[i] = np.minimum(row, _NEVER)
+    return cost
+
+
+def _along(row: NDArray[np.int32], closed: Cells, column: NDArray[np.int32]) -> NDArray[np.int32]:
+    """The first hand waits: the second may go on within each stretch of open cells."""
+    out = row.copy()
+    edges = np.flatnonzero(np.diff(np.concatenate([[True], closed, [True]]).astype(np.int8)))
+    for low, high in edges.reshape(-1, 2):
+        stretch = row[low:high] - column[low:high]
+        out[low:high] = np.minimum.accumulate(stretch) + column[low:high]
+    return out
+
+
+def _way_back(cost: NDArray[np.int32], ends_a: Cells, ends_b: Cells, closed: Cells) -> NDArray[np.int64]:
+    """The cells of a quickest way, from start to end, (k, 2); going on together is preferred."""
+    i, j = cost.shape[0] - 1, cost.shape[1] - 1
+    path = [(i, j)]
+    while i or j:
+        cuts = i and j and (closed[i - 1, j] or closed[i, j - 1])
+        if i and j and not cuts and cost[i - 1, j - 1] + 1 == cost[i, j]:
+            i, j = i - 1, j - 1
+        elif i and ends_b[j] and cost[i - 1, j] + 1 == cost[i, j]:
+            i -= 1
+        elif ends_a[i] and j:
+            j -= 1
+        path.append((i, j))
+    return np.array(path[::-1])
+
+
+def _starts(own: NDArray[np.int64], lengths: list[int]) -> tuple[int, ...]:
+    """When each element starts: the last step at which the hand still stands at its beginning."""
+    begins = np.concatenate([[0], np.cumsum(lengths)])[:-1]
+    return tuple(int(np.searchsorted(own, begin, side="right")) - 1 for begin in begins)
