@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.uncertainty import first_fit_chart as c
-from tests.uncertainty.true_build import build
+from tests.uncertainty.true_build import Outcome, build
 
 from handfast.model.chart import Chart
 from handfast.model.error_source import ErrorSource, Six
@@ -58,15 +58,15 @@ def with_mate(mate: str, **changed: object) -> Project:
     return replace(PROJECT, product=replace(product, mates=mates))
 
 
-def with_half(source: str) -> Project:
+def with_half(source: str, project: Project = PROJECT) -> Project:
     """One source, written or drawn, half as large."""
     holders = tuple(
         replace(h, places=tuple(_half_slack(p, f"{h.name}.{p.name}", source) for p in h.places))
-        for h in PROJECT.cell.holders
+        for h in project.cell.holders
     )
-    errors = tuple(replace(s, sigma=half(s)) if s.name == source else s for s in PROJECT.errors)
-    changed = replace(PROJECT, cell=replace(PROJECT.cell, holders=holders), errors=errors)
-    assert changed != PROJECT, source
+    errors = tuple(replace(s, sigma=times(s, 0.5)) if s.name == source else s for s in project.errors)
+    changed = replace(project, cell=replace(project.cell, holders=holders), errors=errors)
+    assert changed != project, source
     return changed
 
 
@@ -75,8 +75,8 @@ def _half_slack(place: Place, path: str, source: str) -> Place:
     return replace(place, slack=place.slack / 2, slack_angle=place.slack_angle / 2) if wanted else place
 
 
-def half(source: ErrorSource) -> Six:
-    x, y, z, a, b, c = (v / 2 for v in source.sigma)
+def times(source: ErrorSource, factor: float) -> Six:
+    x, y, z, a, b, c = (v * factor for v in source.sigma)
     return x, y, z, a, b, c
 
 
@@ -150,14 +150,19 @@ def test_without_the_touch_the_pin_is_far_less_certain_and_the_row_says_so() -> 
     assert bare.probability.low == pytest.approx(found.probability_untouched.low, abs=1e-12)
 
 
+def screw_goes_in(true: Outcome) -> np.ndarray:
+    """0.25 mm of room about an M4 in 4.5 mm; 0.4 mm of lead-in in the block (product.yaml)."""
+    off = {n: np.hypot(*getattr(true, n)[:, :2].T) for n in ("screw_in_cover", "thread_under_cover", "screw")}
+    inside = (off["screw_in_cover"] < 0.25e-3) & (off["thread_under_cover"] < 0.25e-3)
+    return np.asarray(inside & (off["screw"] < 0.4e-3))
+
+
 def test_the_chance_of_the_screw_is_that_of_true_builds() -> None:
     """All conditions counted in true builds: within the band and three standard errors of sampling."""
     gains = {u.mate: np.array(u.gain) for u in ledger().updates}
     found = row(ledger(), "cover-screw").probability
     true = build(PROJECT, 20_000, seed=21, gains=gains)
-    # 0.25 mm of room about an M4 in 4.5 mm; 0.4 mm of lead-in in the block (product.yaml).
-    off = {n: np.hypot(*getattr(true, n)[:, :2].T) for n in ("screw_in_cover", "thread_under_cover", "screw")}
-    good = (off["screw_in_cover"] < 0.25e-3) & (off["thread_under_cover"] < 0.25e-3) & (off["screw"] < 0.4e-3)
+    good = screw_goes_in(true)
     error = 3 * np.sqrt(found.low * (1 - found.low) / len(good))
     assert 0.5 < found.low < 0.9999, "a rate that twenty thousand builds can tell"
     assert found.low - error < good.mean() < found.high + error
@@ -170,15 +175,20 @@ def test_a_chamfer_on_the_hole_helps_the_screw() -> None:
     assert after.probability.low > before.probability.low + 0.05
 
 
-def test_halving_the_worst_source_gains_what_the_row_says() -> None:
-    """Against a ledger made anew with that source halved, which may also trust its touch differently: no
-    less is gained.
+@pytest.mark.parametrize(("mate", "least"), [("pin-in-bore", 0.9), ("cover-screw", 0.7)])
+def test_halving_a_source_gains_what_the_row_says(mate: str, least: float) -> None:
+    """Against a ledger made anew with that source halved: the same gain within a tenth, for the three that
+    gain most. The screw's row keeps what earlier mates trusted the touch with, so it may promise less, never
+    more. The errors are larger than they are, so that the pin may fail.
     """
-    found = row(ledger(), "cover-screw")
-    best = max(found.contributors, key=lambda k: k.gained_if_halved)
-    anew = row(ledger(with_half(best.source)), "cover-screw")
-    assert best.gained_if_halved > 0.001
-    assert anew.probability.low - found.probability.low > 0.9 * best.gained_if_halved
+    project = replace(PROJECT, errors=tuple(replace(s, sigma=times(s, 3)) for s in PROJECT.errors))
+    found = row(ledger(project), mate)
+    best = sorted(found.contributors, key=lambda k: -k.gained_if_halved)[:3]
+    assert best[0].gained_if_halved > 0.004
+    for k in best:
+        anew = row(ledger(with_half(k.source, project)), mate)
+        gain = anew.probability.low - found.probability.low
+        assert least * gain - 1e-3 < k.gained_if_halved < 1.1 * gain + 1e-3, k.source
 
 
 def test_without_any_source_only_the_play_of_the_fits_is_left() -> None:
@@ -196,7 +206,7 @@ def test_without_any_source_only_the_play_of_the_fits_is_left() -> None:
     [
         (with_part("pin", "tip", fit="p6"), "it has to be pressed"),
         (with_mate("pin-in-bore", kind="ring"), "found ring"),
-        (with_mate("pin-in-bore", kind="gear-mesh"), "found gear-mesh"),
+        (with_mate("pin-in-bore", kind="gear-mesh"), "a pair of gears"),
     ],
 )
 def test_a_mate_without_a_budget_counts_as_not_shown(project: Project, reason: str) -> None:
@@ -208,11 +218,38 @@ def test_a_mate_without_a_budget_counts_as_not_shown(project: Project, reason: s
     assert [r.mate for r in found.rows] == ["cover-on-block", "cover-screw"]
 
 
-def test_the_build_yield_holds_however_the_mates_hang_together() -> None:
+def test_in_order_and_whole_are_those_of_true_builds() -> None:
+    """Untouched, where mates fail often and for the same cause: counted in true builds, one after another.
+
+    Pin: 0.5 mm of chamfer and the clearance, known to 12 um; cover: what the row allows; screw: as below.
+    """
+    book = ledger()
+    pin, cover, screw = book.rows
+    true = build(PROJECT, 20_000, seed=22)
+    off = {n: np.hypot(*getattr(true, n)[:, :2].T) for n in ("pin", "cover")}
+    pin_in, cover_in = off["pin"] < 0.5085e-3, off["cover"] < cover.allowed
+    screw_in = screw_goes_in(true)
+    before = pin_in & cover_in
+    error = 4 * np.sqrt(0.25 / np.count_nonzero(before)) + 4 * np.sqrt(0.25 / 20_000)
+    assert screw.in_order_untouched.low == pytest.approx(screw_in[before].mean(), abs=error)
+    assert abs(screw_in[before].mean() - screw_in.mean()) > 2 * error, "the mates must hang together"
+    assert pin.in_order_untouched.low == pytest.approx(pin.probability_untouched.low, abs=0.01)
+    assert book.build_yield_untouched.low == pytest.approx((before & screw_in).mean(), abs=error)
+
+
+def test_the_first_mate_goes_in_as_its_row_says_and_none_is_certain() -> None:
+    for r in ledger().rows:
+        assert 0 < r.in_order.low <= r.in_order.high < 1
+    first = ledger().rows[0]
+    # Twenty thousand builds: four standard errors.
+    p = first.probability_untouched.low
+    assert first.in_order_untouched.low == pytest.approx(p, abs=4 * np.sqrt(p * (1 - p) / 20_480) + 1e-3)
+
+
+def test_the_build_yield_lies_within_what_must_hold_however_the_mates_hang_together() -> None:
     found = ledger()
     lows = [r.probability.low for r in found.rows]
-    assert found.build_yield.low == pytest.approx(1 - sum(1 - p for p in lows))
-    assert found.build_yield.low <= np.prod(lows) <= found.build_yield.high
+    assert 1 - sum(1 - p for p in lows) - 1e-12 <= found.build_yield.low <= min(lows) + 1e-12
     assert found.build_yield_untouched.high < found.build_yield.low
 
 
@@ -220,7 +257,7 @@ def test_the_verdict_is_one_plain_sentence() -> None:
     for r in ledger().rows:
         assert r.verdict.endswith(".")
         assert re.search(r"\d %", r.verdict)
-        assert len(r.verdict) < 260
+        assert len(r.verdict) < 300
     worse = replace(PROJECT, target=0.9999999)
     assert row(ledger(worse), "cover-screw").verdict.startswith("Not certain enough")
     assert "without: 8" in row(ledger(), "pin-in-bore").verdict

@@ -19,7 +19,9 @@ class Band:
 @dataclass(frozen=True, slots=True)
 class Contributor:
     """A source's part in the lateral variance along the worse axis. share: 0..1; sigma [m] along that axis; appearances:
-    how many places of the chain it enters (it is one error, counted once)."""
+    how many places of the chain it enters (it is one error, counted once), places: which; gained_if_halved: how much the low
+    end of the mate's probability gains with the source half as large, the touches before it trusted anew for this mate but for
+    the earlier ones as they were: a ledger made anew gains as much or more."""
 
     source: str
     share: float
@@ -28,6 +30,46 @@ class Contributor:
     appearances: int
     gained_if_halved: float = 0.0
     assumed: bool = False
+    places: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One condition on the errors of a pair. name: what would go wrong beyond it; value: largest error, of `unit` "m" or "rad",
+    at the middle size; end: "low" for the sure end of the band, "high" for the other, "both"."""
+
+    name: str
+    value: float
+    unit: str
+    end: str
+
+
+@dataclass(frozen=True, slots=True)
+class PairRow:
+    """One of the things that must hold at once: a feature pair, a hole a screw passes, the bit in its socket. allowed [m],
+    allowed_angle [rad]; probability: that this alone holds, at the sure end; spread of its deviation; limits: its region."""
+
+    name: str
+    fit: str
+    clearance_min: float
+    clearance_max: float
+    allowed: float
+    allowed_angle: float
+    probability: float
+    sigma_major: float
+    sigma_minor: float
+    sigma_angle: float
+    limits: tuple[Limit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Strategy:
+    """Another way to go in. probability: with it; extra_s: how much longer it takes at most [s]; text: what the hand does."""
+
+    name: str
+    probability: Band
+    extra_s: float
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +104,12 @@ class MateRow:
     """One mate. before, after: touches. within: the error within one cell (all but per-installation sources); between_cells:
     of the per-installation sources alone. allowed [m] lateral, allowed_angle [rad]; margin ratio: allowed over three sigma.
     probability: that it goes in, after the touches, over all cells; probability_within: in a cell whose installation
-    errors have been corrected on first articles; probability_untouched: without the touches. verdict: one sentence."""
+    errors have been corrected on first articles; probability_untouched: without the touches. verdict: one sentence.
+
+    in_order: that it goes in in builds in which every mate before it went in, which is what a trial observes; counted over
+    builds drawn jointly, errors shared; in_order_untouched: the same without the touches. assemblable: share of lots in which
+    the drawn parts can go together at all (1 for a single pair with clearance); it is part of every probability. pairs: all
+    that must hold at once, the row's own figures being those of the least likely; strategies: other ways in."""
 
     mate: str
     element: str
@@ -82,12 +129,29 @@ class MateRow:
     contributors: tuple[Contributor, ...]
     touches: tuple[str, ...]
     verdict: str
+    in_order: Band = Band(0.0, 1.0, True)
+    in_order_untouched: Band = Band(0.0, 1.0, True)
+    assemblable: float = 1.0
+    pairs: tuple[PairRow, ...] = ()
+    strategies: tuple[Strategy, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """An assumed error source that matters. mate: where it matters most; gained_if_halved: there, of the low end; share: its
+    largest share of a mate's variance."""
+
+    source: str
+    mate: str
+    gained_if_halved: float
+    share: float
 
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """chart_sha256: the chart it belongs to; rows in the order of the mates; build_yield: of the whole build, over all cells;
-    not_budgeted: mates that count as not shown, with the reason."""
+    """chart_sha256: the chart it belongs to; rows in the order of the mates; build_yield: of the whole build, over all cells,
+    from builds drawn jointly; not_budgeted: mates that count as not shown, with the reason; unknowns: the assumed sources that
+    matter most, at most three; taken_as_exact: edges that the chart uses and nobody wrote an error for."""
 
     chart_sha256: str
     rows: tuple[MateRow, ...]
@@ -95,3 +159,5 @@ class Ledger:
     build_yield_untouched: Band
     updates: tuple[TouchUpdate, ...] = ()
     not_budgeted: tuple[tuple[str, str], ...] = ()
+    unknowns: tuple[Unknown, ...] = ()
+    taken_as_exact: tuple[str, ...] = ()

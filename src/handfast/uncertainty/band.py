@@ -86,7 +86,7 @@ def insertion_band(
         high=max(high, cannot_wedge),
         model_dependent=below_limit - covered > share_limit,
         uncovered=below_limit - covered,
-        reason=_reason(wedging, tilting, share_limit),
+        reason=reason_of(wedging, tilting, share_limit),
     )
 
 
@@ -106,7 +106,8 @@ def mixed_band(bands: list[Band], weights: list[float], share_limit: float = SHA
     )
 
 
-def _reason(wedging: float, tilting: float, share_limit: float) -> str:
+def reason_of(wedging: float, tilting: float, share_limit: float) -> str:
+    """Why a band depends on the contact model, in words; "" where it does not."""
     if wedging + tilting <= share_limit:
         return ""
     if wedging >= tilting:

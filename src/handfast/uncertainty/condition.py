@@ -1,43 +1,46 @@
-"""Something that must hold for a part to go in, as a chance of an error form."""
+"""What must hold of one pair of a mate for its part to go in."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from handfast.model.ledger import Band
-from handfast.spatial.se3 import Array
 from handfast.uncertainty.entry import Entry, PairEntry
+from handfast.uncertainty.requirement import Requirement
 
 # Where an entry lists its pairs.
-Group = Literal["pairs", "passes", "over"]
-# Covariance (6, 6) and mean (6,) of the deviation -> chance, and why it depends on the contact model.
-BandOf = Callable[[Array, Array], tuple[Band, str]]
-ChanceOf = Callable[[Array, Array], float]
+Group = Literal["pairs", "passes", "over", "taken"]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Condition:
-    """pair: whose deviation is asked, the one at this index of this group of its entry;
-    allowed [m], allowed_angle [rad]; band: the chance; quick: its low end at the middle clearance, for
-    comparisons; fit, clearance [m].
+    """pair: whose deviation is asked, the one at this index of this group of its entry; name: of the two
+    features; allowed [m], allowed_angle [rad]; fit, clearance [m] at least and at most; weights: of the
+    sizes that the requirements' radii stand for.
     """
 
     pair: PairEntry
     group: Group
     index: int
+    name: str
     allowed: float
     allowed_angle: float
-    band: BandOf
-    quick: ChanceOf
+    requirements: tuple[Requirement, ...]
     fit: str
     clearance: tuple[float, float]
+    weights: tuple[float, ...] = (1.0,)
 
 
 def listed(entry: Entry, group: Group) -> tuple[PairEntry, ...]:
     """The pairs of one group of an entry."""
-    return {"pairs": entry.pairs, "passes": entry.passes, "over": entry.over}[group]
+    return {"pairs": entry.pairs, "passes": entry.passes, "over": entry.over, "taken": entry.taken}[group]
+
+
+def same_pair(entry: Entry, condition: Condition) -> PairEntry:
+    """The pair of a condition in another entry of the same mate."""
+    return listed(entry, condition.group)[condition.index]
 
 
 def all_hold(bands: Sequence[Band]) -> Band:

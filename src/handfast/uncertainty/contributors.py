@@ -2,32 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
+
+import numpy as np
 
 from handfast.model.ledger import Contributor
 from handfast.uncertainty.error_form import Form, covariance, mapped, only
+from handfast.uncertainty.judge import Question
 from handfast.uncertainty.sources import Sources
 from handfast.uncertainty.spread import worse_axis
 
-# How much larger the chance of going in is if one source is half as large.
-Gain = Callable[[Sources], float]
+# Under this share of every requirement's variance, half a source gains nothing that could be told.
+_TELLS = 2e-3
 
 
-def contributors(form: Form, sources: Sources, gained: Gain) -> tuple[Contributor, ...]:
+def contributors(form: Form, sources: Sources, gained: Mapping[str, float]) -> tuple[Contributor, ...]:
     """Sources by their share of the variance along the worse lateral axis, largest first, then by name.
 
     Sources are independent, so the shares sum to one; a source that enters in several places is one share,
-    made of its net effect. gained: the chance with the given sources, minus the chance now.
+    made of its net effect. A source that moves nothing along this axis is listed if it gains by being half
+    as large. gained: by name, as `judge.gained` says.
     """
     along = mapped(worse_axis(form, sources.variances)[None, :], form)
     total = float(covariance(along, sources.variances)[0, 0])
-    names = sorted({k.source for k in along.jacobians})
-    listed = [_contributor(form, along, total, name, sources, gained) for name in names]
+    names = {k.source for k in along.jacobians} | {n for n, g in gained.items() if g > 0}
+    listed = [_contributor(form, along, total, name, sources, gained.get(name, 0.0)) for name in names]
     return tuple(sorted(listed, key=lambda c: (-c.share, c.source)))
 
 
+def worth_asking(asked: Question) -> list[str]:
+    """The sources that are a noticeable part of what any requirement asks, by name."""
+    squared = asked.rows**2
+    total = squared.sum(axis=1, keepdims=True)
+    share = (squared / np.where(total > 0, total, 1.0)).max(axis=0, initial=0.0)
+    by_name: dict[str, float] = {}
+    for (key, _), part in zip(asked.draws.columns, share, strict=True):
+        by_name[key.source] = max(by_name.get(key.source, 0.0), float(part))
+    return sorted(name for name, part in by_name.items() if part > _TELLS)
+
+
 def _contributor(
-    form: Form, along: Form, total: float, name: str, sources: Sources, gained: Gain
+    form: Form, along: Form, total: float, name: str, sources: Sources, gained: float
 ) -> Contributor:
     source = sources.by_name[name]
     variance = float(covariance(only(along, lambda k: k.source == name), sources.variances)[0, 0])
@@ -38,6 +53,7 @@ def _contributor(
         sigma=variance**0.5,
         changes=source.changes,
         appearances=len(places),
-        gained_if_halved=gained(sources.halved(name)),
+        gained_if_halved=gained,
         assumed=source.assumed,
+        places=tuple(sorted(places)),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -31,7 +31,9 @@ _WORTH = np.array([2e-6, 2e-6, 2e-6, 2e-5, 2e-5, 2e-5])
 @dataclass(frozen=True, eq=False, slots=True)
 class PairEntry:
     """moving, fixed: the features that meet; of: the part whose feature is fixed; delta: with all touches
-    taken back.
+    taken back; T_fixed_moving: nominal, as it enters; centre: from the moving origin back to the grip along
+    the fixed axis [m], negative if beyond; shift (6, 6): what a twist of the part in the first fixed
+    feature's frame does to delta.
     """
 
     moving: Feature
@@ -39,14 +41,17 @@ class PairEntry:
     of: str
     depth: float
     delta: Form
+    T_fixed_moving: Array
+    centre: float = 0.0
+    shift: Array = field(default_factory=lambda: np.zeros((6, 6)))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Entry:
     """pairs: of the mate; passes: the moving axis at the mouth of each hole of other parts that it goes
-    through on its way; over: the axis of the goal at the mouth of each of these holes; readings, updates:
-    the touches taken back; centre: distance from the entering tip back to the grip [m], negative if beyond;
-    slip_force [N]: of the grasp.
+    through on its way; over: the axis of the goal at the mouth of each of these holes; taken: the bit over
+    the socket of a screw, each time it goes in; readings, updates: the touches taken back; raw: deviation
+    of the first pair before that; slip_force [N]: of the grasp.
     """
 
     mate: Mate
@@ -56,8 +61,9 @@ class Entry:
     over: tuple[PairEntry, ...]
     readings: tuple[Reading, ...]
     updates: tuple[TouchUpdate, ...]
-    centre: float
+    raw: Form
     slip_force: float
+    taken: tuple[PairEntry, ...] = ()
 
 
 def enter(
@@ -72,20 +78,18 @@ def enter(
     readings, K, sigmas = _useful(given, state.readings, mate.name, raw)
     T_world_fixed = fixed_frame(state, product, first.fixed_part, first.fixed, element)
     state = _take_back(state, mate.part, T_world_fixed, K, readings, element)
+    held = _Held(given, state, T_world_grip, T_world_fixed, element)
     pairs = tuple(
-        _pair_entry(given, state, mate, p.moving, (p.fixed_part, p.fixed), p.depth, element)
-        for p in mate.pairs
+        _pair_entry(held, (mate.part, p.moving), (p.fixed_part, p.fixed), p.depth) for p in mate.pairs
     )
     holes = _holes_on_the_way(given, state, mate)
-    passes = tuple(_hole_entry(given, state, (mate.part, first.moving), hole, element) for hole in holes)
-    over = tuple(_hole_entry(given, state, (first.fixed_part, first.fixed), hole, element) for hole in holes)
+    passes = tuple(_hole_entry(held, (mate.part, first.moving), hole, True) for hole in holes)
+    over = tuple(_hole_entry(held, (first.fixed_part, first.fixed), hole, False) for hole in holes)
     updates = tuple(
         TouchUpdate(r.element, mate.name, tuple(map(float, K[:, i])), sigmas[i])
         for i, r in enumerate(readings)
     )
-    centre = -float((se3.inverse(T_world_fixed) @ T_world_grip)[2, 3])
-    entry = Entry(mate, element, pairs, passes, over, readings, updates, centre, slip)
-    return state, entry
+    return state, Entry(mate, element, pairs, passes, over, readings, updates, raw, slip)
 
 
 def entry_and_home(given: Given, state: State, mate: Mate, element: str) -> tuple[Array, Array]:
@@ -150,32 +154,46 @@ def _take_back(
     return state.placed(part, Item(item.nominal, form))
 
 
-def _pair_entry(
-    given: Given, state: State, mate: Mate, moving: str, fixed: tuple[str, str], depth: float, element: str
-) -> PairEntry:
-    product = given.project.product
-    delta = pair_form(given, state, (mate.part, moving), fixed, element)
+@dataclass(frozen=True, eq=False, slots=True)
+class _Held:
+    """The part at the mouth in the hand. T_world_fixed: of the first pair."""
+
+    given: Given
+    state: State
+    T_world_grip: Array
+    T_world_fixed: Array
+    element: str
+
+    def frame(self, of: tuple[str, str]) -> Array:
+        """T_world_feature of (part, feature), nominal."""
+        return fixed_frame(self.state, self.given.project.product, *of, self.element)
+
+    def feature(self, of: tuple[str, str]) -> Feature:
+        """The feature of (part, feature)."""
+        return self.given.project.product.part(of[0]).feature(of[1])
+
+
+def _pair_entry(held: _Held, moving: tuple[str, str], fixed: tuple[str, str], depth: float) -> PairEntry:
+    delta = pair_form(held.given, held.state, moving, fixed, held.element)
+    to_fixed = se3.inverse(held.frame(fixed))
+    T_fixed_moving = to_fixed @ held.frame(moving)
+    x, y, z = (float(v) for v in -T_fixed_moving[:3, 3])
+    shift = se3.adjoint(se3.translation(x, y, z) @ to_fixed @ held.T_world_fixed)
+    centre = float(T_fixed_moving[2, 3] - (to_fixed @ held.T_world_grip)[2, 3])
     return PairEntry(
-        product.part(mate.part).feature(moving),
-        product.part(fixed[0]).feature(fixed[1]),
-        fixed[0],
-        depth,
-        delta,
+        held.feature(moving), held.feature(fixed), fixed[0], depth, delta, T_fixed_moving, centre, shift
     )
 
 
-def _hole_entry(
-    given: Given, state: State, moving: tuple[str, str], hole: tuple[str, str], element: str
-) -> PairEntry:
-    product = given.project.product
-    delta = form_at_fixed(given, state, moving, hole, element)
+def _hole_entry(held: _Held, moving: tuple[str, str], hole: tuple[str, str], carried: bool) -> PairEntry:
+    """carried: whether the moving feature is on the part in the hand."""
+    delta = form_at_fixed(held.given, held.state, moving, hole, held.element)
+    to_hole = se3.inverse(held.frame(hole))
+    shift = se3.adjoint(to_hole @ held.T_world_fixed) if carried else np.zeros((6, 6))
     return PairEntry(
-        product.part(moving[0]).feature(moving[1]),
-        product.part(hole[0]).feature(hole[1]),
-        hole[0],
-        0.0,
-        delta,
-    )
+        held.feature(moving), held.feature(hole), hole[0], 0.0, delta, to_hole @ held.frame(moving),
+        shift=shift,
+    )  # fmt: skip
 
 
 def _holes_on_the_way(given: Given, state: State, mate: Mate) -> tuple[tuple[str, str], ...]:

@@ -14,10 +14,10 @@ from handfast.uncertainty.chain_state import State
 
 
 def home_pose(state: State, chart: Chart, product: Product, mate: Mate, element: str) -> Array:
-    """T_world_part at home: as the chart leaves it, so that a free roll is the one planned; else from the
-    mate itself.
+    """T_world_part at home: as the chart leaves it in the end, so that a free roll is the one planned; else
+    from the mate itself. A tightening pattern leaves a screw on its way home several times.
     """
-    for later in chart.elements:
+    for later in reversed(chart.elements):
         leaves = later.leaves
         if leaves is not None and leaves.item == mate.part and leaves.parent.startswith("part."):
             return state.nominal(leaves.parent.removeprefix("part."), element) @ leaves.pose.matrix

@@ -2,98 +2,112 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from handfast.model.ledger import Band, MateRow, Spread
+from handfast.model.ledger import Band, Limit, MateRow, PairRow, Spread
 from handfast.model.project import Project
-from handfast.spatial.se3 import Array
-from handfast.uncertainty.condition import Condition, all_hold, listed
-from handfast.uncertainty.contributors import contributors
+from handfast.uncertainty.assemblable import share_of_lots, together
+from handfast.uncertainty.condition import Condition, same_pair
+from handfast.uncertainty.conditions_of import conditions_of
+from handfast.uncertainty.contributors import contributors, worth_asking
 from handfast.uncertainty.entry import Entry
-from handfast.uncertainty.error_form import Form, Instance, covariance
-from handfast.uncertainty.insertion_condition import insertion_condition
+from handfast.uncertainty.error_form import Instance
+from handfast.uncertainty.joint_builds import Asked
+from handfast.uncertainty.judge import Flags, Judgement, Question, gained, judge, question
 from handfast.uncertainty.margin import margin_ratio
-from handfast.uncertainty.refusal import BudgetError
-from handfast.uncertainty.screw_condition import screw_conditions
+from handfast.uncertainty.requirement import Requirement
 from handfast.uncertainty.sources import Sources
 from handfast.uncertainty.spread import spread_of
+from handfast.uncertainty.strategies import strategies
 from handfast.uncertainty.verdict import verdict
 
 # Records hold finite numbers: without any error the ratio would have no end.
 _LARGEST_MARGIN = 1000.0
 
 
-def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry) -> MateRow:
+@dataclass(frozen=True, eq=False, slots=True)
+class Row:
+    """A row, and what is asked of the mate in builds drawn jointly."""
+
+    row: MateRow
+    asked: Asked
+
+
+def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry) -> Row:
     """The row of a mate from its entry with the touches and the one without any.
 
-    Where several things must hold, the row shows the one least likely to; its probabilities are of all
-    together. Raises BudgetError for a mate that has no budget, with the reason.
+    Where several things must hold, the row's figures are of the one least likely to; its probabilities are
+    of all together. Raises BudgetError for a mate that has no budget, with the reason.
     """
     conditions = conditions_of(project, entry)
-    judged = [_judged(c, c.pair.delta, sources) for c in conditions]
-    bands = [band for band, _ in judged]
-    worst = int(np.argmin([band.low for band in bands]))
-    binding, reason = conditions[worst], judged[worst][1]
-    delta, before = binding.pair.delta, _same_pair(untouched, binding)
-    spread = spread_of(delta, sources.variances)
+    asked = question(entry, conditions, sources)
+    bare = question(untouched, conditions, sources) if entry.updates else asked
+    parts = together(project.product, entry, sources)
+    share = 1.0 if parts is None else share_of_lots(parts, sources)
+    found = judge(asked)
+    binding = conditions[int(np.argmin(found.each))]
+    now = _at_most(found.band, share)
+    within = _at_most(judge(asked, _of_cell(asked, sources)).band, share)
+    without = _at_most(judge(bare).band, share) if entry.updates else now
+    causes = contributors(binding.pair.delta, sources, gained(asked, worth_asking(asked)))
+    ways = strategies(entry, conditions, sources, project.cell.controller, found.band)
+    row = _row(entry, untouched, sources, binding)
+    row = replace(
+        row,
+        probability=now,
+        probability_within=within,
+        probability_untouched=without,
+        contributors=causes,
+        assemblable=share,
+        pairs=_pair_rows(conditions, found, sources),
+        strategies=tuple(replace(way, probability=_at_most(way.probability, share)) for way in ways),
+    )
+    row = replace(
+        row, verdict=verdict(project.target, row, binding.name if len(conditions) > 1 else "", found.reason)
+    )
+    return Row(row, Asked(asked, bare, parts))
+
+
+def _row(entry: Entry, untouched: Entry, sources: Sources, binding: Condition) -> MateRow:
+    """What a row says about its least likely condition; its probabilities still to come."""
 
     def of_cell(instance: Instance) -> bool:
         return not sources.per_installation(instance)
 
-    now = all_hold(bands)
-    within = all_hold([_judged(c, c.pair.delta, sources, of_cell)[0] for c in conditions])
-    without = all_hold([_judged(c, _same_pair(untouched, c), sources)[0] for c in conditions])
-    found = contributors(delta, sources, _gain(binding, delta, sources))
-    touches = tuple(update.element for update in entry.updates)
+    delta = binding.pair.delta
+    spread = spread_of(delta, sources.variances)
+    nothing = Band(0.0, 1.0, True)
     return MateRow(
         mate=entry.mate.name,
         element=entry.element,
         fit=binding.fit,
         clearance_min=binding.clearance[0],
         clearance_max=binding.clearance[1],
-        before=spread_of(before, sources.variances),
+        before=spread_of(same_pair(untouched, binding).delta, sources.variances),
         after=spread,
         within=spread_of(delta, sources.variances, of_cell),
         between_cells=spread_of(delta, sources.variances, sources.per_installation),
         allowed=binding.allowed,
         allowed_angle=binding.allowed_angle,
         margin_ratio=_margin(binding.allowed, spread),
-        probability=now,
-        probability_within=within,
-        probability_untouched=without,
-        contributors=found,
-        touches=touches,
-        verdict=verdict(project.target, now, without, within, found, len(touches), reason),
+        probability=nothing,
+        probability_within=nothing,
+        probability_untouched=nothing,
+        contributors=(),
+        touches=tuple(update.element for update in entry.updates),
+        verdict="",
     )
 
 
-def conditions_of(project: Project, entry: Entry) -> tuple[Condition, ...]:
-    """What must hold for this mate. Raises BudgetError with the reason where nothing is known of its kind."""
-    mate = entry.mate
-    if mate.kind == "screw":
-        return screw_conditions(entry)
-    if mate.kind not in ("insert", "seat", "press"):
-        raise BudgetError(
-            f"mate {mate.name!r}", "insert, seat, press or screw", mate.kind, "counts as not shown"
-        )
-    kinds = [{pair.moving.kind, pair.fixed.kind} for pair in entry.pairs]
-    fitting = [i for i, kind in enumerate(kinds) if kind == {"hole", "shaft"}]
-    if not fitting:
-        raise BudgetError(f"mate {mate.name!r}", "a hole with a shaft", "none", "counts as not shown")
-    return tuple(insertion_condition(project.product, project.cell.controller, entry, i) for i in fitting)
+def _at_most(band: Band, share: float) -> Band:
+    """The band of a mate whose parts can go together in a share of lots only, whatever binds the two."""
+    return replace(band, low=max(0.0, band.low + share - 1), high=min(band.high, share))
 
 
-def _judged(
-    condition: Condition, form: Form, sources: Sources, wanted: Callable[[Instance], bool] | None = None
-) -> tuple[Band, str]:
-    spread = spread_of(form, sources.variances, wanted)
-    return condition.band(*_normal(spread))
-
-
-def _normal(spread: Spread) -> tuple[Array, Array]:
-    return np.array(spread.covariance), np.array(spread.mean)
+def _of_cell(asked: Question, sources: Sources) -> Flags:
+    return np.array([not sources.per_installation(key) for key, _ in asked.draws.columns], dtype=bool)
 
 
 def _margin(allowed: float, spread: Spread) -> float:
@@ -101,16 +115,26 @@ def _margin(allowed: float, spread: Spread) -> float:
     return min(margin_ratio(allowed, spread.sigma_major, bias), _LARGEST_MARGIN)
 
 
-def _same_pair(entry: Entry, condition: Condition) -> Form:
-    return listed(entry, condition.group)[condition.index].delta
+def _pair_rows(conditions: tuple[Condition, ...], found: Judgement, sources: Sources) -> tuple[PairRow, ...]:
+    rows = []
+    for condition, low in zip(conditions, found.each, strict=True):
+        spread = spread_of(condition.pair.delta, sources.variances)
+        rows.append(
+            PairRow(
+                condition.name, condition.fit, *condition.clearance, condition.allowed,
+                condition.allowed_angle, low, spread.sigma_major, spread.sigma_minor, spread.sigma_angle,
+                tuple(_limit(r) for r in condition.requirements if r.name != "planar"),
+            )
+        )  # fmt: skip
+    return tuple(rows)
 
 
-def _gain(condition: Condition, form: Form, sources: Sources) -> Callable[[Sources], float]:
-    """Chance with other sources minus the chance now, the gains of the touches as they are."""
-    mean = np.array(spread_of(form, sources.variances).mean)
-    now = condition.quick(covariance(form, sources.variances), mean)
-
-    def gained(halved: Sources) -> float:
-        return condition.quick(covariance(form, halved.variances), mean) - now
-
-    return gained
+def _limit(requirement: Requirement) -> Limit:
+    ends = requirement.ends
+    end = "both" if {"low", "high"} <= ends else "high" if "high" in ends else "low"
+    # A row with a part of one metre per metre is a length, else an angle.
+    is_length = bool(
+        np.abs(requirement.rows[:, :2]).max() > 0.5 and not np.abs(requirement.rows[:, 3:5]).any()
+    )
+    middle = float(requirement.radii[len(requirement.radii) // 2])
+    return Limit(requirement.name, middle, "m" if is_length else "rad", end)

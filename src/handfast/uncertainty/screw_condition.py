@@ -6,10 +6,11 @@ A geometric rule, derived from the thread (ISO 68-1); no published limit was fou
 - the point comes down within the lead-ins of thread and screw at the thread's mouth;
 - at the mouth of each hole on the way, the screw's axis lies within the hole's radial room, lead-ins added;
 - at the same mouth, the thread's axis lies within that room without lead-ins: the shank has to go through;
-- the screw leans by less than half a pitch across its diameter, or a turn may meet the wrong flank.
+- the screw leans by less than half a pitch across its diameter, or a turn may meet the wrong flank;
+- each time the bit goes to the screw, its axis comes down within the socket; it then turns to the hexagon.
 
-How the first turn then goes is not modelled. Normal errors, closed form for each disc, Frechet's bounds for
-all together.
+How the first turn then goes is not modelled: all of it is the condition at which the screw is started, once
+a screw, however often a tightening pattern comes back to it.
 """
 
 from __future__ import annotations
@@ -17,19 +18,16 @@ from __future__ import annotations
 import math
 
 from handfast.model.feature import Feature
-from handfast.model.ledger import Band
-from handfast.spatial.se3 import Array
 from handfast.standards.threads import MetricThread, coarse_thread
-from handfast.uncertainty.condition import Condition, Group, all_hold, listed
-from handfast.uncertainty.disc_probability import disc_probability
+from handfast.uncertainty.condition import Condition, Group, listed
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.refusal import BudgetError
-from handfast.uncertainty.spread import LATERAL, TILT, block
+from handfast.uncertainty.requirement import lateral, tilt
 
 
 def screw_conditions(entry: Entry) -> tuple[Condition, ...]:
-    """The thread's own condition, then two for each hole on the way. Raises BudgetError for a screw without
-    thread.
+    """The thread's own condition, two for each hole on the way, one for each time the bit goes into the
+    socket. Raises BudgetError for a screw without thread.
     """
     goal = entry.pairs[0]
     name = goal.moving.thread or goal.fixed.thread
@@ -42,12 +40,13 @@ def screw_conditions(entry: Entry) -> tuple[Condition, ...]:
     holes = range(len(entry.passes))
     point = [_through(entry, "passes", i, thread, _lead_in(goal.moving)) for i in holes]
     shank = [_through(entry, "over", i, thread, None) for i in holes]
-    return (own, *point, *shank)
+    bits = [_bit(entry, i) for i in range(len(entry.taken))]
+    return (own, *point, *shank, *bits)
 
 
 def _through(entry: Entry, group: Group, index: int, thread: MetricThread, point: float | None) -> Condition:
     """The hole at this index. point: the screw's lead-in; None: the whole shank has to fit."""
-    passed = entry.passes[index]
+    passed = listed(entry, group)[index]
     hole, where = passed.fixed, f"{passed.of}.{passed.fixed.name}"
     if hole.diameter is None or hole.diameter <= thread.diameter:
         raise BudgetError(
@@ -62,19 +61,21 @@ def _through(entry: Entry, group: Group, index: int, thread: MetricThread, point
     return _condition(entry, group, index, room / 2 + lead_in, lean, f"{thread.name} {what} {where}", room)
 
 
+def _bit(entry: Entry, index: int) -> Condition:
+    """The bit comes down within the socket."""
+    pair = entry.taken[index]
+    radius = (pair.fixed.diameter or 0.0) / 2
+    what = "bit into its socket" if index == 0 else f"bit into its socket, round {index + 1}"
+    asked = (lateral("lateral", radius),)
+    return Condition(pair, "taken", index, what, radius, math.pi / 2, asked, what, (0.0, 0.0))
+
+
 def _condition(
-    entry: Entry, group: Group, index: int, allowed: float, lean: float, fit: str, clearance: float
+    entry: Entry, group: Group, index: int, allowed: float, lean: float, what: str, clearance: float
 ) -> Condition:
-    def band(covariance: Array, mean: Array) -> tuple[Band, str]:
-        lateral = float(disc_probability(block(covariance, LATERAL), allowed, mean[list(LATERAL)]))
-        tilt = float(disc_probability(block(covariance, TILT), lean, mean[list(TILT)]))
-        return all_hold((Band(lateral, lateral), Band(tilt, tilt))), ""
-
-    def quick(covariance: Array, mean: Array) -> float:
-        return band(covariance, mean)[0].low
-
     pair = listed(entry, group)[index]
-    return Condition(pair, group, index, allowed, lean, band, quick, fit, (clearance, clearance))
+    asked = (lateral("lateral", allowed), tilt("lean", lean))
+    return Condition(pair, group, index, what, allowed, lean, asked, what, (clearance, clearance))
 
 
 def _lead_in(feature: Feature) -> float:

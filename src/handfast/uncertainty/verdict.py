@@ -2,34 +2,45 @@
 
 from __future__ import annotations
 
-from handfast.model.ledger import Band, Contributor
+from handfast.model.ledger import Band, Contributor, MateRow
 
 
-def verdict(
-    target: float,
-    now: Band,
-    untouched: Band,
-    within: Band,
-    found: tuple[Contributor, ...],
-    touches: int,
-    reason: str,
-) -> str:
-    """What an engineer should take away from a row."""
-    worst = f"; most of what is left is {_named(found[0])}" if found and found[0].share > 0 else ""
+def verdict(target: float, row: MateRow, least: str, reason: str) -> str:
+    """What an engineer should take away from a row whose figures are there.
+
+    least: what is least likely to hold where several things must, "" for one; reason: why the answer
+    depends on the contact model.
+    """
+    now, found = row.probability, row.contributors
+    largest = max(found, key=lambda c: c.share, default=None)
+    worst = f"; most of what is left is {_named(largest)}" if largest and largest.share > 0 else ""
+    if row.assemblable < target:
+        return (
+            f"Not certain enough whatever the cell does: the drawn parts can go together in "
+            f"{percent(row.assemblable)} of lots only ({_band(now)} in all)."
+        )
     if now.model_dependent:
         why = f": {reason}" if reason else ""
         return f"Not shown, the answer depends on the contact model ({_band(now)}){why}."
     if now.low >= target:
-        return f"Goes in, {_band(now)} of builds{_touched(untouched, now, touches)}{worst}."
-    helps = max(found, key=lambda c: c.gained_if_halved, default=None)
-    fix = ""
-    if helps is not None and helps.gained_if_halved > 0.0005:
-        then = percent(min(1.0, now.low + helps.gained_if_halved))
-        fix = f"; {helps.source} half as large would bring {then}"
-    elif within.low >= target:
-        fix = f"; correcting the cell on first articles would bring {percent(within.low)}"
+        return f"Goes in, {_band(now)} of builds{_touched(row)}{worst}."
     wanted = f"Not certain enough, {_band(now)} of builds where {percent(target)} are wanted"
-    return f"{wanted}{_touched(untouched, now, touches)}{worst}{fix}."
+    where = f"; least likely: {least}" if least else ""
+    return f"{wanted}{_touched(row)}{where}{worst}{_fix(target, row)}."
+
+
+def _fix(target: float, row: MateRow) -> str:
+    """What would help most, the strongest that is known."""
+    helps: Contributor | None = max(row.contributors, key=lambda c: c.gained_if_halved, default=None)
+    way = max(row.strategies, key=lambda s: s.probability.low, default=None)
+    gain = 0.0 if helps is None else helps.gained_if_halved
+    if way is not None and way.probability.low - row.probability.low > gain:
+        return f"; {way.name} would bring {percent(way.probability.low)}"
+    if helps is not None and gain > 0.0005:
+        return f"; {helps.source} half as large would bring {percent(min(1.0, row.probability.low + gain))}"
+    if row.probability_within.low >= target:
+        return f"; correcting the cell on first articles would bring {percent(row.probability_within.low)}"
+    return ""
 
 
 def percent(share: float) -> str:
@@ -48,8 +59,9 @@ def _band(band: Band) -> str:
     return low if low == high else f"{low.removesuffix(' %')} to {high}"
 
 
-def _touched(untouched: Band, now: Band, touches: int) -> str:
-    if touches == 0 or now.low - untouched.low < 0.0005:
+def _touched(row: MateRow) -> str:
+    untouched, touches = row.probability_untouched, len(row.touches)
+    if touches == 0 or row.probability.low - untouched.low < 0.0005:
         return ""
     return f" with {'a touch' if touches == 1 else f'{touches} touches'} (without: {percent(untouched.low)})"
 

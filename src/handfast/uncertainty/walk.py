@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from handfast.model.element import Element
+from handfast.model.tool import Tool
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
+from handfast.uncertainty.bit_form import bit_form, bit_over_socket
 from handfast.uncertainty.chain_state import Hand, Item, State
-from handfast.uncertainty.entry import Entry, enter, entry_and_home, go_home
-from handfast.uncertainty.error_form import composed, mapped
+from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, go_home
+from handfast.uncertainty.error_form import mapped
 from handfast.uncertainty.home import fixed_frame, rolled_to
 from handfast.uncertainty.jaws import Given, carry, close_jaws
 from handfast.uncertainty.refusal import ChainError
@@ -21,18 +23,35 @@ from handfast.uncertainty.touch_form import touch_reading
 def walk(given: Given) -> tuple[Entry, ...]:
     """One entry for each mate of the chart, in the order in which they are done. Raises ChainError."""
     state = start_state(given)
-    entries: tuple[Entry, ...] = ()
+    entries: dict[str, Entry] = {}
+    taken: dict[str, tuple[PairEntry, ...]] = {}
     for element in given.chart.elements:
         if element.hand not in state.hands:
             raise ChainError(
                 f"element {element.id!r}", f"a hand: {', '.join(state.hands)}", repr(element.hand)
             )
-        state, entry = _STEPS.get(element.kind, _stay)(given, state, element)
-        entries = (*entries, *entry)
-    return entries
+        state, events = _STEPS.get(element.kind, _stay)(given, state, element)
+        for event in events:
+            if isinstance(event, Taken):
+                taken[event.mate] = (*taken.get(event.mate, ()), event.pair)
+            elif event.mate.name in entries:
+                raise ChainError(
+                    f"element {element.id!r}", f"{event.mate.name!r} to go in once", "a second time"
+                )
+            else:
+                entries[event.mate.name] = event
+    return tuple(replace(entry, taken=taken.get(name, ())) for name, entry in entries.items())
 
 
-Step = tuple[State, tuple[Entry, ...]]
+@dataclass(frozen=True, eq=False, slots=True)
+class Taken:
+    """The bit goes to the screw of a mate."""
+
+    mate: str
+    pair: PairEntry
+
+
+Step = tuple[State, tuple[Entry | Taken, ...]]
 
 
 def _stay(given: Given, state: State, element: Element) -> Step:
@@ -99,11 +118,13 @@ def _use(given: Given, state: State, element: Element) -> Step:
         return state, ()
     state = _at_new_stop(state, element)
     if leaves.parent.startswith("tool."):
-        return _take_up(given, state, element), ()
+        return _take_up(given, state, element)
+    if state.parents[leaves.item].parent.startswith("part."):
+        return _drive_on(given, state, element)
     return _drive(given, state, element)
 
 
-def _take_up(given: Given, state: State, element: Element) -> State:
+def _take_up(given: Given, state: State, element: Element) -> Step:
     """The bit takes a screw up: hexagon and suction set every freedom, so the screw errs as the bit does."""
     leaves = element.leaves
     if leaves is None:
@@ -112,11 +133,28 @@ def _take_up(given: Given, state: State, element: Element) -> State:
     T_bit_item = leaves.pose.matrix
     T_world_tool = state.nominal(leaves.item, element.id) @ se3.inverse(tool.bit.matrix @ T_bit_item)
     state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
-    runout = given.sources.form(f"tool.{tool.name}.bit", element.id, f"bit of {tool.name}")
-    of_tool = mapped(se3.adjoint(se3.inverse(tool.bit.matrix)), state.items[tool.name].form)
-    in_bit = composed(of_tool, runout, given.sources.variances)
-    form = mapped(se3.adjoint(se3.inverse(T_bit_item)), in_bit)
-    return state.placed(leaves.item, Item(state.nominal(leaves.item, element.id), form)).attached(leaves)
+    events = _bit_goes(given, state, element, tool)
+    form = mapped(se3.adjoint(se3.inverse(T_bit_item)), bit_form(given, state, tool, element.id))
+    screw = Item(state.nominal(leaves.item, element.id), form)
+    return state.placed(leaves.item, screw).attached(leaves), events
+
+
+def _drive_on(given: Given, state: State, element: Element) -> Step:
+    """A later round of a tightening pattern: the bit goes to a screw that is in its thread already."""
+    mate = given.project.product.mate(element.mate)
+    if mate.tool is None:
+        raise ChainError(f"element {element.id!r}", f"mate {mate.name!r} to name its tool", "none")
+    tool = given.project.cell.tool(mate.tool)
+    pose, grasp = given.poses.get(element.id), state.hands[element.hand].grasp
+    if pose is None or grasp is None:
+        return state, ()
+    state = _carry_tool(given, state, element.hand, tool.name, pose @ grasp.T_grip_part.matrix)
+    return state, _bit_goes(given, state, element, tool)
+
+
+def _bit_goes(given: Given, state: State, element: Element, tool: Tool) -> tuple[Taken, ...]:
+    pair = bit_over_socket(given, state, tool, element.object, element.id)
+    return () if pair is None else (Taken(element.mate, pair),)
 
 
 def _drive(given: Given, state: State, element: Element) -> Step:

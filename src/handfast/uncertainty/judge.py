@@ -1,0 +1,179 @@
+"""How likely a mate is to go in: all its conditions together, over everything that may be off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handfast.model.ledger import Band
+from handfast.spatial.se3 import Array
+from handfast.uncertainty.band import SHARE_LIMIT, reason_of
+from handfast.uncertainty.condition import Condition, same_pair
+from handfast.uncertainty.directional import Chords, chords, freedoms_of, points
+from handfast.uncertainty.draws_matrix import DrawsMatrix, draws_matrix
+from handfast.uncertainty.entry import Entry
+from handfast.uncertainty.requirement import End, Requirement
+from handfast.uncertainty.sources import Sources
+
+# What is not normal is taken as it is from this share of a requirement's variance on; below, sums of many
+# are normal (a choice, no source).
+_NOT_SMALL = 0.03
+# Normal cut beyond this many sigma counts as normal with the variance that is left.
+_HARDLY_CUT = 2.5
+_POINTS, _QUICK_POINTS = 4096, 1024
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Question:
+    """asked: every requirement, and of: the index of its condition (k,); rows (2 k, c), mean (2 k,): from
+    unit draws to what the requirements ask; draws: the raw deviation of the first pair (6 rows) and the
+    touches' readings (r) from the same draws; shift (2 k, 6): what a twist of the part does to the rows;
+    gain (6, r): taken back already; weights: of the sizes, by condition; normal (c,): columns that count as
+    normal.
+    """
+
+    asked: tuple[Requirement, ...]
+    of: NDArray[np.intp]
+    rows: Array
+    mean: Array
+    draws: DrawsMatrix
+    shift: Array
+    gain: Array
+    weights: tuple[tuple[float, ...], ...]
+    normal: Flags
+    sources: Sources
+
+    def members(self, end: End, condition: int | None = None) -> Flags:
+        """Which requirements belong to an end of the band (k,), of one condition or all."""
+        marked = np.array([end in r.ends for r in self.asked], dtype=bool)
+        return marked if condition is None else marked & (self.of == condition)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Judgement:
+    """band: that all conditions hold; reason: why it depends on the model, "" if not; each: the sure end of
+    each condition by itself."""
+
+    band: Band
+    reason: str
+    each: tuple[float, ...]
+
+
+def question(entry: Entry, conditions: tuple[Condition, ...], sources: Sources) -> Question:
+    """What is asked of a mate's entry. conditions: of this entry or of another of the same mate."""
+    asked = tuple(r for c in conditions for r in c.requirements)
+    of = np.array([i for i, c in enumerate(conditions) for _ in c.requirements], dtype=np.intp)
+    pairs = [same_pair(entry, c) for c in conditions]
+    readings = [reading.form for reading in entry.readings]
+    every = draws_matrix([*(pair.delta for pair in pairs), entry.raw, *readings], sources)
+    at = [slice(6 * i, 6 * i + 6) for i in of]
+    maps = [r.rows for r in asked]
+    rows = np.vstack([m @ every.matrix[where] for m, where in zip(maps, at, strict=True)])
+    mean = np.concatenate([m @ every.mean[where] for m, where in zip(maps, at, strict=True)])
+    shift = np.vstack([m @ pairs[i].shift for m, i in zip(maps, of, strict=True)])
+    rest = DrawsMatrix(every.columns, every.matrix[6 * len(pairs) :], every.mean[6 * len(pairs) :])
+    gain = np.array([u.gain for u in entry.updates]).reshape(-1, 6).T
+    weights = tuple(c.weights for c in conditions)
+    normal = _normal(rows, every, sources)
+    return Question(asked, of, rows, mean, rest, shift, gain, weights, normal, sources)
+
+
+def judge(asked: Question, wanted: Flags | None = None) -> Judgement:
+    """The band of a question. wanted (c,): the columns that err; None: all of them."""
+    rows = asked.rows if wanted is None else asked.rows * wanted
+    found = _chords(asked, rows, _POINTS)
+    low, goes_in, covered, high = (
+        found.chance(asked.members(end)) for end in ("low", "goes in", "covered", "high")
+    )
+    dependent = goes_in - covered > SHARE_LIMIT
+    each = tuple(found.chance(asked.members("low", i)) for i in range(len(asked.weights)))
+    reason = reason_of(goes_in - low, low - covered, SHARE_LIMIT)
+    return Judgement(Band(low, max(low, high), dependent), reason, each)
+
+
+def gained(asked: Question, names: list[str]) -> dict[str, float]:
+    """What the sure end gains with one source half as large, the touches trusted anew, by its name."""
+    members = asked.members("low")
+    now = _chords(asked, asked.rows, _QUICK_POINTS).chance(members)
+    out = {}
+    for name in names:
+        rows = _halved(asked, name)
+        out[name] = _chords(asked, rows, _QUICK_POINTS).chance(members) - now
+    return out
+
+
+def _halved(asked: Question, name: str) -> Array:
+    """The requirements' rows with one source half as large: its columns, and what the touches take back."""
+    scale = np.array([0.5 if key.source == name else 1.0 for key, _ in asked.draws.columns])
+    rows = asked.rows * scale
+    if asked.gain.shape[1] and (scale < 1).any():
+        raw, readings = np.split(asked.draws.matrix * scale, [6])
+        size = 1 / np.sqrt(np.einsum("rc,rc->r", readings, readings))
+        unit = readings * size[:, None]
+        anew = np.linalg.solve(unit @ unit.T, unit @ raw.T).T * size
+        rows = rows + asked.shift @ (asked.gain - anew) @ readings
+    return np.asarray(rows)
+
+
+def _chords(asked: Question, rows: Array, count: int) -> Chords:
+    """Chords of every requirement along `count` directions, with a draw of sizes and of what is not normal
+    for each."""
+    radii = np.array([r.radii.max() for r in asked.asked])
+    normal, other = rows[:, asked.normal], rows[:, ~asked.normal]
+    freedoms = freedoms_of(normal, np.repeat(radii, 2))
+    sized = [i for i, w in enumerate(asked.weights) if len(w) > 1]
+    spot = points(count, freedoms + other.shape[1] + len(sized))
+    unit = _not_normal(asked, spot[:, freedoms : freedoms + other.shape[1]])
+    centre = asked.mean + unit @ other.T
+    node = {i: _node(asked.weights[i], spot[:, freedoms + other.shape[1] + j]) for j, i in enumerate(sized)}
+    first = np.zeros(count, dtype=np.intp)
+    drawn = [
+        r.radii[node.get(int(i), first) if len(r.radii) > 1 else first]
+        for r, i in zip(asked.asked, asked.of, strict=True)
+    ]
+    periods = np.array([r.period for r in asked.asked])
+    return chords(normal, centre, np.stack(drawn, axis=1), spot[:, :freedoms], periods)
+
+
+def _node(weights: tuple[float, ...], uniform: Array) -> NDArray[np.intp]:
+    return np.minimum(np.searchsorted(np.cumsum(weights), uniform), len(weights) - 1)
+
+
+def _not_normal(asked: Question, uniform: Array) -> Array:
+    """Unit draws (n, c) of the columns that do not count as normal, from uniform coordinates."""
+    columns = [c for c, normal in zip(asked.draws.columns, asked.normal, strict=True) if not normal]
+    out = np.empty_like(uniform)
+    for i, (key, _) in enumerate(columns):
+        source = asked.sources.by_name[key.source]
+        if source.distribution == "uniform":
+            out[:, i] = np.sqrt(3.0) * (2 * uniform[:, i] - 1)
+        else:
+            out[:, i] = _cut_normal(uniform[:, i], source.truncation)
+    return out
+
+
+def _cut_normal(uniform: Array, limit: float) -> Array:
+    """Normal draws cut at +-limit, scaled to variance one, by the inverse of a tabled distribution."""
+    at = np.linspace(-limit, limit, 801)
+    density = np.exp(-0.5 * at * at)
+    below = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
+    drawn = np.interp(uniform * below[-1], below, at)
+    return np.asarray(drawn / np.sqrt(np.average(at * at, weights=density)))
+
+
+def _normal(rows: Array, draws: DrawsMatrix, sources: Sources) -> Flags:
+    """Which columns count as normal (c,)."""
+    squared = rows**2
+    total = squared.sum(axis=1, keepdims=True)
+    share = (squared / np.where(total > 0, total, 1.0)).max(axis=0, initial=0.0)
+    named = np.array([_is_normal(sources, key.source) for key, _ in draws.columns], dtype=bool)
+    return np.asarray(named | (share < _NOT_SMALL))
+
+
+def _is_normal(sources: Sources, name: str) -> bool:
+    source = sources.by_name[name]
+    cut = source.distribution == "truncated" and source.truncation < _HARDLY_CUT
+    return not (cut or source.distribution == "uniform")
