@@ -26,6 +26,19 @@ Seed = Annotated[int, typer.Option("--seed", min=0, help="Of every random draw; 
 
 
 @app.command()
+def new(
+    folder: Annotated[str, typer.Argument(metavar="NAME", help="The project folder to make.")],
+    answers: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Take the answers from a YAML file instead of asking.")
+    ] = None,
+) -> None:
+    """Begin a project: about ten questions, then one pin is planned into one block."""
+    from handfast.cli.do_new import do_new
+
+    _end(lambda: do_new(folder, answers))
+
+
+@app.command()
 def check(project: Folder, json: Json = False) -> None:
     """Find every mistake in the project files, with its place and the fix."""
     from handfast.cli.do_check import do_check

@@ -68,8 +68,11 @@ class _UnusableError(Exception):
 def read_tree(path: Path, shown: str, report: Report) -> Entry | None:
     """The tree of one file, or None with findings. shown: the name of the file in findings."""
     text = _read_text(path, shown, report)
-    if text is None:
-        return None
+    return read_text(text, shown, report) if text is not None else None
+
+
+def read_text(text: str, shown: str, report: Report) -> Entry | None:
+    """The tree of a text, or None with findings."""
     try:
         _refuse_depth_and_tags(text, shown, report)
         node = yaml.compose(text, Loader=_LOADER)

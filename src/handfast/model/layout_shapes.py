@@ -23,18 +23,18 @@ def layout_solids(layout: Layout) -> LinkSolids:
 
 def _spherical(arm: Layout) -> LinkSolids:
     base, upper, fore, wrist = arm.diameters
-    past_elbow = 0.6 * max(upper, fore)
-    past_wrist = min(0.3 * wrist, 0.5 * arm.flange)
     back, out = -arm.elbow_offset, (arm.shoulder_offset, 0.0, arm.shoulder_height)
+    past_wrist = min(0.3 * wrist, 0.5 * arm.flange)
+    half = 0.5 * arm.forearm  # the part beyond rolls with joint 4
     return (
         *_upright(-1, base, 0.0, arm.shoulder_height - 0.6 * base),
         *_across(0, base, -base / 2, base / 2, out),
         *_upright(1, upper, 0.0, arm.upper_arm),
         *_across(2, 1.1 * fore, -0.55 * upper, 0.55 * upper),
-        *_upright(3, fore, past_elbow, arm.forearm - wrist / 2),
+        *_upright(2, fore, 0.0, half, (back, 0.0)),
+        *_upright(3, 0.9 * fore, half, arm.forearm - wrist / 2),
         (4, Solid(Sphere(wrist / 2))),
         *_upright(5, 0.8 * wrist, past_wrist, arm.flange),
-        *(_across(2, fore, -fore / 2, fore / 2, (back, 0.0, 0.0)) if back else ()),
     )
 
 
@@ -44,7 +44,7 @@ def _parallel(arm: Layout) -> LinkSolids:
     return (
         *_upright(-1, base, 0.0, arm.shoulder_height - 0.6 * base),
         *_across(0, base, -base / 2, side + upper / 2, (0.0, 0.0, arm.shoulder_height)),
-        *_upright(1, upper, 0.0, arm.upper_arm, side),
+        *_upright(1, upper, 0.0, arm.upper_arm, (0.0, side)),
         *_across(1, upper, -fore / 2, side + upper / 2, (0.0, 0.0, arm.upper_arm)),
         *_upright(2, fore, 0.0, arm.forearm),
         *_across(3, wrist, -wrist / 2, side),
@@ -53,11 +53,13 @@ def _parallel(arm: Layout) -> LinkSolids:
     )
 
 
-def _upright(link: int, diameter: float, low: float, high: float, y: float = 0.0) -> LinkSolids:
-    """A cylinder along z between two heights; none where it would have no length."""
+def _upright(
+    link: int, diameter: float, low: float, high: float, at: tuple[float, float] = (0.0, 0.0)
+) -> LinkSolids:
+    """A cylinder along z between two heights, over (x, y); none where it would have no length."""
     if high <= low:
         return ()
-    return ((link, Solid(Cylinder(diameter / 2, high - low), Pose((0.0, y, (low + high) / 2)))),)
+    return ((link, Solid(Cylinder(diameter / 2, high - low), Pose((*at, (low + high) / 2)))),)
 
 
 def _across(

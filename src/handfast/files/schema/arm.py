@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from handfast.files.schema.shapes import ANGLE, LENGTH, POINT, POSE, SIZE
 from handfast.files.spec import (
     Choice,
@@ -32,7 +30,7 @@ _OWN = {"spherical-wrist": ("elbow_offset",), "three-parallel": ("wrist_side", "
 def make_layout_pose(_name: str, values: Values) -> LayoutPose:
     """A pose of the data sheet."""
     turned = se3.fixed_xyz(*values.get("turn", (0.0, 0.0, 0.0)))
-    flange = se3.pose(turned, np.array(values["position"]))
+    flange = se3.translation(*values["position"]) @ turned
     return LayoutPose(values["joints"], Pose.from_matrix(flange), "turn" in values)
 
 

@@ -1,0 +1,1 @@
+"""A first project from about ten answers."""
