@@ -76,10 +76,11 @@ def test_the_random_scenes_are_worth_it() -> None:
 @pytest.mark.parametrize("thick", [1e-3, 1e-5, 1e-7])
 def test_a_plate_however_thin_is_not_jumped_over(thick: float) -> None:
     plate = body("plate", (Solid(Box((0.2, 0.2, thick))),), "/")
-    pin = body("pin", (Solid(Cylinder(0.002, 0.01)),), "/")
-    hit = blocked([(pin, I)], [(plate, I)], se3.translation(0, 0, 0.3), np.array([0, 0, -0.6]))
-    assert hit is not None
-    assert (hit.moving, hit.standing) == ("pin", "plate")
+    for shape in (Cylinder(0.002, 0.01), Sphere(1e-5)):
+        bead = body("bead", (Solid(shape),), "/")
+        hit = blocked([(bead, I)], [(plate, I)], se3.translation(0, 0, 0.3), np.array([0, 0, -0.6]))
+        assert hit is not None
+        assert (hit.moving, hit.standing) == ("bead", "plate")
 
 
 @pytest.mark.parametrize(("gap", "free"), [(NEAR * 1.01, True), (NEAR * 0.99, False)])
@@ -133,3 +134,8 @@ def test_answers_that_were_kept_are_the_same_answers() -> None:
         assert blocked(moving, standing, shifted, step, memo=memo) == blocked(moving, standing, shifted, step)
         assert blocked(moving, standing, T, -step, memo=memo) == blocked(moving, standing, T, -step)
     assert memo
+    ball, wall = body("ball", (Solid(Sphere(0.01)),), "/"), body("wall", (Solid(Box((1.0, 0.02, 1.0))),), "/")
+    for step, free in ((0.1, True), (-0.1, False), (0.2, True)):
+        way = np.array([0, step, 0])
+        hit = blocked([(ball, I)], [(wall, I)], se3.translation(0, 0.05, 0), way, memo=memo)
+        assert (hit is None) == free
