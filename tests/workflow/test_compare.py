@@ -18,7 +18,7 @@ from handfast.workflow.compare import MismatchError, reliability
 def ledger(*bands: tuple[str, Band, Band]) -> Record[Ledger]:
     one = example_ledger()
     rows = tuple(
-        replace(one.rows[0], mate=name, probability=touched, probability_untouched=bare)
+        replace(one.rows[0], mate=name, in_order=touched, in_order_untouched=bare)
         for name, touched, bare in bands
     )
     return make_record(replace(one, rows=rows), (), 0)
@@ -61,6 +61,14 @@ def test_the_prediction_without_touches_is_used_for_trials_without() -> None:
     book = ledger(("a", SURE, Band(0.80, 0.85)))
     assert not reliability(book, trial(("a", 50, 41), touched=True)).body.agrees
     assert reliability(book, trial(("a", 50, 41), touched=False)).body.agrees
+
+
+def test_only_builds_that_came_as_far_are_compared() -> None:
+    """45 of 50 that were tried; over all builds the mate would go in far less often."""
+    book = ledger(("a", Band(0.88, 0.92), Band(0.0, 1.0)))
+    rows = (replace(book.body.rows[0], probability=Band(0.3, 0.4), probability_within=Band(0.3, 0.4)),)
+    book = make_record(replace(book.body, rows=rows), (), 0)
+    assert reliability(book, trial(("a", 50, 45))).body.agrees
 
 
 def test_a_prediction_above_or_below_what_was_seen_does_not_agree() -> None:

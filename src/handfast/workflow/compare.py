@@ -18,7 +18,8 @@ class MismatchError(ValueError):
 
 
 def reliability(ledger: Record[Ledger], trial: Record[TrialReport]) -> Record[Reliability]:
-    """Each mate's predicted band against the Wilson interval of its simulated builds.
+    """Each mate's predicted band against the Wilson interval of its simulated builds, both of builds in
+    which the mates before it went in.
 
     The intervals are held at 1 - 0.05 / m for m mates, so that all of them hold together with at least 95 %
     (Bonferroni; valid whether or not the mates of a build fail together). A mate that was never tried, or
@@ -54,4 +55,5 @@ def _mate(
 
 
 def _prediction(row: MateRow, touched: bool) -> Band:
-    return row.probability if touched else row.probability_untouched
+    """Of builds in which the mates before went in: a trial that stops at the first failure sees no others."""
+    return row.in_order if touched else row.in_order_untouched
