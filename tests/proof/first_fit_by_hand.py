@@ -28,13 +28,14 @@ def at(x: float, y: float, z: float, turn: Array = DOWN) -> Array:
 def by_hand() -> tuple[ByHand, Chart]:
     """The builder and the finished chart."""
     b = ByHand(first_fit())
-    _pin(b)
-    _cover(b)
+    pin_in(b)
+    cover_on(b)
     _screw(b)
     return b, b.chart({"left": 0.070, "right": 0.070})
 
 
-def _pin(b: ByHand) -> None:
+def pin_in(b: ByHand) -> None:
+    """The pin, with a handover and a touch."""
     mate = "pin-in-bore"
     up = b.free("left", at(-230, 330, 160), seeds=[0.5, *OVER[1:]]) + b.line("left", at(-230, 330, 37))
     b.add("left", "reach", "pin", duration(up), motions=up, opening=0.030, mate=mate)
@@ -108,7 +109,8 @@ def _lean(degrees: float) -> Array:
     return np.asarray(se3.rotation(np.array([0.0, 1, 0]), -np.deg2rad(degrees)) @ DOWN)
 
 
-def _cover(b: ByHand) -> None:
+def cover_on(b: ByHand) -> None:
+    """The cover, which the left hand then holds."""
     mate = "cover-on-block"
     lean = _lean(20)
     reach = b.free("left", at(-260, 420, 200, lean), seeds=[0.5, *OVER[1:]]) + b.line(
@@ -128,13 +130,19 @@ def _cover(b: ByHand) -> None:
     b.add("left", "assemble", "cover", duration(onto), motions=onto, opening=0.046, mate=mate)
 
 
-def _screw(b: ByHand) -> None:
+def driver_taken(b: ByHand) -> None:
+    """The right hand takes the driver from its stand."""
     mate = "cover-screw"
     reach = b.free("right", at(330, 330, 400)) + b.line("right", at(330, 330, 33 + 215))
     b.add("right", "reach", "driver", duration(reach), motions=reach, opening=0.050, mate=mate)
     T_grip_driver = se3.inverse(at(330, 330, 33 + 215)) @ se3.translation(0.33, 0.33, 0.033)
     held = grasp("right", "driver", T_grip_driver, 0.030, "tip", ("flat_left", "flat_right"))
     b.add("right", "grasp", "driver", CLOSE, grasp=held, mate=mate)
+
+
+def _screw(b: ByHand) -> None:
+    mate = "cover-screw"
+    driver_taken(b)
     fetch = (
         b.line("right", at(330, 330, 380))
         + b.free("right", at(230, 520, 330))
@@ -157,7 +165,7 @@ def _screw(b: ByHand) -> None:
     leaves = Attachment("screw", "part.block", Pose.from_matrix(T_block_screw))
     b.add(
         "right", "use", "screw", duration(drive, 1.0), motions=drive, leaves=leaves, opening=0.030, mate=mate,
-        torque=1.8, turns=20.0,
+        torque=1.8, turns=2 * np.pi * 6 / 0.7,  # 6 mm into the thread; pitch of M4: ISO 261
     )  # fmt: skip
     back = (
         b.line("right", at(38, 450, 360))

@@ -11,9 +11,10 @@ import pytest
 from handfast.files.project_reader import read_project
 from handfast.mates.home import assembled_poses
 from handfast.model.product import Product
-from handfast.proof.allowances import lasting
-from handfast.proof.home import pair_errors
+from handfast.proof.allowances import Allowance, lasting
+from handfast.proof.home import home_pose, pair_errors
 from handfast.proof.mate_corridor import mate_corridor
+from handfast.proof.squeeze import rings_taken_as_rigid, squeeze_of
 from handfast.proof.tolerances import SKIN
 from handfast.spatial import se3
 
@@ -43,14 +44,66 @@ def test_gears_too_far_apart_are_off(product: Product) -> None:
     assert teeth[1] == pytest.approx(0.1e-3, abs=1e-9)
 
 
-def test_the_ring_may_be_squeezed_by_as_much_as_it_stands_out_and_no_more(product: Product) -> None:
+def squeezed() -> Allowance:
     project, _ = read_project(FOLDER)
     assert project is not None
-    of_cover = {a.b: a.skin for a in lasting(project) if a.a == "cover" and a.reason == "mate"}
-    assert of_cover["ring"] == pytest.approx(SKIN + 0.5e-3)
-    assert of_cover["drive_gear"] == pytest.approx(SKIN)
-    of_ring = {a.b: a.skin for a in lasting(project) if a.a == "ring" and a.reason == "mate"}
-    assert of_ring["body"] == pytest.approx(SKIN)  # the groove is as deep as the ring goes
+    (found,) = (a for a in lasting(project) if a.reason == "squeeze")
+    return found
+
+
+def test_the_ring_may_be_squeezed_by_as_much_as_it_stands_out_and_no_more(product: Product) -> None:
+    # 2 mm of ring in a groove 1.5 mm deep: product.yaml.
+    allowance = squeezed()
+    assert (allowance.a, allowance.b, allowance.skin) == ("cover", "ring", SKIN)
+    poses = {name: np.array(T) for name, T in assembled_poses(product).items()}
+    home = poses["cover"]
+    for height, back in ((0.0, 0.5e-3), (0.2e-3, 0.3e-3), (0.5e-3, 0.0), (3e-3, 0.0)):
+        poses["cover"] = se3.translation(0.0, 0.0, height) @ home
+        relief = allowance.corridor.relief(poses.__getitem__, 0.0, 0.0)
+        assert relief == pytest.approx([0.0, 0.0, back], abs=1e-9), height
+    for by in (se3.translation(0.0, 0.0, -0.1e-3), se3.translation(0.1e-3, 0.0, 0.0)):
+        poses["cover"] = by @ home
+        assert allowance.corridor.relief(poses.__getitem__, 0.0, 0.0) is None
+
+
+def test_a_ring_drawn_far_too_high_is_not_squeezed_but_cut(product: Product) -> None:
+    mate = product.mate("cover-on-body")
+    assert squeeze_of(product, mate, "ring") == pytest.approx(0.5e-3)
+    assert squeeze_of(product, mate, "body") == 0.0
+    assert squeeze_of(product, product.mate("ring-in-groove"), "body") == 0.0  # as deep as the ring goes
+    for depth, squeeze in ((-0.8e-3, 0.8e-3), (-0.9e-3, 0.0), (0.0, 0.0)):
+        pairs = tuple(replace(p, depth=depth) if p.moving == "land" else p for p in mate.pairs)
+        assert squeeze_of(product, replace(mate, pairs=pairs), "ring") == pytest.approx(squeeze)
+
+
+def test_the_proof_says_that_the_ring_is_taken_as_rigid(product: Product) -> None:
+    (text,) = rings_taken_as_rigid(product)
+    assert "ring is taken as rigid" in text
+    assert "0.50 mm" in text
+
+
+def test_the_idler_goes_home_where_its_teeth_meet_the_gaps(product: Product) -> None:
+    # 18 teeth, so every 20 degrees; the other gear, turned by 3, turns it by 3 the other way.
+    mate = product.mate("idler-gear-in-mesh")
+    poses = {name: np.array(T) for name, T in assembled_poses(product).items()}
+    home = poses["idler_gear"]
+    line = mate_corridor(product, mate)
+    z = np.array([0.0, 0.0, 1.0])
+    for drive, idler, error in (
+        (0, 0, 0),
+        (0, 20, 0),
+        (0, 1, -1),
+        (0, -1, 1),
+        (3, -3, 0),
+        (3, 0, -3),
+        (20, 5, -5),
+    ):
+        rolled = assembled_poses(product)["drive_gear"] @ se3.rotation(z, np.deg2rad(drive))
+        poses["drive_gear"], poses["idler_gear"] = rolled, home @ se3.rotation(z, np.deg2rad(idler))
+        wanted = home_pose(product, mate, poses.__getitem__)
+        turn = se3.log(se3.inverse(poses["idler_gear"]) @ wanted)
+        assert turn == pytest.approx([0, 0, 0, 0, 0, np.deg2rad(error)], abs=1e-7), (drive, idler)
+        assert (line.relief(poses.__getitem__, 0.0, 0.0) is not None) is (error == 0)
 
 
 @pytest.mark.parametrize(("height", "inside"), [(0.0, True), (1e-3, True), (-1e-3, False)])

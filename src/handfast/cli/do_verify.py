@@ -52,6 +52,7 @@ def proof_json(proof: Proof, digest: str) -> dict[str, Any]:
         "smallest_clearance_m": proof.smallest_clearance,
         "closest": {"pair": list(proof.closest), "element": proof.closest_element},
         "configurations": proof.configurations,
+        "assumptions": list(proof.assumptions),
         "chart_sha256": proof.chart_sha256,
         "proof_sha256": digest,
     }
@@ -69,6 +70,8 @@ def _tell(proof: Proof, took: float) -> None:
     a, b = proof.closest
     clear = f"{1e3 * proof.smallest_clearance:.2f} mm"
     say(f"smallest clearance {clear}: {a} and {b}, element {proof.closest_element}")
+    for assumption in proof.assumptions:
+        say(f"  assumed: {assumption}")
     held = [c for c in proof.contacts if c.reason in ("grasp", "place")]
     for c in proof.contacts:
         if c not in held:

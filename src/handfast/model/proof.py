@@ -24,7 +24,7 @@ class Violation:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """A pair allowed to touch, why (grasp, mate, place, touch, bit), and for how long they were in contact [s]."""
+    """A pair allowed to touch, why (grasp, mate, place, touch, bit, squeeze), and for how long they were in contact [s]."""
 
     a: str
     b: str
@@ -35,7 +35,8 @@ class Contact:
 @dataclass(frozen=True, slots=True)
 class Proof:
     """chart_sha256: what was verified; violations: all of them (empty: it holds); contacts allowed by the mates and grasps;
-    smallest clearance [m] of any pair that may not touch, with the pair and element; configurations checked."""
+    smallest clearance [m] of any pair that may not touch, with the pair and element; configurations checked;
+    assumptions: what was taken as it is not (a rubber ring as rigid), in words."""
 
     chart_sha256: str
     violations: tuple[Violation, ...]
@@ -44,6 +45,7 @@ class Proof:
     closest: tuple[str, str]
     closest_element: int
     configurations: int
+    assumptions: tuple[str, ...] = ()
 
     @property
     def holds(self) -> bool:

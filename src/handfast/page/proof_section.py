@@ -18,7 +18,7 @@ def proof_section(proof: Proof) -> str:
     )
     return (
         f'<section id="proof"><h2>Proof of the motions</h2>{_violations(proof)}<p>{escape(closest)}</p>'
-        f"{_contacts(proof)}</section>"
+        f"{_assumed(proof)}{_contacts(proof)}</section>"
     )
 
 
@@ -31,6 +31,10 @@ def _violations(proof: Proof) -> str:
     return '<p class="doubt">The chart does not hold.</p>' + table(
         "violations", ["where", "what", "when", "body", "other", "found"], rows
     )
+
+
+def _assumed(proof: Proof) -> str:
+    return "".join(f"<p>Assumed: {escape(text)}.</p>" for text in proof.assumptions)
 
 
 def _contacts(proof: Proof) -> str:

@@ -13,6 +13,7 @@ from handfast.model.project import Project
 from handfast.proof.bit_corridor import BitCorridor
 from handfast.proof.corridor import Always, Corridor, PlaceCorridor
 from handfast.proof.mate_corridor import mate_corridor
+from handfast.proof.squeeze import SqueezeCorridor, squeeze_of
 from handfast.proof.tolerances import PAD_OVERLAP, SKIN
 from handfast.proof.touch_corridor import TouchCorridor
 from handfast.standards.limits_and_fits import clearance
@@ -71,16 +72,22 @@ def _mates(product: Product) -> list[Allowance]:
     out = []
     for mate in product.mates:
         retained = (other.part for other in product.mates if other.held_until == mate.name)
-        others = dict.fromkeys((mate.into, *(pair.fixed_part for pair in mate.pairs), *retained))
-        for other in others:
-            if other != mate.part:
+        fixed = (pair.fixed_part for pair in mate.pairs)
+        line = mate_corridor(product, mate)
+        for other in dict.fromkeys((mate.into, *fixed, *mate.clamps, *retained)):
+            squeeze = squeeze_of(product, mate, other)
+            if other == mate.part:
+                continue
+            if squeeze > 0:
+                out.append(Allowance(mate.part, other, "squeeze", SKIN, SqueezeCorridor(line, squeeze)))
+            else:
                 skin = SKIN + _overlap(product, mate, other)
-                out.append(Allowance(mate.part, other, "mate", skin, mate_corridor(product, mate)))
+                out.append(Allowance(mate.part, other, "mate", skin, line))
     return out
 
 
 def _overlap(product: Product, mate: Mate, other: str) -> float:
-    """Overlap [m] that a mate has by design: a thread in its hole, an interference fit, a squeezed ring."""
+    """Overlap [m] that a mate has by design: a thread in its hole, an interference fit."""
     return max(
         (_pair_overlap(product, mate, pair) for pair in mate.pairs if pair.fixed_part == other), default=0.0
     )
@@ -94,9 +101,6 @@ def _pair_overlap(product: Product, mate: Mate, pair: FeaturePair) -> float:
     if moving.kind == fixed.kind == "thread" and moving.thread:
         thread = coarse_thread(moving.thread)
         return (thread.diameter - thread.minor_diameter) / 2
-    if {moving.kind, fixed.kind} == {"ring", "groove"}:
-        groove = moving if moving.kind == "groove" else fixed
-        return max(abs(pair.depth) - (groove.length or 0.0), 0.0)
     hole, shaft = (moving, fixed) if moving.kind == "hole" else (fixed, moving)
     if (hole.kind, shaft.kind) == ("hole", "shaft") and hole.fit and shaft.fit and hole.diameter:
         return max(-clearance(hole.diameter, hole.fit, shaft.fit).lower / 2, 0.0)

@@ -46,7 +46,7 @@ class Always:
 
 @dataclass(frozen=True)
 class PlaceCorridor:
-    """The line through a place along its z, either way, PLACE_EXIT long."""
+    """The lines through a place along its z, either way, and straight up, PLACE_EXIT long."""
 
     item: str
     slack: float
@@ -56,10 +56,16 @@ class PlaceCorridor:
     def relief(self, pose_of: PoseOf, reach: float, turn: float) -> Array | None:
         """No step, in the corridor."""
         off = se3.inverse(self.T_world_place) @ pose_of(self.item)
-        x, y = (max(abs(float(v)) - self.slack, 0.0) for v in off[:2, 3])
-        if math.hypot(x, y) + reach > PLACE_LATERAL or abs(float(off[2, 3])) + reach > PLACE_EXIT:
+        if angle_of(off) + turn > PLACE_TILT + self.slack_angle:
             return None
-        return NO_STEP if angle_of(off) + turn <= PLACE_TILT + self.slack_angle else None
+        lifted = self.T_world_place[:3, :3] @ off[:3, 3]
+        either_way = self._on_line(off[0, 3], off[1, 3], abs(float(off[2, 3])), reach)
+        up = lifted[2] >= -PLACE_LATERAL and self._on_line(lifted[0], lifted[1], float(lifted[2]), reach)
+        return NO_STEP if either_way or up else None
+
+    def _on_line(self, x: float, y: float, along: float, reach: float) -> bool:
+        lateral = math.hypot(max(abs(x) - self.slack, 0.0), max(abs(y) - self.slack, 0.0))
+        return lateral + reach <= PLACE_LATERAL and along + reach <= PLACE_EXIT
 
 
 def angle_of(T: Array) -> float:

@@ -5,16 +5,19 @@ from __future__ import annotations
 from handfast.model.element import Element
 from handfast.model.proof import Violation
 from handfast.proof.doing import drives
+from handfast.proof.driving import set_bit
 from handfast.proof.grasp_checks import check_grasp
 from handfast.proof.mate_checks import check_order
 from handfast.proof.motion_checks import line_of
 from handfast.proof.replay_state import Outcome, Replay, in_hand, made
+from handfast.proof.round_checks import check_due
+from handfast.proof.rounds import pattern_of
 from handfast.proof.standing import Hold, Standing, grip_pose, relative
 
 
-def begins(replay: Replay, standing: Standing, element: Element) -> list[Violation]:
+def begins(replay: Replay, standing: Standing, element: Element) -> Outcome:
     """An element begins: what it works with has to be in the hand, and its mate has to be due."""
-    found = []
+    found: list[Violation] = []
     time = element.start_s
     needs_hold = element.kind in ("position", "assemble", "locate", "hold", "release") or (
         element.kind == "move" and element.object in standing.parents
@@ -27,7 +30,12 @@ def begins(replay: Replay, standing: Standing, element: Element) -> list[Violati
         mate = replay.mate(element.mate)
         if mate is not None:
             found += check_order(replay.project, element, mate, standing, time)
-    return found
+            pattern = pattern_of(replay.project.product, mate.name)
+            found += check_due(standing, element, pattern, time) if pattern and drives(element) else []
+    if drives(element):
+        standing, wrong = set_bit(replay, standing, element)
+        found += wrong
+    return standing, found
 
 
 def closed(replay: Replay, standing: Standing, element: Element) -> Outcome:

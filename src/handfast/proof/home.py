@@ -9,6 +9,7 @@ import numpy as np
 
 from handfast.model.mate import FeaturePair, Mate
 from handfast.model.product import Product
+from handfast.proof.gear_mesh import gear_turn, is_gear_pair
 from handfast.proof.stl import Array
 from handfast.spatial import se3
 
@@ -29,8 +30,8 @@ def pair_target(product: Product, pair: FeaturePair, pose_of: Callable[[str], Ar
 
 def home_pose(product: Product, mate: Mate, pose_of: Callable[[str], Array]) -> Array:
     """T_world_part at home. The roll about the first pair's z: as the part now has it if free, else such that
-    a later pair's axis meets its own, else that of the fixed feature's frame. Raises KeyError for a feature
-    that is not there."""
+    a later pair's axis meets its own, else such that its teeth mesh, else that of the fixed feature's frame.
+    Raises KeyError for a feature that is not there."""
     first = mate.pairs[0]
     target = pair_target(product, first, pose_of)
     T_part_moving = product.part(mate.part).feature(first.moving).frame.matrix
@@ -55,6 +56,13 @@ def _roll_by_pairs(product: Product, mate: Mate, pose_of: Callable[[str], Array]
         own = (T_moving_part @ part.feature(pair.moving).frame.matrix)[:2, 3]
         if min(np.linalg.norm(wanted), np.linalg.norm(own)) > COAXIAL:
             return math.atan2(wanted[1], wanted[0]) - math.atan2(own[1], own[0])
+    now = _roll_of(se3.inverse(target) @ pose_of(mate.part) @ se3.inverse(T_moving_part))
+    for pair in mate.pairs[1:]:
+        if is_gear_pair(product, mate.part, pair):
+            T_world_part = target @ se3.rotation(np.array([0.0, 0.0, 1.0]), now) @ T_moving_part
+            turn = gear_turn(product, mate.part, pair, T_world_part, pose_of(pair.fixed_part))
+            same_way = (T_moving_part @ part.feature(pair.moving).frame.matrix)[2, 2] > 0
+            return now + (turn if same_way else -turn)
     return 0.0
 
 

@@ -10,9 +10,11 @@ from handfast.model.element import Element
 from handfast.model.mate import Mate
 from handfast.model.project import Project
 from handfast.model.proof import Violation, ViolationKind
+from handfast.model.tool import Tool
 from handfast.proof.bit_corridor import bit_offset
 from handfast.proof.home import home_error, home_pose, pair_errors
 from handfast.proof.motion_checks import line_of
+from handfast.proof.rounds import pattern_of, retains, rounds_had
 from handfast.proof.standing import Standing
 from handfast.proof.stl import Array
 from handfast.proof.tolerances import ANGLE, CORRIDOR, CORRIDOR_TILT, POSITION, TORQUE_SHARE
@@ -51,7 +53,9 @@ def check_order(
     needed = list(mate.needs)
     if project.product.order_given:
         names = [other.name for other in project.product.mates]
-        needed += names[: names.index(mate.name)]
+        pattern = pattern_of(project.product, mate.name)
+        together = pattern.screws if pattern else ()
+        needed += [name for name in names[: names.index(mate.name)] if name not in together]
     found = []
     for name in dict.fromkeys(needed):
         if name not in standing.done:
@@ -63,12 +67,11 @@ def check_order(
     return found
 
 
-def check_use(
+def check_tool(
     project: Project, element: Element, mate: Mate, standing: Standing, pose_of: PoseOf, time: float
 ) -> list[Violation]:
-    """The tool, its bit and the torque with which a screw is driven home."""
-    hold = standing.holds.get(element.hand)
-    tool = next((t for t in project.cell.tools if hold and t.name == hold.item), None)
+    """The tool with which a screw is driven, and its bit."""
+    tool = tool_in_hand(project, standing, element.hand)
     if tool is None:
         text = f"{line_of(element)}: drives {mate.part!r} without a tool in the {element.hand} hand"
         return [_made("not held", element, time, 0.0, text)]
@@ -78,18 +81,32 @@ def check_use(
         suits = f"{tool.name!r}, which is for {', '.join(tool.threads)}"
         text = f"{line_of(element)}: drives {mate.part!r} ({thread}) with {suits}; mate wants {mate.tool!r}"
         found.append(_made("wrong grasp", element, time, 0.0, text))
-    wanted = mate.torque
+    return found + check_bit(project, element, mate.part, tool.name, pose_of, time)
+
+
+def check_torque(
+    project: Project, element: Element, wanted: float | None, standing: Standing, time: float
+) -> list[Violation]:
+    """The torque that a use states: given, the wanted one [N m], and one that the tool can give."""
+    found = []
     if element.torque is None or (
         wanted is not None and abs(element.torque - wanted) > TORQUE_SHARE * wanted
     ):
-        needs = f"mate {mate.name!r} needs {wanted} N m"
+        needs = f"mate {element.mate!r} needs {wanted} N m"
         text = f"{line_of(element)}: gives the torque as {element.torque} N m; {needs}"
         found.append(_made("limit", element, time, 0.0, text))
-    if element.torque is not None and element.torque > tool.spindle.torque:
+    tool = tool_in_hand(project, standing, element.hand)
+    if tool is not None and element.torque is not None and element.torque > tool.spindle.torque:
         gives = f"which gives {tool.spindle.torque} N m"
         text = f"{line_of(element)}: asks {element.torque} N m of {tool.name!r}, {gives}"
         found.append(_made("limit", element, time, element.torque - tool.spindle.torque, text))
-    return found + check_bit(project, element, mate.part, tool.name, pose_of, time)
+    return found
+
+
+def tool_in_hand(project: Project, standing: Standing, arm: str) -> Tool | None:
+    """The tool that a hand holds, if it holds one."""
+    hold = standing.holds.get(arm)
+    return next((tool for tool in project.cell.tools if hold and tool.name == hold.item), None)
 
 
 def check_bit(
@@ -119,12 +136,12 @@ def check_still_held(project: Project, element: Element, standing: Standing, tim
         waits = (
             mate.name in standing.done
             and mate.held_until is not None
-            and mate.held_until not in standing.done
+            and not retains(project.product, standing, mate.held_until)
         )
         if waits and not standing.holders_of(mate.part):
             text = (
                 f"{line_of(element)}: no hand holds {mate.part!r} any more; it must be held until "
-                f"{mate.held_until!r} is done"
+                f"{mate.held_until!r} retains it"
             )
             found.append(_made("not held", element, time, 0.0, text))
     return found
@@ -137,7 +154,11 @@ def check_all_done(
     found = []
     for mate in project.product.mates:
         if mate.name not in standing.done:
-            text = f"mate {mate.name!r} is never done: no element brings {mate.part!r} home"
+            had, pattern = rounds_had(standing, mate.name), pattern_of(project.product, mate.name)
+            why = f"no element brings {mate.part!r} home"
+            if had and pattern:
+                why = f"{mate.part!r} has had {had} of the {len(pattern.stages)} rounds of {pattern.name!r}"
+            text = f"mate {mate.name!r} is never done: {why}"
             found.append(Violation("missing mate", 0, time, 0.0, mate.part, mate.into, text))
     if not found and chart_mates != standing.done:
         listed, order = ", ".join(chart_mates), ", ".join(standing.done)

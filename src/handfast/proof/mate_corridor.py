@@ -11,6 +11,7 @@ from handfast.model.feature import Feature
 from handfast.model.mate import FeaturePair, Mate
 from handfast.model.product import Product
 from handfast.proof.corridor import NO_STEP, PoseOf
+from handfast.proof.gear_mesh import gear_turn, is_gear_pair
 from handfast.proof.home import COAXIAL
 from handfast.proof.stl import Array
 from handfast.proof.tolerances import (
@@ -30,9 +31,9 @@ class MateCorridor:
     """The line through home along the first pair's axis, from LEAD before the features meet to home.
 
     part, fixed_part; T_part_moving, T_fixed_target: frames of the moving feature and of where it goes;
-    inward: +1 if the part moves home along the target's z, -1 against it; length [m]: of the corridor; roll:
-    what turns it must not have, as the pair (feature of the part, feature of a fixed part) whose axes meet at
-    home, or None where it is free.
+    inward: +1 if the part moves home along the target's z, -1 against it; length [m]: of the corridor;
+    second: what gives the roll where it is not free, as (fixed part, its feature, the part's feature) whose
+    axes meet at home; gears: the product and the pair of gears that give it, where no axis does.
     """
 
     part: str
@@ -43,29 +44,47 @@ class MateCorridor:
     length: float
     free_roll: bool
     second: tuple[str, Array, Array] | None
+    gears: tuple[Product, FeaturePair] | None = None
 
-    def relief(self, pose_of: PoseOf, reach: float, turn: float) -> Array | None:
-        """No step, in the corridor."""
-        T_world_part = pose_of(self.part)
-        target = pose_of(self.fixed_part) @ self.T_fixed_target
-        off = se3.inverse(target) @ T_world_part @ self.T_part_moving
-        if math.hypot(off[0, 3], off[1, 3]) + reach > CORRIDOR:
+    def relief(self, pose_of: PoseOf, reach: float, turn: float, along: float | None = None) -> Array | None:
+        """No step, in the corridor. along [m]: how far the part may still move along the line, where that is
+        known apart from the rest."""
+        lateral, tilt, to_go = self.offset(pose_of)
+        if lateral + reach > CORRIDOR or tilt + turn > CORRIDOR_TILT:
             return None
-        to_go = -self.inward * float(off[2, 3])
-        if to_go + reach > self.length or to_go < -POSITION:
+        if to_go + (reach if along is None else along) > self.length or to_go - (along or 0.0) < -POSITION:
             return None
+        return NO_STEP if abs(self._roll(pose_of)) + turn <= CORRIDOR_TILT else None
+
+    def axis(self, pose_of: PoseOf) -> Array:
+        """Direction of the line in the world, (3,)."""
+        return np.asarray((pose_of(self.fixed_part) @ self.T_fixed_target)[:3, 2])
+
+    def offset(self, pose_of: PoseOf) -> tuple[float, float, float]:
+        """How far the part lies off the line [m], how far it is tilted [rad], and how far it has still to go
+        [m]."""
+        off = self._off(pose_of)
         tilt = math.atan2(math.hypot(off[0, 2], off[1, 2]), off[2, 2])
-        roll = abs(self._roll(off, target, pose_of))
-        return NO_STEP if max(tilt, roll) + turn <= CORRIDOR_TILT else None
+        return math.hypot(off[0, 3], off[1, 3]), tilt, -self.inward * float(off[2, 3])
 
-    def _roll(self, off: Array, target: Array, pose_of: PoseOf) -> float:
+    def _off(self, pose_of: PoseOf) -> Array:
+        """T_target_moving."""
+        target = pose_of(self.fixed_part) @ self.T_fixed_target
+        return np.asarray(se3.inverse(target) @ pose_of(self.part) @ self.T_part_moving)
+
+    def _roll(self, pose_of: PoseOf) -> float:
         """How far the part is turned from home about the axis [rad]."""
-        turned = math.atan2(off[1, 0] - off[0, 1], off[0, 0] + off[1, 1])
         if self.free_roll:
             return 0.0
+        if self.gears is not None:
+            product, pair = self.gears
+            return gear_turn(product, self.part, pair, pose_of(self.part), pose_of(pair.fixed_part))
+        off = self._off(pose_of)
+        turned = math.atan2(off[1, 0] - off[0, 1], off[0, 0] + off[1, 1])
         if self.second is None:
             return turned
         other, T_other_target, own = self.second
+        target = pose_of(self.fixed_part) @ self.T_fixed_target
         wanted = se3.inverse(target) @ pose_of(other) @ T_other_target[:, 3]
         roll = turned + math.atan2(own[1], own[0]) - math.atan2(wanted[1], wanted[0])
         return math.remainder(roll, 2 * math.pi)
@@ -77,16 +96,26 @@ def mate_corridor(product: Product, mate: Mate) -> MateCorridor:
     moving = part.feature(first.moving)
     T_part_moving = moving.frame.matrix
     T_fixed_target = _target(product, first)
-    second = None
+    second, gears = None, None
     for pair in mate.pairs[1:]:
         own = (se3.inverse(T_part_moving) @ part.feature(pair.moving).frame.matrix)[:, 3]
         if second is None and math.hypot(own[0], own[1]) > COAXIAL:
             second = (pair.fixed_part, _target(product, pair), own)
+        if is_gear_pair(product, mate.part, pair):
+            gears = (product, pair)
     length = max(moving.length or 0.0, *(abs(pair.depth) for pair in mate.pairs)) + LEAD
     fixed = product.part(first.fixed_part).feature(first.fixed)
     inward = -1.0 if goes_over(moving) and fixed.kind != "groove" else 1.0
     return MateCorridor(
-        mate.part, first.fixed_part, T_part_moving, T_fixed_target, inward, length, mate.free_roll, second
+        mate.part,
+        first.fixed_part,
+        T_part_moving,
+        T_fixed_target,
+        inward,
+        length,
+        mate.free_roll,
+        second,
+        gears if second is None else None,
     )
 
 

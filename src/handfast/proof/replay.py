@@ -99,7 +99,8 @@ def _happens(replay: Replay, standing: Standing, event: Event) -> tuple[Standing
         return let_go(replay, standing, element)
     if event.kind == "stroke":
         return standing, []
-    found = begins(replay, standing, element) + _opening(replay.project, standing, element)
+    standing, found = begins(replay, standing, element)
+    found += _opening(replay.project, standing, element)
     if element.kind == "locate":
         found += check_touch(replay, standing, element)
     return standing, found

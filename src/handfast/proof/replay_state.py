@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handfast.model.element import Element
 from handfast.model.mate import Mate
@@ -13,7 +13,7 @@ from handfast.model.proof import Violation, ViolationKind
 from handfast.model.scene import Attachment
 from handfast.proof.bodies import CellBodies
 from handfast.proof.motion_checks import line_of
-from handfast.proof.standing import Standing, item_pose
+from handfast.proof.standing import Standing, item_pose, relative
 from handfast.proof.stl import Array
 from handfast.proof.tolerances import ANGLE, POSITION
 from handfast.spatial import se3
@@ -60,3 +60,14 @@ def check_stated(element: Element, leaves: Attachment, T_parent_item: Array, tim
 def made(kind: ViolationKind, element: Element, time: float, amount: float, text: str) -> Violation:
     """A violation of an element."""
     return Violation(kind, element.number, time, amount, element.hand, element.object, text)
+
+
+def in_place(replay: Replay, standing: Standing, mate: Mate, is_home: bool) -> Standing:
+    """The part of a mate stays in the part it goes into, where it now is."""
+    pose_of = replay.pose_of(standing)
+    standing = standing.placed(
+        mate.part, f"part.{mate.into}", relative(pose_of(mate.into), pose_of(mate.part))
+    )
+    if is_home and mate.name not in standing.done:
+        standing = replace(standing, done=(*standing.done, mate.name))
+    return standing

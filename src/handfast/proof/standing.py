@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -27,7 +27,8 @@ class Hold:
 class Standing:
     """parents: item -> ("place.HOLDER.PLACE" | "hand.ARM" | "part.NAME" | "tool.NAME", T_parent_item); q:
     where each arm stands [rad]; widths: of its jaws [m]; holds: what is between them; done: mates, in order;
-    rests: item -> the place it lies on or came from."""
+    rests: item -> the place it lies on or came from; rounds: screw mate -> how many rounds of its pattern it
+    has had; begun: screw mate -> how far it was before home [m] when the use that drives it began."""
 
     parents: Mapping[str, tuple[str, Array]]
     q: Mapping[str, Array]
@@ -35,6 +36,8 @@ class Standing:
     holds: Mapping[str, Hold]
     done: tuple[str, ...] = ()
     rests: Mapping[str, str] | None = None
+    rounds: Mapping[str, int] = field(default_factory=dict)
+    begun: Mapping[str, float] = field(default_factory=dict)
 
     def placed(self, item: str, parent: str, T_parent_item: Array) -> Standing:
         """With an item attached elsewhere."""

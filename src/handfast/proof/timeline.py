@@ -1,9 +1,9 @@
 """The chart as moves, jaw strokes and events in time.
 
-Where the parts of an element lie: its motions run one after another from its start; the jaws of a `grasp`
-close after its motions, until its end; a `release` lets go and opens at its start, its motions fill its end.
-A jaw width that another element asks for is taken at its start. What an `assemble` or `use` brings about
-holds from its end.
+Where the parts of an element lie: its motions run one after another from its start, or from before_s after
+it; the jaws of a `grasp` close after its motions, until its end; a `release` lets go and opens at its start,
+its motions fill its end. A jaw width that another element asks for is taken at its start. What an `assemble`
+or `use` brings about holds from its end.
 """
 
 from __future__ import annotations
@@ -108,6 +108,8 @@ def _moves(element: Element) -> list[Move]:
     time = element.start_s
     if element.kind == "release":
         time += max(element.duration_s - sum(lengths), 0.0)
+    elif element.kind != "grasp":
+        time += max(element.before_s, 0.0)
     out = []
     for motion, length in zip(element.motions, lengths, strict=True):
         out.append(Move(element, motion, time, time + length))
@@ -139,6 +141,8 @@ def check_times(project: Project, chart: Chart) -> list[Violation]:
 def _too_short(project: Project, element: Element) -> list[Violation]:
     needed = sum(motion.duration for motion in element.motions if motion.t)
     what = "its motions take"
+    if element.kind not in ("grasp", "release"):
+        needed += max(element.before_s, 0.0)
     if element.kind in ("grasp", "release"):
         strokes = [g.close_time for g in project.cell.grippers if g.arm == element.hand]
         needed += strokes[0] if strokes else 0.0

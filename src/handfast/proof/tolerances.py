@@ -22,13 +22,17 @@ SKIN = 0.07e-3
 """In a corridor the part is drawn in by this much all round and must then touch nothing: it covers CORRIDOR
 plus the microns by which the facets of nested cylinders may overlap. A press fit adds half its interference,
 a thread its depth."""
+SQUEEZE_SHARE = 0.4
+"""Largest squeeze of a sealing ring, as a share of its height (common practice, no source: 0.15 to 0.3). What
+is drawn deeper is no squeeze, but a collision."""
 CORRIDOR, CORRIDOR_TILT = 0.05e-3, math.radians(0.1)
 """How far off the line through home a part may be on its way in, and how far tilted."""
 LEAD = 2e-3
 """A corridor begins this far before the features meet: up to there nothing touches anyway."""
 
 PLACE_EXIT = 60e-3
-"""How far along the place's z, either way, a part may brush its holder while it leaves or comes."""
+"""How far along the place's z, either way, or straight up, a part may brush its holder while it leaves or
+comes: a pin is lifted out of a V-groove across its own axis."""
 PLACE_LATERAL, PLACE_TILT = 0.3e-3, math.radians(0.5)
 """Beyond the slack of the place."""
 
@@ -47,3 +51,8 @@ CLEARANCE_CAP, CLEARANCE_SHARE = 100e-3, 0.9
 above the cap is a rough figure."""
 TORQUE_SHARE = 0.01
 """How far the torque of a use may lie off its mate's, relatively."""
+SNUG_GAP = 0.1e-3
+"""How far before home a screw may be when it is said to have reached a torque that is not its last: the head
+has to bear on something, and from there to the final torque an M4 turns by some tens of degrees."""
+TURN_SHARE = 0.01
+"""How far the turns of a use may lie off its round's, relatively."""

@@ -16,6 +16,7 @@ from handfast.proof.bodies import CellBodies, load_bodies
 from handfast.proof.motion_checks import broken, check_motion, line_of
 from handfast.proof.replay import run
 from handfast.proof.replay_state import made
+from handfast.proof.squeeze import rings_taken_as_rigid
 from handfast.proof.start_checks import check_start
 from handfast.proof.tally import Meeting, Tally
 from handfast.proof.timeline import check_times, lay_out
@@ -50,6 +51,7 @@ def verify(project: Project, chart: Chart, chart_sha256: str, *, progress: Progr
         closest=tally.closest,
         closest_element=tally.closest_element,
         configurations=tally.configurations,
+        assumptions=tuple(rings_taken_as_rigid(project.product)),
     )
 
 
