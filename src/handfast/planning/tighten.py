@@ -15,7 +15,7 @@ from handfast.planning.unit import Unit
 from handfast.planning.workspace import Workspace
 from handfast.standards.threads import coarse_thread
 
-_SNUG = 0.0002  # left for the last round to turn [m]
+_SNUG = 0.00005  # the head bears; left for the last round to turn [m], some 25 degrees of an M4
 
 
 def tighten(
