@@ -98,8 +98,12 @@ def test_another_clearance_may_be_asked_for() -> None:
     ball = body("ball", (Solid(Sphere(0.01)),), "/")
     wall = body("wall", (Solid(Box((1.0, 0.02, 1.0))),), "/")
     beside, step = se3.translation(0, 0.03, 0), np.array([0.3, 0, 0])
-    assert blocked([(ball, I)], [(wall, I)], beside, step, need=0.009) is None
-    assert blocked([(ball, I)], [(wall, I)], beside, step, need=0.011) is not None
+    memo: Memo = {}
+    for kept in (None, memo):
+        assert blocked([(ball, I)], [(wall, I)], beside, step, memo=kept, need=0.009) is None
+        hit = blocked([(ball, I)], [(wall, I)], beside, step, memo=kept, need=0.011)
+        assert hit is not None
+        assert hit.short_by == pytest.approx(0.001)
 
 
 def test_pairs_that_may_touch_are_left_out_and_no_others() -> None:

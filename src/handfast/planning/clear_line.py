@@ -15,21 +15,22 @@ NEAR = 0.0005  # clearance that grasp and mating lines keep from everything they
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """What a line comes too close to: names, and the distance there [m]."""
+    """What a line comes too close to: names, the distance there, and the clearance asked for [m]."""
 
     moving: str
     standing: str
     distance: float
+    need: float = NEAR
 
     @property
     def short_by(self) -> float:
         """By how much the clearance is missed [m]."""
-        return NEAR - self.distance
+        return self.need - self.distance
 
 
 Allowed = frozenset[tuple[str, str]]
 Placed = list[tuple[Body, Array]]
-Memo = dict[tuple[Piece, Piece, bytes, bytes, bytes], float | None]
+Memo = dict[tuple[Piece, Piece, bytes, bytes, bytes, float], float | None]
 
 
 def blocked(
@@ -46,7 +47,8 @@ def blocked(
 
     moving: bodies with T_grip_body; standing: with T_world_body; allowed: (moving, standing) names that may
     touch. A translation by s changes a distance by at most s, so each pair of shapes is advanced by the
-    distance it has left: nothing between the samples is missed. memo keeps the answers by shapes and poses.
+    distance it has left, less half of `need`: no contact between the samples is missed, and none comes nearer
+    than half of it unseen. memo keeps the answers by shapes and poses.
     """
     length = float(np.linalg.norm(step))
     direction = step / length if length > 0 else np.zeros(3)
@@ -61,12 +63,12 @@ def blocked(
                 name, q, T_q = still[i]
                 if (body.name, name) in allowed:
                     continue
-                key = (p, q, T_p.tobytes(), T_q.tobytes(), step.tobytes())
+                key = (p, q, T_p.tobytes(), T_q.tobytes(), step.tobytes(), need)
                 if key not in memo:
                     memo[key] = _advance(p, T_p, q, T_q, direction, length, need)
                 d = memo[key]
                 if d is not None:
-                    return Hit(body.name, name, d)
+                    return Hit(body.name, name, d, need)
     return None
 
 
