@@ -36,13 +36,13 @@ def arm(layout: Layout, base: Pose | None = None) -> Arm:
 
 def drawn(rng: np.random.Generator, kind: LayoutKind) -> Layout:
     """Any lengths, zeros and directions."""
-    some = rng.uniform(0.05, 0.5, 7)
-    turned = tuple(float(z) for z in rng.uniform(-3, 3, 6))
+    height, upper, fore, flange, front, aside, wrist = (float(v) for v in rng.uniform(0.05, 0.5, 7))
+    a, b, c, d, e, f = (float(z) for z in rng.uniform(-3, 3, 6))
     counted = tuple(int(i) for i in np.flatnonzero(rng.random(6) < 0.5) + 1)
     layout = Layout(
-        kind, *map(float, some[:4]), WIDE, SPEEDS, DIAMETERS, (), shoulder_offset=float(some[4]),
-        zero=turned, reversed=counted,
+        kind, height, upper, fore, flange, WIDE, SPEEDS, DIAMETERS, (), shoulder_offset=front,
+        zero=(a, b, c, d, e, f), reversed=counted,
     )  # fmt: skip
     if kind == "spherical-wrist":
-        return replace(layout, elbow_offset=float(some[5]))
-    return replace(layout, wrist_side=float(some[5]), wrist=float(some[6]))
+        return replace(layout, elbow_offset=aside)
+    return replace(layout, wrist_side=aside, wrist=wrist)
