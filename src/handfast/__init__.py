@@ -11,7 +11,9 @@ from typing import Any
 
 __version__ = "0.1.0"
 
-__all__ = ["budget", "check", "load", "plan", "reliability", "run", "settle", "trial", "verify", "why"]
+__all__ = [
+    "budget", "check", "load", "plan", "reliability", "run", "settle", "trial", "verify", "what_if", "why",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

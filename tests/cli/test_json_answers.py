@@ -27,6 +27,7 @@ def test_the_rest_of_the_thread(planned: tuple[Path, dict[str, Any]], tmp_path: 
     assert set(plan) == documented("plan, if there is a plan")
     for verb in ("verify", "budget", "show"):
         assert set(answer(verb, folder)) == documented(verb)
+    assert set(answer("what-if", folder, "--set", "right jaws.x=0.1mm")) == documented("what-if")
     assert set(answer("trial", folder, "--builds", "1")) == documented("trial")
     assert set(answer("run", folder)) == documented("run")
     assert set(answer("page", folder, "--out", tmp_path / "p.html")) == documented("page")

@@ -69,8 +69,8 @@ def test_one_text_is_written_out() -> None:
     text = canonical_json(make_record(LEDGER, (), 7))
     assert text == (
         '{"body":{"build_yield":{"high":1.0,"low":0.99,"model_dependent":false},"build_yield_untouched":'
-        '{"high":0.75,"low":0.5,"model_dependent":true},"chart_sha256":"aa","not_budgeted":[],"rows":[],"updates":[]},'
-        '"inputs":[],"kind":"ledger","schema":1,"seed":7,"tool_version":"0.1.0"}'
+        '{"high":0.75,"low":0.5,"model_dependent":true},"chart_sha256":"aa","not_budgeted":[],"rows":[],"taken_as_exact":[],'
+        '"unknowns":[],"updates":[]},"inputs":[],"kind":"ledger","schema":2,"seed":7,"tool_version":"0.1.0"}'
     )
 
 

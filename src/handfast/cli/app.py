@@ -63,11 +63,29 @@ def verify(project: Folder, json: Json = False) -> None:
 
 
 @app.command()
-def budget(project: Folder, json: Json = False) -> None:
+def budget(
+    project: Folder,
+    mate: Annotated[str | None, typer.Option(help="One mate in full: chain, causes, region.")] = None,
+    json: Json = False,
+) -> None:
     """Add up the errors of each mate: allowed, expected, the chance that it goes in."""
     from handfast.cli.do_budget import do_budget
 
-    _end(lambda: do_budget(project, json))
+    _end(lambda: do_budget(project, mate, json))
+
+
+@app.command()
+def what_if(
+    project: Folder,
+    changes: Annotated[
+        list[str], typer.Option("--set", help="Such as camera.position=0.3mm or block.bore.chamfer=0.8mm.")
+    ],
+    json: Json = False,
+) -> None:
+    """Set two ledgers side by side: as things are, and as they would be."""
+    from handfast.cli.do_what_if import do_what_if
+
+    _end(lambda: do_what_if(project, changes, json))
 
 
 @app.command()

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import time
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
-from handfast.cli.exit_codes import NO, YES
+from handfast.cli.exit_codes import NO, YES, UnusableError
+from handfast.cli.ledger_json import mates_json
+from handfast.cli.mate_text import mate_lines
 from handfast.cli.open_project import open_project
 from handfast.cli.saved_records import keep, must_be_of, need
 from handfast.cli.screen import say, say_json
@@ -18,36 +20,66 @@ from handfast.workflow.settle_chart import short_of
 SHOWN = 5
 
 
-def do_budget(folder: str, as_json: bool) -> int:
-    """Add up the errors of every mate. Yes: each budgeted mate meets the target; no: one may fall short."""
+def do_budget(folder: str, mate: str | None, as_json: bool) -> int:
+    """Add up the errors of every mate. Yes: each budgeted mate (or the one named) meets the target; no: one
+    may fall short.
+    """
     checked = open_project(folder)
     chart = need(folder, "chart", Chart)
     must_be_of(checked.project, chart, folder)
     started = time.perf_counter()
     ledger = budget(checked, chart)
     run_info = {"budgeting_s": round(time.perf_counter() - started, 3)}
+    shown = ledger.body if mate is None else _only(ledger.body, mate)
     digest, wrote = keep(folder, "ledger", ledger, run_info)
     target = checked.project.target
-    met = not short_of(ledger.body, target)
+    met = not short_of(shown, target) and (mate is None or bool(shown.rows))
     if as_json:
-        answer = {"target": target, "met": met, **asdict(ledger.body), "ledger_sha256": digest}
-        say_json("budget", {**answer, "run_info": run_info})
+        answer = {"target": target, "met": met, "mates": mates_json(shown), **asdict(shown)}
+        say_json("budget", {**answer, "ledger_sha256": digest, "run_info": run_info})
+    elif mate is not None:
+        for row in shown.rows:
+            for line in mate_lines(row, chart.body):
+                say(line)
+        _tell_missing(shown)
+        say(wrote)
     else:
-        _tell(ledger.body, target)
+        _tell(shown, target)
         say(wrote)
     return YES if met else NO
 
 
+def _only(ledger: Ledger, mate: str) -> Ledger:
+    """The ledger of one mate. Raises UnusableError with the names there are."""
+    rows = tuple(r for r in ledger.rows if r.mate == mate)
+    missing = tuple(pair for pair in ledger.not_budgeted if pair[0] == mate)
+    if not rows and not missing:
+        known = ", ".join([*(r.mate for r in ledger.rows), *(name for name, _ in ledger.not_budgeted)])
+        raise UnusableError(f"--mate {mate}: expected a mate of this chart, found none; there are: {known}")
+    updates = tuple(u for u in ledger.updates if u.mate == mate)
+    return replace(ledger, rows=rows, not_budgeted=missing, updates=updates)
+
+
 def _tell(ledger: Ledger, target: float) -> None:
+    say("Fit ledger: error budget per mate")
     for row in ledger.rows:
         for line in row_lines(row, target):
             say(line)
-    for mate, why in ledger.not_budgeted:
-        say(f"{mate}: not budgeted, so not shown to fit: {why}")
+    _tell_missing(ledger)
     say(
         f"whole build: {chance(ledger.build_yield)}; without touches {chance(ledger.build_yield_untouched)} "
         "(a mate without a budget counts as unknown)"
     )
+    for n, u in enumerate(ledger.unknowns, 1):
+        gain = f"half as large, {u.mate} gains {100 * u.gained_if_halved:.2f} points"
+        say(f"unknown {n}: {u.source}, assumed; {gain}; {100 * u.share:.0f} % of a mate's variance at most")
+    if ledger.taken_as_exact:
+        say(f"taken as exact, nobody wrote an error: {', '.join(ledger.taken_as_exact)}")
+
+
+def _tell_missing(ledger: Ledger) -> None:
+    for mate, why in ledger.not_budgeted:
+        say(f"{mate}: not budgeted, so not shown to fit: {why}")
 
 
 def row_lines(row: MateRow, target: float) -> list[str]:
@@ -62,7 +94,9 @@ def row_lines(row: MateRow, target: float) -> list[str]:
         f"allowed {micrometres(row.allowed)}, margin ratio {row.margin_ratio:.2f}",
         f"  goes in {chance(row.probability)} over all cells ({meets} {100 * target:g} %), "
         f"{chance(row.probability_within)} within one, {chance(row.probability_untouched)} without touches",
-        f"  per-installation errors alone: sigma {micrometres(row.between_cells.sigma_major)}",
+        f"  {chance(row.in_order)} in builds that came as far, "
+        f"{chance(row.in_order_untouched)} without touches; "
+        f"per-installation errors alone: sigma {micrometres(row.between_cells.sigma_major)}",
         *(
             f"  {100 * c.share:5.1f} %  {micrometres(c.sigma):>8}  {c.source}, {c.changes}"
             f"{f', enters {c.appearances} times, counted once' if c.appearances > 1 else ''}"

@@ -9,5 +9,8 @@ from handfast.proof.arm_model import ArmError as ProofArmError
 from handfast.proof.stl import MeshError as ProofMeshError
 from handfast.uncertainty.refusal import BudgetError
 from handfast.workflow.compare import MismatchError
+from handfast.workflow.what_if import WhatIfError
 
-REFUSALS = (RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError)
+REFUSALS = (
+    RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError, WhatIfError,
+)  # fmt: skip

@@ -16,7 +16,7 @@ KINDS: dict[str, tuple[type[Any], int]] = {
     "chart": (Chart, 1),
     "no-plan": (NoPlan, 1),
     "proof": (Proof, 1),
-    "ledger": (Ledger, 1),
+    "ledger": (Ledger, 2),
     "trial-report": (TrialReport, 1),
     "reliability": (Reliability, 1),
     "run-log": (RunLog, 1),

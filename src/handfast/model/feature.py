@@ -29,7 +29,8 @@ class Feature:
     length [m]: depth of a hole, slot or groove, length of a shaft measured back from its tip; size [m]: edges of a face
     along its x and y, of a slot its whole length along x and its width along y; thread: "M4"; position_tolerance [m]:
     diameter of the cylindrical zone in which the axis may lie (ISO 1101), or full width for a face or a slot's middle plane;
-    teeth, module [m]: of a gear, whose x runs through the middle of a tooth; grip: whether jaws may hold the part here.
+    teeth, module [m]: of a gear, whose x runs through the middle of a tooth; grip: whether jaws may hold the part here;
+    property_class: strength of a screw, such as "8.8" or "A2-70" (ISO 898-1, ISO 3506-1).
 
     Where no error source acts on "feature.PART.NAME", the feature is off by its position tolerance: normal about the drawn
     place with a sixth of the tolerance as sigma, cut at the edge of the zone (what lies outside was sorted out), one draw a
@@ -51,3 +52,4 @@ class Feature:
     teeth: int | None = None
     module: float | None = None
     grip: bool = True
+    property_class: str | None = None

@@ -30,6 +30,9 @@ from handfast.standards.threads import MetricThread, coarse_thread
 from handfast.trials.true_cell import TrueCell
 
 
+_OVER_THREAD = 1.5e-3  # a hole this near to a thread's axis is the one its screw goes through [m]
+
+
 @dataclass(frozen=True, slots=True)
 class ScrewStart:
     """cause ("" if it starts); offset [m] and tilt [rad] at the mouth of the thread."""
@@ -108,7 +111,7 @@ def expected_angle(mate: Mate, thread: MetricThread) -> float:
 
 
 def _between(cell: TrueCell, mate: Mate) -> list[tuple[str, Feature]]:
-    """Holes of other parts that lie over the same thread: (part, hole)."""
+    """Holes of other parts that lie over the same thread, and of clamped parts those that stand over it."""
     goal = (mate.pairs[0].fixed_part, mate.pairs[0].fixed)
     out = []
     for other in cell.project.product.mates:
@@ -117,6 +120,14 @@ def _between(cell: TrueCell, mate: Mate) -> list[tuple[str, Feature]]:
             feature = cell.project.product.part(other.part).feature(pair.moving)
             if (pair.fixed_part, pair.fixed) == goal and feature.kind == "hole":
                 out.append((other.part, feature))
+    T_world_thread = cell.T_world_feature(*goal)
+    for part in mate.clamps:
+        held = cell.items[part].parent.startswith("part.")
+        for hole in cell.project.product.part(part).features if held else ():
+            T = se3.inverse(T_world_thread) @ cell.T_world_feature(part, hole.name)
+            stands_over = hole.kind == "hole" and abs(float(T[2, 2])) > 0.99
+            if stands_over and _axis_at(T)[0] < _OVER_THREAD and (part, hole) not in out:
+                out.append((part, hole))
     return out
 
 

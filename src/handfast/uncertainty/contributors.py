@@ -14,6 +14,7 @@ from handfast.uncertainty.spread import worse_axis
 
 # Under this share of every requirement's variance, half a source gains nothing that could be told.
 _TELLS = 2e-3
+_GAINS = 1e-4
 
 
 def contributors(form: Form, sources: Sources, gained: Mapping[str, float]) -> tuple[Contributor, ...]:
@@ -25,7 +26,7 @@ def contributors(form: Form, sources: Sources, gained: Mapping[str, float]) -> t
     """
     along = mapped(worse_axis(form, sources.variances)[None, :], form)
     total = float(covariance(along, sources.variances)[0, 0])
-    names = {k.source for k in along.jacobians} | {n for n, g in gained.items() if g > 0}
+    names = {k.source for k in along.jacobians} | {n for n, g in gained.items() if g > _GAINS}
     listed = [_contributor(form, along, total, name, sources, gained.get(name, 0.0)) for name in names]
     return tuple(sorted(listed, key=lambda c: (-c.share, c.source)))
 

@@ -24,6 +24,8 @@ from handfast.uncertainty.refusal import ChainError
 
 # How far the chart may leave a part from its home [m].
 _AT_HOME = 1e-5
+# A hole of a clamped part lies on the screw's axis within this, as drawn [m].
+_ON_AXIS = 1e-4
 # A touch made for another mate is used where what it shows moves the part by at least this much [m, rad].
 _WORTH = np.array([2e-6, 2e-6, 2e-6, 2e-5, 2e-5, 2e-5])
 
@@ -82,7 +84,7 @@ def enter(
     pairs = tuple(
         _pair_entry(held, (mate.part, p.moving), (p.fixed_part, p.fixed), p.depth) for p in mate.pairs
     )
-    holes = _holes_on_the_way(given, state, mate)
+    holes = _holes_on_the_way(given, state, mate, T_world_fixed, element)
     passes = tuple(_hole_entry(held, (mate.part, first.moving), hole, True) for hole in holes)
     over = tuple(_hole_entry(held, (first.fixed_part, first.fixed), hole, False) for hole in holes)
     updates = tuple(
@@ -196,15 +198,33 @@ def _hole_entry(held: _Held, moving: tuple[str, str], hole: tuple[str, str], car
     )  # fmt: skip
 
 
-def _holes_on_the_way(given: Given, state: State, mate: Mate) -> tuple[tuple[str, str], ...]:
-    """Holes of parts already home that were put in line with the feature this mate goes to."""
+def _holes_on_the_way(
+    given: Given, state: State, mate: Mate, T_world_fixed: Array, element: str
+) -> tuple[tuple[str, str], ...]:
+    """Holes of parts already home that the part goes through: those put in line with the feature this mate
+    goes to, and those of the parts it clamps that lie on its axis.
+    """
+    product = given.project.product
     goal = (mate.pairs[0].fixed_part, mate.pairs[0].fixed)
-    return tuple(
+    paired = [
         (other.part, pair.moving)
-        for other in given.project.product.mates
+        for other in product.mates
         if other.name != mate.name and state.parents[other.part].parent == f"part.{other.into}"
         for pair in other.pairs
         if (pair.fixed_part, pair.fixed) == goal
-        and given.project.product.part(other.part).feature(pair.moving).kind == "hole"
-        and hole_and_shaft(given.project.product, other, pair) is None
-    )
+        and product.part(other.part).feature(pair.moving).kind == "hole"
+        and hole_and_shaft(product, other, pair) is None
+    ]
+    clamped = [
+        (part, hole.name)
+        for part in mate.clamps
+        if state.parents[part].parent.startswith("part.")
+        for hole in product.part(part).features
+        if hole.kind == "hole" and _on_axis(T_world_fixed, state.nominal(part, element) @ hole.frame.matrix)
+    ]
+    return tuple(dict.fromkeys([*paired, *clamped]))
+
+
+def _on_axis(T_world_axis: Array, T_world_hole: Array) -> bool:
+    T = se3.inverse(T_world_axis) @ T_world_hole
+    return bool(np.hypot(T[0, 3], T[1, 3]) < _ON_AXIS and abs(T[2, 2]) > 1 - 1e-6)

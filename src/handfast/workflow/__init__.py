@@ -14,6 +14,7 @@ WHERE = {
     "plan": "make_chart",
     "verify": "make_proof",
     "budget": "make_ledger",
+    "what_if": "what_if",
     "settle": "settle_chart",
     "trial": "make_trial",
     "reliability": "compare",
@@ -21,7 +22,9 @@ WHERE = {
     "why": "explain_chart",
 }
 
-__all__ = ["budget", "check", "load", "plan", "reliability", "run", "settle", "trial", "verify", "why"]
+__all__ = [
+    "budget", "check", "load", "plan", "reliability", "run", "settle", "trial", "verify", "what_if", "why",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -32,6 +32,7 @@ from handfast.model.mate import FeaturePair, Mate, MateKind
 from handfast.model.part import Part
 from handfast.model.product import Product
 from handfast.model.tightening import Stage, Tightening
+from handfast.standards.property_classes import PROPERTY_CLASSES
 
 TOLERANCE = Quantity("length", "not negative")
 
@@ -58,6 +59,7 @@ def make_feature(name: str, values: Values) -> Feature:
         teeth=values.get("teeth"),
         module=values.get("module"),
         grip=values.get("grip", True),
+        property_class=values.get("property_class"),
     )
 
 
@@ -146,6 +148,7 @@ FEATURE = Fields(
         Field("teeth", Number("positive", whole=True)),
         Field("module", SIZE),
         Field("grip", Flag(), help="false: no hand may hold the part here"),
+        Field("property_class", Choice(tuple(PROPERTY_CLASSES)), help="strength of a screw"),
     ),
     make_feature,
 )

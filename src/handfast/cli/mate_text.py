@@ -1,0 +1,85 @@
+"""One mate of the ledger in full: its chain, what its error is made of, what is allowed, its touches."""
+
+from __future__ import annotations
+
+import math
+
+from handfast.model.chart import Chart
+from handfast.model.ledger import Limit, MateRow
+from handfast.page.ledger_section import chance, micrometres
+
+
+def mate_lines(row: MateRow, chart: Chart) -> list[str]:
+    """For the terminal, section by section."""
+    return [
+        f"{row.mate} ({row.element})",
+        *_chain(row, chart),
+        *_causes(row),
+        *_region(row),
+        *_touches(row),
+        f"chance, over all cells {chance(row.probability)}; within one, set right on first articles, "
+        f"{chance(row.probability_within)}; without touches {chance(row.probability_untouched)}",
+        f"chance in builds that came as far {chance(row.in_order)}; without touches "
+        f"{chance(row.in_order_untouched)}",
+        *(
+            f"instead of straight: {s.name}, {chance(s.probability)}, up to {s.extra_s:.2f} s more: {s.text}"
+            for s in row.strategies
+        ),
+        row.verdict,
+    ]
+
+
+def _chain(row: MateRow, chart: Chart) -> list[str]:
+    """Where errors come in, in the order of the process."""
+    order = {e.id: e.number for e in chart.elements}
+    by_place: dict[str, list[str]] = {}
+    for c in row.contributors:
+        for place in c.places:
+            by_place.setdefault(place, []).append(c.source)
+    places = sorted(by_place, key=lambda p: (order.get(p, 0), p))
+    lines = [f"  {_named(p, order):<44} {', '.join(by_place[p])}" for p in places]
+    return ["the chain: where errors come in", *lines]
+
+
+def _named(place: str, order: dict[str, int]) -> str:
+    return f"element {order[place]}, {place}" if place in order else place
+
+
+def _causes(row: MateRow) -> list[str]:
+    lines = [
+        f"  {100 * c.share:5.1f} %  {micrometres(c.sigma):>8}  half as large: "
+        f"{100 * c.gained_if_halved:+.2f} points  {c.source}, {c.changes}{', assumed' if c.assumed else ''}"
+        for c in row.contributors
+    ]
+    after = row.after
+    return [
+        f"what the error is made of: sigma {micrometres(after.sigma_major)} along the worse axis, "
+        f"{micrometres(after.sigma_minor)} across it, tilt {math.degrees(after.sigma_angle):.3f} deg",
+        *lines,
+    ]
+
+
+def _region(row: MateRow) -> list[str]:
+    lines = [f"what is allowed: {micrometres(row.allowed)}, {math.degrees(row.allowed_angle):.3f} deg"]
+    for pair in row.pairs:
+        limits = "; ".join(_limit(x) for x in pair.limits)
+        lines.append(
+            f"  {pair.name}: holds in {100 * pair.probability:.2f} % by itself "
+            f"(sigma {micrometres(pair.sigma_major)}, {math.degrees(pair.sigma_angle):.3f} deg)"
+        )
+        lines.append(f"      {limits}")
+    if row.assemblable < 1:
+        lines.append(f"  the drawn parts can go together in {100 * row.assemblable:.2f} % of lots")
+    return lines
+
+
+def _limit(limit: Limit) -> str:
+    value = micrometres(limit.value) if limit.unit == "m" else f"{math.degrees(limit.value):.3f} deg"
+    return f"{limit.name} {value}"
+
+
+def _touches(row: MateRow) -> list[str]:
+    if not row.touches:
+        return ["touches: none"]
+    before, after = micrometres(row.before.sigma_major), micrometres(row.after.sigma_major)
+    return [f"touches: {', '.join(row.touches)}; sigma {before} before, {after} after"]
