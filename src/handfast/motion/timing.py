@@ -14,13 +14,20 @@ from handfast.spatial.se3 import Array
 _CORNER = {"free": 0.02, "line": 1e-5}  # how far a blend may leave the joint polyline [rad]
 
 
-def timed(chain: Chain, path: Array, kind: Literal["free", "line"], least: Array | None = None) -> Motion:
+def timed(
+    chain: Chain,
+    path: Array,
+    kind: Literal["free", "line"],
+    least: Array | None = None,
+    corner: float | None = None,
+) -> Motion:
     """A motion along joint waypoints (k, n); least: shortest time of each segment (k - 1,) [s].
 
-    Corners are rounded by blends that stay within 0.02 rad of the polyline in free space and within 0.01 mrad
-    on lines.
+    corner: how far the blends that round the corners may leave the polyline [rad]; 0.02 rad in free space and
+    0.01 mrad on lines if it is not given.
     """
-    knots = _kernel.time_path(path, chain.velocity, chain.acceleration, _CORNER[kind], least)
+    within = _CORNER[kind] if corner is None else corner
+    knots = _kernel.time_path(path, chain.velocity, chain.acceleration, within, least)
     return Motion(chain.name, kind, tuple(knots.t.tolist()), _rows(knots.q), _rows(knots.v))
 
 

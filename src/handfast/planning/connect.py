@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from handfast import _kernel
+from handfast.kinematics.chain import Chain
 from handfast.model.motion import Motion
-from handfast.motion.timing import timed
+from handfast.motion.timing import at, timed
 from handfast.planning.failure import Failure
 from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
 RESOLUTION = 0.008  # how far a sphere may travel between samples [m]
+_CORNERS = (0.02, 0.005, 0.001, 1e-5)  # how far corners are cut, the largest first [rad]
+_LOOK, _FINE = 0.01, 0.002  # the cut path is looked at this often [s, m]
 _CAPS = (300, 3000)  # tree growth: a quick try, then a long one
 
 
@@ -26,6 +29,16 @@ def roomy(ws: Workspace, state: State, hand: str, q: Array) -> Failure | None:
         if clear >= need
         else Failure("collision on the way", f"{hand} hand at the end of a line", need - clear)
     )
+
+
+def rounded(chain: Chain, cover: _kernel.Cover, world: _kernel.World, path: Array, margin: float) -> Motion:
+    """The timed motion along a free path (k, n), its corners cut only as far as the clearance [m] allows."""
+    for corner in _CORNERS:
+        motion = timed(chain, path, "free", corner=corner)
+        q = at(motion, np.arange(0.0, motion.duration + _LOOK, _LOOK))
+        if _kernel.edge_free(cover, world, q[:-1], q[1:], margin=margin, resolution=_FINE).all():
+            break
+    return motion
 
 
 def connect(ws: Workspace, state: State, hand: str, goal: Array, seed: int) -> Motion | Failure:
@@ -47,7 +60,7 @@ def connect(ws: Workspace, state: State, hand: str, goal: Array, seed: int) -> M
         )
         if search.path is not None:
             path = _kernel.shortcut(cover, world, search.path, seed=seed, margin=need, resolution=RESOLUTION)
-            return timed(h.chain, path, "free")
+            return rounded(h.chain, cover, world, path, ws.margin)
         if search.outcome != "iterations":
             clear = float(_kernel.clearance(cover, world, np.stack([start, goal])).min())
             return Failure("collision on the way", f"{hand} hand, {search.outcome}", need - clear)
