@@ -14,23 +14,26 @@ import numpy as np
 from handfast.mates.home import motion_axis
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
+from handfast.model.motion import Motion
 from handfast.model.touch import Touch
 from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import Hit, blocked
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
 from handfast.planning.state import State
+from handfast.planning.station import Lines
 from handfast.planning.workspace import Workspace
 from handfast.planning.written_touch import written_touch
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
-_ABOVE = 0.033  # the straight line to the start begins this far away [m]
+_ABOVE = (0.033, 0.06, 0.1)  # the straight line to the start begins this far away [m]
 _BARE = 0.0001  # kept between the two parts until just before they meet [m]
 _SHORT = 0.0003  # how far before the contact that ends [m]
 _DEMANDED = 2  # ways to make a demanded touch that are carried on with before going on without it
 
 Legs = Iterator[Leg | Failure]
+Arrival = tuple[Motion, tuple[Motion, ...], Lines]
 
 
 def touch_first(
@@ -54,11 +57,6 @@ def touch_first(
     yield from legs
 
 
-def touch_blocked(ws: Workspace, state: State, hand: str, mate: Mate, touch: Touch) -> Hit | None:
-    """Exact test of a touch, whatever arm branch carries it out: what is in the way from every side."""
-    return _way(ws, state, hand, mate, touch)[1]
-
-
 def _each(legs: Iterable[Leg | Failure], more: Callable[[Leg], Legs]) -> Legs:
     for leg in legs:
         if isinstance(leg, Failure):
@@ -75,16 +73,9 @@ def _if_possible(ws: Workspace, leg: Leg, hand: str, mate: Mate, touch: Touch, s
 
 def _made(ws: Workspace, leg: Leg, hand: str, mate: Mate, touch: Touch, seed: int) -> Legs:
     """Legs that move there, touch and come back, one for each arm branch that works."""
-    state, controller = leg.state, ws.project.cell.controller
-    grips, hit = _way(ws, state, hand, mate, touch)
-    target = f"{touch.part}.{touch.feature}"
-    if hit is not None:
-        text = f"{hit.moving} on {hit.standing} touching {target}"
-        yield Failure("collision at mate", text, hit.short_by, hit.standing)
-        return
-    held = state.held_by(hand) or ""
-    speeds = (controller.line_speed, touch.speed, controller.line_speed, controller.line_speed)
-    for way in arrivals(ws, state, hand, [*grips, grips[1], grips[0]], speeds, seed):
+    state = leg.state
+    held, target = state.held_by(hand) or "", f"{touch.part}.{touch.feature}"
+    for way in touch_arrivals(ws, state, hand, mate, touch, seed):
         if isinstance(way, Failure):
             yield way
             continue
@@ -92,15 +83,46 @@ def _made(ws: Workspace, leg: Leg, hand: str, mate: Mate, touch: Touch, seed: in
         move = element("move", hand, held, target, mate.name, leg.with_pending(free))
         locate = element(
             "locate", hand, held, target, mate.name, motions,
-            before=controller.settle, touch=touch, guarded=1,
+            before=ws.project.cell.controller.settle, touch=touch, guarded=1,
         )  # fmt: skip
         yield leg.then(state.moved(hand, lines[-1][-1]), move, locate)
 
 
-def _way(ws: Workspace, state: State, hand: str, mate: Mate, touch: Touch) -> tuple[list[Array], Hit | None]:
-    """Grip poses before, at the start and in contact; and what is in the way whichever side it is begun
-    from.
+def touch_arrivals(
+    ws: Workspace, state: State, hand: str, mate: Mate, touch: Touch, seed: int
+) -> Iterator[Arrival | Failure]:
+    """Ways to a touch and back on each arm branch that works, from the nearest side that has room; or
+    failures.
+
+    The lines: to the start, onto the face, back to the start, away. Raises ValueError for a touch that
+    does not say how the part stands.
     """
+    line = ws.project.cell.controller.line_speed
+    start, contact, sides = _contact(ws, state, hand, mate, touch)
+    hit = _contact_blocked(ws, state, hand, touch, start, contact[:3, 3] - start[:3, 3])
+    if hit is not None:
+        yield _blocked(hit, touch)
+        return
+    for length in _ABOVE:
+        for side in sides:
+            step = length * side / np.linalg.norm(side)
+            hit = blocked(ws.moving(state, hand), ws.standing(state, hand), start, step, memo=ws.memo)
+            if hit is not None:
+                yield _blocked(hit, touch)
+                continue
+            above = _moved(start, step)
+            grips, came = [above, start, contact, start, above], False
+            for way in arrivals(ws, state, hand, grips, (line, touch.speed, line, line), seed):
+                came = came or not isinstance(way, Failure)
+                yield way
+            if came:
+                return
+
+
+def _contact(
+    ws: Workspace, state: State, hand: str, mate: Mate, touch: Touch
+) -> tuple[Array, Array, tuple[Array, ...]]:
+    """Grip poses at the start and in contact, and the directions in the world to come from."""
     if touch.contact is None:
         raise ValueError(
             f"{touch.held} on {touch.part}.{touch.feature}: expected how it stands, found nothing"
@@ -111,16 +133,13 @@ def _way(ws: Workspace, state: State, hand: str, mate: Mate, touch: Touch) -> tu
     T_held_grip = se3.inverse(ws.pose(state, touch.held)) @ ws.hands[hand].grip(state.q[hand])
     T_held = T_face @ touch.contact.matrix
     contact = T_held @ T_held_grip
-    start = _moved(contact, -touch.travel * along)
     back = -(T_held[:3, :3] @ motion_axis(ws.project.product, mate))
-    hit = _contact_blocked(ws, state, hand, touch, start, touch.travel * along)
-    sides = (back, back - along, -along)
-    for side in sides if hit is None else ():
-        step = _ABOVE * side / np.linalg.norm(side)
-        hit = blocked(ws.moving(state, hand), ws.standing(state, hand), start, step, memo=ws.memo)
-        if hit is None:
-            return [_moved(start, step), start, contact], None
-    return [_moved(start, _ABOVE * back), start, contact], hit
+    return _moved(contact, -touch.travel * along), contact, (back, back - along, -along)
+
+
+def _blocked(hit: Hit, touch: Touch) -> Failure:
+    text = f"{hit.moving} on {hit.standing} touching {touch.part}.{touch.feature}"
+    return Failure("collision at mate", text, hit.short_by, hit.standing)
 
 
 def _contact_blocked(

@@ -51,6 +51,15 @@ class Joint:
         told = self.C / np.sqrt(np.where(spread > 0, spread, np.inf))
         return np.asarray(self.P - told.T[:, :, None] * told.T[:, None, :])
 
+    def worth(self, cost: Cost, taken: tuple[int, ...]) -> Array:
+        """Cost (c,) of each candidate beside those taken; infinite for a repeat that would read the same
+        again.
+        """
+        costs = np.array(cost(self.given(taken).one_more()))
+        same = [i for i in taken if self.noise[i] <= 0]
+        costs[same] = np.inf
+        return costs
+
 
 def exchange(
     joint: Joint,
@@ -70,7 +79,9 @@ def exchange(
     if free < 0 or (free > 0 and c == 0):
         raise ValueError(f"exchange: expected {count} of {c} candidates, {len(required)} of them required")
     begun = [_greedy(joint, cost, free, required)]
-    begun += [tuple(int(i) for i in rng.integers(c, size=free)) for _ in range(starts if free > 1 else 0)]
+    others = [i for i in range(c) if i not in required]
+    if 1 < free <= len(others):
+        begun += [tuple(int(i) for i in rng.choice(others, free, replace=False)) for _ in range(starts)]
     ended = [_improved(joint, cost, begin, required) for begin in begun]
     best = min(ended, key=lambda e: e[1])
     return (*required, *best[0]), best[1]
@@ -79,7 +90,7 @@ def exchange(
 def _greedy(joint: Joint, cost: Cost, free: int, required: tuple[int, ...]) -> tuple[int, ...]:
     chosen: tuple[int, ...] = ()
     for _ in range(free):
-        chosen = (*chosen, int(np.argmin(cost(joint.given((*required, *chosen)).one_more()))))
+        chosen = (*chosen, int(np.argmin(joint.worth(cost, (*required, *chosen)))))
     return chosen
 
 
@@ -92,7 +103,7 @@ def _improved(
         before = now
         for slot in range(len(chosen)):
             rest = (*chosen[:slot], *chosen[slot + 1 :])
-            costs = cost(joint.given((*required, *rest)).one_more())
+            costs = joint.worth(cost, (*required, *rest))
             best = int(np.argmin(costs))
             if costs[best] < now * (1 - 1e-9):
                 chosen, now = (*chosen[:slot], best, *chosen[slot + 1 :]), float(costs[best])

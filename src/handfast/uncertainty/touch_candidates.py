@@ -21,7 +21,7 @@ from handfast.model.touch import Touch
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose, Vec3
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.support_point import support_point
+from handfast.uncertainty.support_point import support_point, turns_of
 
 TRAVEL = 0.004  # from the start of the guarded move to the contact that is expected [m]
 OVERTRAVEL = 0.003  # beyond it, before the move gives up [m]
@@ -29,14 +29,16 @@ _TURNS = tuple(math.radians(a) for a in (20.0, 30.0, 40.0))
 _INSIDE = 0.006  # the contact lies at least this far inside the face's edges [m]
 _SIDEWAYS = 0.35  # share of a face's length by which places besides the nearest lie off
 _UP_FACING = -0.5  # faces that look further down than this are lain on
-_LEAST_FORCE = 2.0  # a contact is felt from here on [N]; common practice, no source
+_FORCE = 2.0  # of a touch, where the grasp can take it [N]; common practice, no source
+_UNFELT = 0.3  # noise of an arm without a force sensor, from its motor currents [N]; a guess, no source
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Held:
     """The part that touches. T_world_home: as it goes home; axis (3,): of its way home in the world,
     unit; hand; grasp: of the part, or of the tool that carries it; T_part_grip: where the hand is, in
-    the part frame.
+    the part frame; turning (3, 3): covariance of its rotation against what it goes to, in the part frame
+    [rad^2].
     """
 
     part: Part
@@ -45,6 +47,7 @@ class Held:
     hand: str
     grasp: Grasp
     T_part_grip: Array
+    turning: Array
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -61,12 +64,13 @@ def touch_candidates(project: Project, held: Held, targets: list[Target]) -> tup
     enough.
     """
     out = []
+    turns, tip = turns_of(held.turning), held.T_world_home[:3, :3].T @ held.axis
     for target in targets:
         if target.feature.size is None or target.T_world_face[2, 2] < _UP_FACING:
             continue
         for R in orientations(held, target.T_world_face[:3, 2]):
             normal = target.T_world_face[:3, 2]
-            point = support_point(held.part, project.folder, -(R.T @ normal))
+            point = support_point(held.part, project.folder, -(R.T @ normal), tip, turns)
             force = touch_force(project, held, point, R.T @ normal) if point is not None else None
             if point is not None and force is not None:
                 out += [
@@ -109,17 +113,15 @@ def places(target: Target, near: Array) -> Iterator[Array]:
 
 
 def touch_force(project: Project, held: Held, point: Array, push: Array) -> float | None:
-    """Threshold [N]: three times the sensor's noise at least; None if the grasp would slip at twice the
-    force.
+    """Threshold [N]: under half of what makes the grasp slip; None if the sensor cannot tell so little
+    from noise.
 
     point (3,) [m], push (3,), unit: where the face pushes and which way, in the part frame.
     """
     noise = [s.noise for s in project.cell.force_sensors if s.arm == held.hand]
-    force = max(3 * max(noise, default=1.0), _LEAST_FORCE)
-    lever = point - held.T_part_grip[:3, 3]
-    torque = force * float(np.linalg.norm(np.cross(lever, push)))
-    fits = 2 * force <= held.grasp.slip_force and 2 * torque <= held.grasp.slip_torque
-    return force if fits else None
+    lever = float(np.linalg.norm(np.cross(point - held.T_part_grip[:3, 3], push)))
+    force = min(_FORCE, held.grasp.slip_force / 2, held.grasp.slip_torque / 2 / max(lever, 1e-6))
+    return force if force >= 3 * max(noise, default=_UNFELT) else None
 
 
 def _touch(
