@@ -47,11 +47,22 @@ def check(project: Folder, json: Json = False) -> None:
 
 
 @app.command()
-def plan(project: Folder, seed: Seed = 0, json: Json = False) -> None:
+def plan(
+    project: Folder,
+    target: Annotated[
+        str | None,
+        typer.Option(
+            help="Add touches until every mate goes in with this chance, such as 99.5%.", metavar="CHANCE"
+        ),
+    ] = None,
+    seed: Seed = 0,
+    json: Json = False,
+) -> None:
     """Plan who does what when: a two-hand chart, or the reasons why there is none."""
     from handfast.cli.do_plan import do_plan
+    from handfast.cli.do_settle import do_settle
 
-    _end(lambda: do_plan(project, seed, json))
+    _end(lambda: do_plan(project, seed, json) if target is None else do_settle(project, target, seed, json))
 
 
 @app.command()

@@ -36,7 +36,7 @@ def do_plan(folder: str, seed: int, as_json: bool) -> int:
     if as_json:
         say_json("plan", {**no_plan_json(no, of, seed, digest), "run_info": run_info})
     else:
-        _tell_no(no, wrote)
+        tell_no(no, wrote)
     return NO
 
 
@@ -80,7 +80,8 @@ def _tell(chart: Chart, of: int, seed: int, took: float, wrote: str, folder: str
     say(f"next: `handfast verify {folder}`, or `handfast show {folder}` to read it")
 
 
-def _tell_no(no: NoPlan, wrote: str) -> None:
+def tell_no(no: NoPlan, wrote: str) -> None:
+    """Why there is no plan, by cause, and what would help."""
     say(f"No plan: {no.mate} cannot be done" + ("." if no.certain else ", as far as was searched."))
     for c in no.causes:
         say(f"  {c.count:>6}  {c.cause}" + (f"; nearest: {c.nearest}" if c.nearest else ""))

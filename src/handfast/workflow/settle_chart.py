@@ -1,14 +1,22 @@
-"""Plan and budget together, and say whether the target is met."""
+"""Plan and budget in turn: the ledger demands touches, the next plan makes them, until nothing more helps."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass, replace
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger, MateRow
 from handfast.model.no_plan import NoPlan
 from handfast.model.record import Record
+from handfast.model.touch import Touch
+from handfast.model.touch_demand import TouchDemand
 from handfast.workflow.make_chart import Progress, is_chart, plan, reasons
 from handfast.workflow.make_ledger import budget
+
+# Each round adds a touch or an exclusion; this many are more than any project here has taken.
+_ROUNDS = 8
+Demands = tuple[TouchDemand, ...]
 
 
 class NoPlanError(ValueError):
@@ -19,19 +27,82 @@ class NoPlanError(ValueError):
         self.no_plan = no_plan
 
 
-def settle(
-    checked: CheckedProject, *, seed: int = 0, progress: Progress | None = None
-) -> tuple[Record[Chart], Record[Ledger]]:
-    """A chart with the touches that the project asks for, and its ledger; it adds no touches of its own.
-
-    Raises NoPlanError, and BudgetError if the error sources cannot be used.
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """The last chart and its ledger; demands: what was asked for beside the project's own touches, what
+    could not be made, and why no more was asked for.
     """
-    found = plan(checked, seed=seed, progress=progress)
-    if is_chart(found):
-        return found, budget(checked, found)
-    raise NoPlanError(reasons(found))
+
+    chart: Record[Chart]
+    ledger: Record[Ledger]
+    demands: Demands
+
+
+def settle(
+    checked: CheckedProject, *, target: float | None = None, seed: int = 0, progress: Progress | None = None
+) -> tuple[Record[Chart], Record[Ledger]]:
+    """A chart with as few touches as bring every mate to `target` (0..1; None: the project's), and its
+    ledger.
+
+    Where the target is out of reach the chart has the touches that are worth their time. Raises
+    NoPlanError, and BudgetError if the error sources cannot be used.
+    """
+    found = settled(checked, target=target, seed=seed, progress=progress)
+    return found.chart, found.ledger
+
+
+def settled(
+    checked: CheckedProject, *, target: float | None = None, seed: int = 0, progress: Progress | None = None
+) -> Settled:
+    """The same, with what was demanded and what came of it. Raises NoPlanError and BudgetError."""
+    wanted = checked.project.target if target is None else target
+    chart, demands = _planned(checked, seed, (), progress), Demands()
+    for _ in range(_ROUNDS):
+        asked = _asked(checked, chart.body, demands, wanted, seed)
+        if _touches(asked) == _touches(demands):
+            demands = asked
+            break
+        found = plan(checked, seed=seed, progress=progress, demands=asked)
+        if is_chart(found):
+            chart = found
+        demands = _made(chart.body, asked)
+    return Settled(chart, budget(checked, chart), demands)
 
 
 def short_of(ledger: Ledger, target: float) -> tuple[MateRow, ...]:
-    """The mates whose chance may lie below the target (0..1)."""
-    return tuple(row for row in ledger.rows if row.probability.low < target)
+    """The mates whose chance may lie below the target (0..1), or depends on the contact model."""
+    return tuple(
+        row for row in ledger.rows if row.probability.low < target or row.probability.model_dependent
+    )
+
+
+def _planned(
+    checked: CheckedProject, seed: int, demands: Demands, progress: Progress | None
+) -> Record[Chart]:
+    found = plan(checked, seed=seed, progress=progress, demands=demands)
+    if is_chart(found):
+        return found
+    raise NoPlanError(reasons(found))
+
+
+def _asked(checked: CheckedProject, chart: Chart, demands: Demands, target: float, seed: int) -> Demands:
+    from handfast.planning.can_touch import can_touch
+    from handfast.uncertainty.choose_touches import demands_for
+
+    project = checked.project
+    return demands_for(project, chart, target, demands, can_touch(project, chart, seed))
+
+
+def _made(chart: Chart, demands: Demands) -> Demands:
+    """The demands with the touches that the chart does not make moved to those that cannot be made."""
+    out = []
+    for demand in demands:
+        made = [e.touch for e in chart.elements if e.kind == "locate" and e.mate == demand.mate]
+        kept = tuple(t for t in demand.touches if t in made)
+        lost = tuple(t for t in demand.touches if t not in made)
+        out.append(replace(demand, touches=kept, excluded=(*demand.excluded, *lost)))
+    return tuple(out)
+
+
+def _touches(demands: Demands) -> dict[str, tuple[Touch, ...]]:
+    return {d.mate: d.touches for d in demands if d.touches}
