@@ -57,9 +57,11 @@ def close_ups(project: Project, chart: Chart) -> str:
 
 
 def shots(chart: Chart) -> tuple[Shot, ...]:
-    """The moments that matter, in their order."""
+    """The moments that matter, in their order; of the rounds of a screw the last one."""
     found = [make(e) for e in chart.elements for applies, make in _SHOTS if applies(e)]
-    return tuple(sorted(found, key=lambda s: s.time_s))
+    last = {s.element.object: s for s in found if s.element.kind == "use"}
+    kept = [s for s in found if s.element.kind != "use" or last[s.element.object] is s]
+    return tuple(sorted(kept, key=lambda s: s.time_s))
 
 
 def _at_end(element: Element) -> Shot:
