@@ -24,9 +24,7 @@ def lower_bound(ws: Workspace, elements: tuple[Element, ...], mates: tuple[Mate,
         own = [e for e in working if e.mate == mate.name]
         brings, joins = _split(own)
         after = max((home[m] for m in _earlier(mate, mates) if m in home), default=0.0)
-        home[mate.name] = max(after, sum(_minimum(ws, e) for e in brings)) + sum(
-            _minimum(ws, e) for e in joins
-        )
+        home[mate.name] = max(after, _brought(ws, brings)) + sum(_minimum(ws, e) for e in joins)
     return max(max(home.values(), default=0.0), total / len(ws.hands))
 
 
@@ -35,6 +33,19 @@ def _split(own: list[Element]) -> tuple[list[Element], list[Element]]:
     joins = [e for e in own if e.kind == "assemble" or (e.kind == "use" and not e.target.startswith("tool."))]
     first = next((i for i, e in enumerate(own) if e in joins), len(own))
     return own[:first], joins
+
+
+def _brought(ws: Workspace, brings: list[Element]) -> float:
+    """How soon the hand that comes last can have the part before its mate: each hand does its own elements
+    one
+    after another, and takes a part from another hand no sooner than that one has brought it."""
+    ready: dict[str, float] = {}
+    for e in brings:
+        start = ready.get(e.hand, 0.0)
+        if e.kind == "grasp" and e.target.startswith("hand."):
+            start = max(start, ready.get(e.target.removeprefix("hand."), 0.0))
+        ready[e.hand] = start + _minimum(ws, e)
+    return ready[brings[-1].hand] if brings else 0.0
 
 
 def _earlier(mate: Mate, mates: tuple[Mate, ...]) -> set[str]:
