@@ -27,6 +27,8 @@ from handfast.uncertainty.sources import Sources
 
 _LOTS, _SEED = 4096, 7
 _SWEEPS, _INSIDE = 120, 0.999
+# Further than to the edge of a region: less than twice as far still ends inside, sooner.
+_STEP = 1.8
 Flags = NDArray[np.bool_]
 
 
@@ -93,7 +95,7 @@ def can_go(asked: Together, off: Array, nodes: NDArray[np.intp]) -> Flags:
             length = np.linalg.norm(where, axis=1)
             worst = np.maximum(worst, length - rooms[left, j])
             over = np.maximum(1 - _INSIDE * rooms[left, j] / np.maximum(length, 1e-15), 0.0)
-            v[left] -= (where * over[:, None]) @ back[j].T
+            v[left] -= _STEP * (where * over[:, None]) @ back[j].T
         # `worst` was taken on the way; what it passed there it may have lost again, so ask once more.
         inside = worst <= 1e-12
         inside[inside] = _holds(start[left[inside]], v[left[inside]], A, rooms[left[inside]])

@@ -6,7 +6,7 @@ What is not normal and not small, and the sizes of the parts, is drawn with each
 are told as surely as common ones. Source: Ditlevsen, Melchers and Gluver, General multi-dimensional
 probability integration by directional simulation, Computers and Structures 36 (1990) 355-368 (from memory).
 
-The points are fixed, so equal questions give equal answers: a low-discrepancy sequence in the first twelve
+The points are fixed, so equal questions give equal answers: a low-discrepancy sequence in the first eight
 coordinates (M. Roberts, The unreasonable effectiveness of quasirandom sequences, 2018, from memory),
 turned into normals in pairs (Box and Muller 1958).
 """
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from handfast.spatial.se3 import Array
 
-_BEST_COORDINATES = 12
+_BEST_COORDINATES = 8
 _FAR = 1e3
 _SEED = 20_240_601
 
