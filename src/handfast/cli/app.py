@@ -147,6 +147,16 @@ def page(
 
 
 @app.command()
+def schema(
+    out: Annotated[str, typer.Option(help="The folder to write them to.", metavar="DIR")] = "schema",
+) -> None:
+    """Write JSON Schemas of the project files, by which editors check and complete them."""
+    from handfast.cli.do_schema import do_schema
+
+    _end(lambda: do_schema(out))
+
+
+@app.command()
 def explain(rule: Annotated[str, typer.Argument(metavar="RULE", help="The name in brackets.")]) -> None:
     """Tell what a rule about project files asks for, and why."""
     from handfast.cli.do_check import do_explain

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from handfast.files.schema_files import pointer, schema_texts
 from handfast.files.starter.answers import Answers
 from handfast.files.starter.project_text import GAP, bore_depth, pocket_depth, project_texts, tray_size
 
@@ -26,7 +27,12 @@ def new_project(folder: str | Path, answers: Answers) -> tuple[Path, ...]:
 
     v = dict(answers.values)
     d = v["pin_diameter"]
-    files = {name: text.encode() for name, text in project_texts(home.name, answers).items()}
+    texts = {
+        name: pointer(name.removesuffix(".yaml"), "schema") + text
+        for name, text in project_texts(home.name, answers).items()
+    }
+    files = {name: text.encode() for name, text in texts.items()}
+    files |= {f"schema/{name}": text.encode() for name, text in schema_texts().items()}
     files["meshes/block.stl"] = block_with_bore(v["block_size"], d, bore_depth(v), v["chamfer"])
     files["meshes/tray.stl"] = block_with_bore(tray_size(v), d + GAP, pocket_depth(v))
     for name, data in files.items():
