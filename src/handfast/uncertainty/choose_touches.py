@@ -17,7 +17,7 @@ from handfast.uncertainty.assemblable import share_of_lots, together
 from handfast.uncertainty.conditions_of import conditions_of
 from handfast.uncertainty.error_form import covariance
 from handfast.uncertainty.fewest_touches import Choice, fewest
-from handfast.uncertainty.hand_poses import hand_poses
+from handfast.uncertainty.hand_poses import HandPoses, hand_poses
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.judge import judge, question
 from handfast.uncertainty.outlook import Imagined, Outlook, imagined, outlook
@@ -37,14 +37,16 @@ def demands_for(
     target: float,
     before: tuple[TouchDemand, ...] = (),
     usable: Usable | None = None,
+    poses: HandPoses | None = None,
 ) -> tuple[TouchDemand, ...]:
     """What is demanded of the next plan so that every mate reaches `target` at the sure end of its chance.
 
     before: what was demanded of this chart, with what could not be made; only ever added to. Mates are
-    gone through in the order of the chart; what one touch shows about a later mate is counted there.
+    gone through in the order of the chart; what one touch shows about a later mate is counted there. poses:
+    as for `budget`.
     """
     sources = sources_of(project)
-    seen = Imagined(chart, hand_poses(project, chart))
+    seen = Imagined(chart, hand_poses(project, chart) if poses is None else poses)
     known = {d.mate: d for d in before}
     for name in chart.mates:
         mate, old = project.product.mate(name), known.get(name, TouchDemand(name, ()))
