@@ -7,17 +7,19 @@ import math
 import numpy as np
 import pytest
 
-from handfast.uncertainty.directional import chords, freedoms_of, points
+from handfast.uncertainty.directional import chords, directions, freedoms_of, points
 
 COUNT = 4096
 
 
 def chance(normal: np.ndarray, radii: list[float], centre: np.ndarray | None = None) -> float:
     rows, scale = len(normal), np.repeat(radii, 2)
-    spot = points(COUNT, freedoms_of(normal, scale))
+    freedoms = freedoms_of(normal, scale)
     middle = np.zeros((COUNT, rows)) if centre is None else centre
     drawn = np.tile(radii, (COUNT, 1))
-    return chords(normal, middle, drawn, spot).chance(np.ones(len(radii), dtype=bool))
+    return chords(normal, middle, drawn, directions(COUNT, freedoms, freedoms)).chance(
+        np.ones(len(radii), dtype=bool)
+    )
 
 
 @pytest.mark.parametrize("radius", [1.0, 3.0, 5.0, 7.0])
@@ -54,7 +56,7 @@ def test_a_uniform_part_is_drawn_with_the_direction() -> None:
     spot = points(COUNT, 3)
     centre = np.stack([2 * spot[:, 2] - 1, np.zeros(COUNT)], axis=1)
     normal = np.array([[0.0], [0.1]])
-    found = chords(normal, centre, np.full((COUNT, 1), 0.9), spot[:, :2]).chance(np.array([True]))
+    found = chords(normal, centre, np.full((COUNT, 1), 0.9), directions(COUNT, 3, 2)).chance(np.array([True]))
     rng = np.random.default_rng(9)
     x, y = rng.uniform(-1, 1, 400_000), 0.1 * rng.normal(size=400_000)
     assert found == pytest.approx(float((np.hypot(x, y) < 0.9).mean()), abs=3e-3)
@@ -67,8 +69,8 @@ def test_what_repeats_itself_is_brought_back() -> None:
     spot = points(COUNT, 3)
     centre = np.stack([3 * spot[:, 2] - 1.5, np.zeros(COUNT)], axis=1)
     window, normal = np.full((COUNT, 1), 0.1), np.array([[1e-6], [0.0]])
-    once = chords(normal, centre, window, spot[:, :2]).chance(np.array([True]))
-    often = chords(normal, centre, window, spot[:, :2], np.array([1.0])).chance(np.array([True]))
+    once = chords(normal, centre, window, directions(COUNT, 3, 2)).chance(np.array([True]))
+    often = chords(normal, centre, window, directions(COUNT, 3, 2), np.array([1.0])).chance(np.array([True]))
     assert once == pytest.approx(0.2 / 3, abs=2e-3)
     assert often == pytest.approx(0.2, abs=2e-3)
 

@@ -45,9 +45,10 @@ class Chords:
         return float(np.clip(inside.mean(), 0.0, 1.0))
 
 
-def chords(normal: Array, centre: Array, radii: Array, points: Array, periods: Array | None = None) -> Chords:
-    """Normal (2 k, c): k discs' two rows, of unit normal draws; centre (n, 2 k): everything else, drawn
-    once for each direction; radii (n, k); points (n, f): uniform coordinates, f from `freedoms_of`.
+def chords(normal: Array, centre: Array, radii: Array, along: Array, periods: Array | None = None) -> Chords:
+    """What k discs leave along n directions.
+
+    normal (2 k, c): their two rows each, of unit normal draws; centre (n, 2 k): everything else, drawn once for each direction; radii (n, k); along (n, f): unit directions, f from `freedoms_of`.
 
     periods (k,): > 0 where the first row repeats itself; only the centre is brought back, so the normal
     part must be small against the period.
@@ -55,7 +56,7 @@ def chords(normal: Array, centre: Array, radii: Array, points: Array, periods: A
     count, k = radii.shape
     scale = np.repeat(np.maximum(radii.max(axis=0), 1e-15), 2)
     spread = _reduced(normal / scale[:, None])
-    rays = (_directions(points) @ spread.T).reshape(count, k, 2)
+    rays = (along @ spread.T).reshape(count, k, 2)
     start = centre.reshape(count, k, 2)
     if periods is not None and (periods > 0).any():
         start = np.array(start)
@@ -89,13 +90,16 @@ def points(count: int, dimensions: int) -> Array:
     return out
 
 
-def _directions(uniform: Array) -> Array:
-    """Unit directions (n, f), f even, from uniform coordinates (n, f)."""
-    half = uniform.shape[1] // 2
+@lru_cache(maxsize=16)
+def directions(count: int, dimensions: int, freedoms: int) -> Array:
+    """Unit directions (count, freedoms), an even number, from the first coordinates of `points`."""
+    uniform, half = points(count, dimensions), freedoms // 2
     radius = np.sqrt(-2.0 * np.log(np.maximum(uniform[:, :half], 1e-300)))
-    angle = 2.0 * np.pi * uniform[:, half:]
+    angle = 2.0 * np.pi * uniform[:, half:freedoms]
     out = np.concatenate([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
-    return np.asarray(out / np.linalg.norm(out, axis=1, keepdims=True))
+    out /= np.linalg.norm(out, axis=1, keepdims=True)
+    out.flags.writeable = False
+    return out
 
 
 def _reduced(normal: Array) -> Array:

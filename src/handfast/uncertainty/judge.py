@@ -11,7 +11,7 @@ from handfast.model.ledger import Band
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.band import SHARE_LIMIT, reason_of
 from handfast.uncertainty.condition import Condition, same_pair
-from handfast.uncertainty.directional import Chords, chords, freedoms_of, points
+from handfast.uncertainty.directional import Chords, chords, directions, freedoms_of, points
 from handfast.uncertainty.draws_matrix import DrawsMatrix, draws_matrix
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.requirement import End, Requirement
@@ -125,7 +125,8 @@ def _chords(asked: Question, rows: Array, count: int) -> Chords:
     normal, other = rows[:, asked.normal], rows[:, ~asked.normal]
     freedoms = freedoms_of(normal, np.repeat(radii, 2))
     sized = [i for i, w in enumerate(asked.weights) if len(w) > 1]
-    spot = points(count, freedoms + other.shape[1] + len(sized))
+    dimensions = freedoms + other.shape[1] + len(sized)
+    spot = points(count, dimensions)
     unit = _not_normal(asked, spot[:, freedoms : freedoms + other.shape[1]])
     centre = asked.mean + unit @ other.T
     node = {i: _node(asked.weights[i], spot[:, freedoms + other.shape[1] + j]) for j, i in enumerate(sized)}
@@ -135,7 +136,7 @@ def _chords(asked: Question, rows: Array, count: int) -> Chords:
         for r, i in zip(asked.asked, asked.of, strict=True)
     ]
     periods = np.array([r.period for r in asked.asked])
-    return chords(normal, centre, np.stack(drawn, axis=1), spot[:, :freedoms], periods)
+    return chords(normal, centre, np.stack(drawn, axis=1), directions(count, dimensions, freedoms), periods)
 
 
 def _node(weights: tuple[float, ...], uniform: Array) -> NDArray[np.intp]:
