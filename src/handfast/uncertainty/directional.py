@@ -48,7 +48,8 @@ class Chords:
 def chords(normal: Array, centre: Array, radii: Array, along: Array, periods: Array | None = None) -> Chords:
     """What k discs leave along n directions.
 
-    normal (2 k, c): their two rows each, of unit normal draws; centre (n, 2 k): everything else, drawn once for each direction; radii (n, k); along (n, f): unit directions, f from `freedoms_of`.
+    normal (2 k, c): their two rows each, of unit normal draws; centre (n, 2 k): everything else, drawn once
+    for each direction; radii (n, k); along (n, f): unit directions, f from `freedoms_of`.
 
     periods (k,): > 0 where the first row repeats itself; only the centre is brought back, so the normal
     part must be small against the period.
