@@ -39,7 +39,8 @@ def resting_poses(vertices: Array, centre_of_mass: Array, least_margin: float = 
         flat = corners @ down[:3, :3].T
         centre = down[:3, :3] @ centre_of_mass
         margin, floor = _inside_by(flat[:, :2], centre[:2]), float(flat[:, 2].mean())
-        if margin >= least_margin and not _rolls(normal, corners, faces, margin / (centre[2] - floor)):
+        height = max(float(centre[2]) - floor, 1e-9)  # nothing where the centre lies in the face itself
+        if margin >= least_margin and not _rolls(normal, corners, faces, margin / height):
             pose = down.copy()
             pose[:3, 3] = [-centre[0], -centre[1], -floor]
             found.append(RestingPose(pose, margin, _solid_angle(corners - centre_of_mass) / (4 * np.pi)))
