@@ -1,0 +1,118 @@
+"""A no: the right cause with its numbers, and a change that, once made, gives a plan."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
+
+import pytest
+
+from handfast.checking.checked_project import CheckedProject
+from handfast.model.cell import Obstacle
+from handfast.model.change import Change
+from handfast.model.chart import Chart
+from handfast.model.no_plan import NoPlan
+from handfast.model.project import Project
+from handfast.model.shape import Box, Solid
+from handfast.planning import plan
+from handfast.planning.change import applied
+from handfast.spatial.pose import Pose
+
+from .conftest import SEED, certified
+
+
+def asked(project: Project) -> CheckedProject:
+    """Straight to the planner, for what the checks would refuse on sight."""
+    return cast(CheckedProject, SimpleNamespace(project=project))
+
+
+def refused(checked: CheckedProject) -> NoPlan:
+    no = plan(checked, seed=SEED)
+    assert isinstance(no, NoPlan), "planned all the same"
+    assert [c.count for c in no.causes] == sorted((c.count for c in no.causes), reverse=True)
+    return no
+
+
+def mended(project: Project, no: NoPlan) -> Change:
+    """The change that is offered: it is made here, and the project then has a plan with every mate."""
+    assert len(no.changes) == 1
+    change = no.changes[0]
+    assert no.change == f"{change.file}: {change.text}"
+    after = plan(certified(applied(project, change)), seed=SEED)
+    assert isinstance(after, Chart), after
+    assert set(after.mates) == {m.name for m in project.product.mates}
+    return change
+
+
+def with_jaws(project: Project, **widest: float) -> Project:
+    grippers = tuple(replace(g, opening=(0.0, widest[g.arm])) for g in project.cell.grippers)
+    return replace(project, cell=replace(project.cell, grippers=grippers))
+
+
+@pytest.mark.slow
+def test_jaws_that_are_too_narrow(first_fit: CheckedProject) -> None:
+    """The cover is 46 mm wide between its sides; jaws that open 20 mm lack 26 mm."""
+    project = with_jaws(first_fit.project, left=0.020, right=0.020)
+    no = refused(asked(project))
+    assert (no.mate, no.certain) == ("cover-on-block", True)
+    assert no.causes[0].cause == "jaw too narrow"
+    assert "cover is 46.0 mm wide" in no.causes[0].nearest
+    assert "opens 20.0 mm, short by 26.0 mm" in no.causes[0].nearest
+    change = mended(project, no)
+    assert change.kind == "widen jaws"
+    assert 0.046 < change.value[0] <= 0.056
+
+
+@pytest.mark.slow
+def test_one_hand_too_narrow_for_its_share(first_fit: CheckedProject) -> None:
+    """Either hand could hold the cover if it opened 46 mm, but the other then has the driver, 30 mm wide, to
+    take."""
+    project = with_jaws(first_fit.project, left=0.020, right=0.070)
+    no = refused(certified(project))
+    assert "jaw too narrow" in {c.cause for c in no.causes}
+    change = mended(project, no)
+    assert (change.kind, change.target) == ("widen jaws", "left_gripper")
+
+
+@pytest.mark.slow
+def test_a_nest_out_of_reach(first_fit: CheckedProject) -> None:
+    """0.75 m farther away: 1.2 m from the bases' line, 1.3 m from either base, past the arms' 0.85 m."""
+    project = applied(first_fit.project, Change("move holder", "nest", (0.0, 0.75, 0.0), "", ""))
+    no = refused(certified(project))
+    assert (no.mate, no.certain) == ("pin-in-bore", True)
+    assert no.causes[0].cause == "out of reach"
+    assert "short by" in no.causes[0].nearest
+    change = mended(project, no)
+    assert (change.kind, change.target) == ("move holder", "nest")
+    assert change.value[1] < -0.2
+
+
+@pytest.mark.slow
+def test_a_wall_over_a_pocket_of_the_tray(first_fit: CheckedProject) -> None:
+    cell = first_fit.project.cell
+    wall = Obstacle("wall", (Solid(Box((0.1, 0.2, 0.01)), Pose((-0.23, 0.40, 0.09))),))
+    project = replace(first_fit.project, cell=replace(cell, obstacles=(*cell.obstacles, wall)))
+    no = refused(certified(project))
+    assert (no.mate, no.certain) == ("pin-in-bore", True)
+    assert no.causes[0].cause == "collision at grasp"
+    assert "obstacle wall" in no.causes[0].nearest
+    mended(project, no)
+
+
+def ring(project: Project) -> Project:
+    """The pin not before the cover, which goes over the pin."""
+    pin, *others = project.product.mates
+    mates = (replace(pin, needs=("cover-on-block",)), *others)
+    return replace(project, product=replace(project.product, order_given=False, mates=mates))
+
+
+@pytest.mark.slow
+def test_mates_that_need_each_other_first(first_fit: CheckedProject) -> None:
+    project = ring(first_fit.project)
+    no = refused(asked(project))
+    assert [c.cause for c in no.causes] == ["order contradicts itself"]
+    assert no.certain
+    change = mended(project, no)
+    assert (change.kind, change.target, change.what) == ("drop need", "pin-in-bore", "cover-on-block")
+    assert plan(asked(project), seed=SEED) == no  # and a no is repeatable
