@@ -241,6 +241,8 @@ def test_the_first_mate_goes_in_as_its_row_says_and_none_is_certain() -> None:
     for r in ledger().rows:
         assert 0 < r.in_order.low <= r.in_order.high < 1
     first = ledger().rows[0]
+    # With the touch it never fails in 20 480 builds: half a build is counted, not a certainty.
+    assert first.in_order.high == pytest.approx(1 - 0.5 / 20_481, abs=1e-9)
     # Twenty thousand builds: four standard errors.
     p = first.probability_untouched.low
     assert first.in_order_untouched.low == pytest.approx(p, abs=4 * np.sqrt(p * (1 - p) / 20_480) + 1e-3)

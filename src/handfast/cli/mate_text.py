@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 
 from handfast.model.chart import Chart
-from handfast.model.ledger import Limit, MateRow
+from handfast.model.ledger import Band, Limit, MateRow
 from handfast.page.ledger_section import chance, micrometres
+
+# Smaller parts of the variance, and smaller gains, are left out.
+_TELLS = 5e-5
 
 
 def mate_lines(row: MateRow, chart: Chart) -> list[str]:
@@ -50,6 +53,7 @@ def _causes(row: MateRow) -> list[str]:
         f"  {100 * c.share:5.1f} %  {micrometres(c.sigma):>8}  half as large: "
         f"{100 * c.gained_if_halved:+.2f} points  {c.source}, {c.changes}{', assumed' if c.assumed else ''}"
         for c in row.contributors
+        if c.share > _TELLS or c.gained_if_halved > _TELLS
     ]
     after = row.after
     return [
@@ -64,7 +68,7 @@ def _region(row: MateRow) -> list[str]:
     for pair in row.pairs:
         limits = "; ".join(_limit(x) for x in pair.limits)
         lines.append(
-            f"  {pair.name}: holds in {100 * pair.probability:.2f} % by itself "
+            f"  {pair.name}: holds in {chance(Band(pair.probability, pair.probability))} by itself "
             f"(sigma {micrometres(pair.sigma_major)}, {math.degrees(pair.sigma_angle):.3f} deg)"
         )
         lines.append(f"      {limits}")
