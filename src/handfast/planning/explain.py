@@ -38,18 +38,26 @@ def explain(
     fixed = _closure(unit, units)
     matter = (done | rest) - fixed
     bare = _without(leg, matter, units)
-    if not _works(dry, bare, unit, route)[0]:
+    works, bare_failures = _works(dry, bare, unit, route)
+    if not works:
         if not _works(dry, _hands_off(dry, bare), unit, route)[0]:
-            return Clause(unit.name, route, frozenset(), True), failures
+            return Clause(unit.name, route, frozenset(), _certain(bare_failures)), failures
         # What a hand holds is in the way, or the hand itself: its grasp is to blame, so nothing is proven.
         held, until = _held(done, units)
         return Clause(unit.name, route, held, False, until - {unit.name}), failures
+    last = failures
     for name in sorted(matter):
         if name in matter:
             fewer = matter - {name} - _built_on(name, units)
-            if not _works(dry, _without(leg, (done | rest) - fixed - fewer, units), unit, route)[0]:
-                matter = fewer
-    return Clause(unit.name, route, matter & done, True, matter & rest), failures
+            works, without = _works(dry, _without(leg, (done | rest) - fixed - fewer, units), unit, route)
+            if not works:
+                matter, last = fewer, without
+    return Clause(unit.name, route, matter & done, _certain(last), matter & rest), failures
+
+
+def _certain(failures: list[Failure]) -> bool:
+    """Whether nothing was given up at a cap: then there is no way at this resolution."""
+    return all(f.cause != "not found within the cap" for f in failures)
 
 
 def works_alone(ws: Workspace, unit: Unit, units: tuple[Unit, ...]) -> bool:

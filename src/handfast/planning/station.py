@@ -46,7 +46,10 @@ def stations(
     for start in found[order]:
         lines: list[Array] = []
         for a, b in pairwise(grips):
-            line = waypoints(h.chain, h.tip_for(between(a, b, step)), lines[-1][-1] if lines else start)
+            begin = lines[-1][-1] if lines else start
+            line = waypoints(h.chain, h.tip_for(between(a, b, step)), begin)
+            if line is None and step > _FINE:  # a coarse step may jump where fine ones do not
+                line = waypoints(h.chain, h.tip_for(between(a, b, _FINE)), begin)
             if line is None:
                 break
             lines.append(line)
