@@ -108,11 +108,11 @@ def place_grips(T_home: Array, aim: Goal, mate: Mate, lead: float = CLEAR) -> li
 def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Iterator[Leg | Failure]:
     """Legs that move, touch if the mate asks for it, position, assemble and let go, one for each arm branch
     that works."""
-    for touched in touch_first(ws, leg, hand, mate, grasp, goal(ws, leg.state, mate).T_world_home, seed):
-        if isinstance(touched, Failure):
-            yield touched
-        else:
-            yield from _go_home(ws, touched, hand, mate, grasp, seed)
+    home = goal(ws, leg.state, mate).T_world_home
+    yield from touch_first(
+        ws, leg, hand, mate, grasp, home, seed,
+        lambda touched: _go_home(ws, touched, hand, mate, grasp, seed),
+    )  # fmt: skip
 
 
 def _go_home(

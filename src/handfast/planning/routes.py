@@ -225,11 +225,10 @@ def start_screw(
             yield taken
             continue
         home = goal(ws, taken.state, mate).T_world_home
-        for touched in touch_first(ws, taken, hand, mate, grasp, home, seed):
-            if isinstance(touched, Failure):
-                yield touched
-            else:
-                yield from drive(ws, touched, hand, mate, grasp, turn, seed)
+        yield from touch_first(
+            ws, taken, hand, mate, grasp, home, seed,
+            lambda touched: drive(ws, touched, hand, mate, grasp, turn, seed),
+        )  # fmt: skip
 
 
 def grasp_in(leg: Leg, hand: str) -> Grasp:

@@ -7,7 +7,6 @@ where one cannot be, the plan goes on without it, and whoever demanded it sees t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from itertools import islice
 
 import numpy as np
 
@@ -30,31 +29,33 @@ from handfast.spatial.se3 import Array
 _ABOVE = (0.033, 0.06, 0.1)  # the straight line to the start begins this far away [m]
 _BARE = 0.0001  # kept between the two parts until just before they meet [m]
 _SHORT = 0.0003  # how far before the contact that ends [m]
-_DEMANDED = 2  # ways to make a demanded touch that are carried on with before going on without it
 
 Legs = Iterator[Leg | Failure]
 Arrival = tuple[Motion, tuple[Motion, ...], Lines]
 
 
 def touch_first(
-    ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, T_world_home: Array, seed: int
+    ws: Workspace,
+    leg: Leg,
+    hand: str,
+    mate: Mate,
+    grasp: Grasp,
+    T_world_home: Array,
+    seed: int,
+    then: Callable[[Leg], Legs],
 ) -> Legs:
-    """The leg with the touches of the mate added, in order; the leg itself if nobody wants one."""
+    """Legs that make the touches of a mate, in order, and go on as `then` does; first with the demanded
+    touches that can be made, then without.
+    """
     legs: Iterable[Leg | Failure] = [leg]
     for written in mate.touches:
 
-        def must(then: Leg, face: tuple[str, str] = written) -> Legs:
-            touch = written_touch(ws, then.state, hand, mate, grasp, T_world_home, *face)
-            return _made(ws, then, hand, mate, touch, seed)
+        def must(before: Leg, face: tuple[str, str] = written) -> Legs:
+            touch = written_touch(ws, before.state, hand, mate, grasp, T_world_home, *face)
+            return _made(ws, before, hand, mate, touch, seed)
 
         legs = _each(legs, must)
-    for demanded in ws.demanded(mate.name):
-
-        def may(then: Leg, touch: Touch = demanded) -> Legs:
-            return _if_possible(ws, then, hand, mate, touch, seed)
-
-        legs = _each(legs, may)
-    yield from legs
+    yield from _each(legs, lambda before: _demanded(ws, before, hand, mate, seed, then))
 
 
 def _each(legs: Iterable[Leg | Failure], more: Callable[[Leg], Legs]) -> Legs:
@@ -65,10 +66,25 @@ def _each(legs: Iterable[Leg | Failure], more: Callable[[Leg], Legs]) -> Legs:
             yield from more(leg)
 
 
-def _if_possible(ws: Workspace, leg: Leg, hand: str, mate: Mate, touch: Touch, seed: int) -> Legs:
-    made = (found for found in _made(ws, leg, hand, mate, touch, seed) if isinstance(found, Leg))
-    yield from islice(made, _DEMANDED)
-    yield leg
+def _demanded(ws: Workspace, leg: Leg, hand: str, mate: Mate, seed: int, then: Callable[[Leg], Legs]) -> Legs:
+    """Demanded touches are worth looking for only where the part goes home without them."""
+    bare = then(leg)
+    if ws.demanded(mate.name):
+        for found in bare:
+            if isinstance(found, Leg):
+                yield from then(_with_demanded(ws, leg, hand, mate, seed))
+                yield found
+                break
+            yield found
+    yield from bare
+
+
+def _with_demanded(ws: Workspace, leg: Leg, hand: str, mate: Mate, seed: int) -> Leg:
+    """The leg with each demanded touch that can be made, in the first way that works."""
+    for touch in ws.demanded(mate.name):
+        made = (found for found in _made(ws, leg, hand, mate, touch, seed) if isinstance(found, Leg))
+        leg = next(made, leg)
+    return leg
 
 
 def _made(ws: Workspace, leg: Leg, hand: str, mate: Mate, touch: Touch, seed: int) -> Legs:
