@@ -18,8 +18,10 @@ from handfast.model.project import Project
 from handfast.model.proof import Proof
 from handfast.model.tightening import Stage, Tightening
 from handfast.proof import verify
+from handfast.proof.allowances import lasting
 from handfast.proof.rounds import others_first, retains
 from handfast.proof.standing import Standing
+from handfast.proof.timeline import check_times, lay_out
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
 
@@ -143,9 +145,38 @@ def test_a_bit_that_is_not_in_the_screw_when_a_round_begins(made: Made) -> None:
     beside = without(chart, use)  # a move in its place: the next round begins with a bit 4.6 mm off
     result = proof(made, beside)
     last = uses(chart)[4]
-    assert any(
-        "the bit of 'driver' is not at 'screw'" in v.text for v in found(result, "wrong place", last.number)
-    )
+    early = [v for v in found(result, "wrong place", last.number) if v.time_s == last.start_s]
+    assert any("the bit of 'driver' is not at 'screw'" in v.text for v in early)
+
+
+def test_a_screw_beside_its_thread_half_way(made: Made) -> None:
+    project = made[0]
+    block = project.product.part("block")
+    tapped = block.feature("tapped")
+    off = replace(tapped, frame=Pose.from_matrix(se3.translation(0.1e-3, 0, 0) @ tapped.frame.matrix))
+    features = tuple(off if f.name == "tapped" else f for f in block.features)
+    parts = tuple(replace(p, features=features) if p.name == "block" else p for p in project.product.parts)
+    moved = replace(project, product=replace(project.product, parts=parts))
+    for number in (0, 2):
+        texts = [v.text for v in found(proof((moved, made[1]), made[1]), "wrong place", of(made, number))]
+        assert any("off its axis" in text for text in texts), number
+
+
+def test_screws_may_touch_what_they_clamp(made: Made) -> None:
+    pairs = {(a.a, a.b) for a in lasting(made[0]) if a.reason == "mate"}
+    assert {("screw", "cover"), ("screw_2", "cover")} <= pairs
+
+
+def test_motions_wait_as_long_as_their_element_says(made: Made) -> None:
+    chart = made[1]
+    use = uses(chart)[0]
+    assert use.motions
+    (moved,) = (m for m in lay_out(chart).moves if m.element == use and m.motion is use.motions[0])
+    waits = with_element(chart, use.number, before_s=0.2)
+    (later,) = (m for m in lay_out(waits).moves if m.motion is use.motions[0])
+    assert later.start - moved.start == pytest.approx(0.2)
+    assert not check_times(made[0], waits)
+    assert check_times(made[0], with_element(chart, use.number, before_s=0.6))  # longer than there is time
 
 
 def test_the_cover_is_held_until_its_screw_is_snug(made: Made) -> None:

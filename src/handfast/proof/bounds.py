@@ -35,6 +35,19 @@ def lower_bounds(table: PieceTable, nodes: Nodes, rows: Index, pairs: Index) -> 
     return np.asarray(np.maximum(balls, np.maximum(to_a, to_b)))
 
 
+def may_meet(table: PieceTable, around: list[Nodes], pairs: Index, floor: float) -> Index:
+    """Those of the pairs whose pieces could come within `floor` [m] of each other in any of the intervals:
+    the boxes along the world's axes that hold each piece all the time do."""
+    low, high = np.full((len(table.pieces), 3), np.inf), np.full((len(table.pieces), 3), -np.inf)
+    for nodes in around:
+        reach = (table.radius + nodes.travel + nodes.stroke)[..., None]
+        low = np.minimum(low, (nodes.centre - reach).min(axis=0))
+        high = np.maximum(high, (nodes.centre + reach).max(axis=0))
+    a, b = table.first[pairs], table.second[pairs]
+    apart = np.maximum(low[a] - high[b], low[b] - high[a]).max(axis=1)
+    return np.asarray(pairs[apart <= floor])
+
+
 def _to_box(axes: Array, half: Array, between: Array) -> Array:
     inside = np.abs(np.einsum("kab,ka->kb", axes, between)) - half
     return np.asarray(np.linalg.norm(np.maximum(inside, 0.0), axis=-1))

@@ -7,10 +7,11 @@ import numpy as np
 
 from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
-from handfast.proof.bounds import lower_bounds, relative_travel
+from handfast.proof.bounds import lower_bounds, may_meet, relative_travel
 from handfast.proof.exact import ROUNDING, apart_by
 from handfast.proof.pieces_table import Index, PieceTable
-from handfast.proof.scan import Scan, gap_between, placed, relieved
+from handfast.proof.scan import Scan, gap_between, placed, poses_in, relieved
+from handfast.proof.slide import engaged, slides_clear
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch, look, movers, rigid_groups
 from handfast.proof.tally import Meeting, Tally
@@ -90,6 +91,9 @@ def _moving(scan: Scan, groups: Index, pairs: Index) -> None:
     apart."""
     cuts = scan.stretch.cuts()
     low, high = cuts[:-1], cuts[1:]
+    chunks = [(low[i : i + CHUNK], high[i : i + CHUNK]) for i in range(0, len(low), CHUNK)]
+    seen = {i * CHUNK: _look(scan, *chunk) for i, chunk in enumerate(chunks)}
+    pairs = may_meet(scan.table, list(seen.values()), pairs, scan.tally.floor())
     rows = np.repeat(np.arange(len(low)), len(pairs))
     left = np.tile(pairs, len(low))
     while len(rows):
@@ -97,16 +101,12 @@ def _moving(scan: Scan, groups: Index, pairs: Index) -> None:
         for begin in range(0, len(low), CHUNK):
             part = (rows >= begin) & (rows < begin + CHUNK)
             if part.any():
-                found = _level(
-                    scan,
-                    groups,
-                    low[begin : begin + CHUNK],
-                    high[begin : begin + CHUNK],
-                    rows[part] - begin,
-                    left[part],
-                )
+                span = low[begin : begin + CHUNK], high[begin : begin + CHUNK]
+                nodes = seen[begin] if begin in seen else _look(scan, *span)
+                found = _level(scan, nodes, groups, *span, rows[part] - begin, left[part])
                 open_rows += [(row + begin, pair) for row, pair in found]
         low, high, rows, left = _halved(low, high, open_rows)
+        seen.clear()
 
 
 def _halved(low: Array, high: Array, open_rows: list[tuple[int, int]]) -> tuple[Array, Array, Index, Index]:
@@ -120,13 +120,16 @@ def _halved(low: Array, high: Array, open_rows: list[tuple[int, int]]) -> tuple[
     return new_low, new_high, np.concatenate([index, index + count]), np.concatenate([left, left])
 
 
+def _look(scan: Scan, low: Array, high: Array) -> Nodes:
+    scan.tally.configurations += len(low)
+    return look(scan.cell, scan.table, scan.stretch, (low + high) / 2, (high - low) / 2)
+
+
 def _level(
-    scan: Scan, groups: Index, low: Array, high: Array, rows: Index, pairs: Index
+    scan: Scan, nodes: Nodes, groups: Index, low: Array, high: Array, rows: Index, pairs: Index
 ) -> list[tuple[int, int]]:
     """The (interval, pair) that need cutting again."""
     table = scan.table
-    nodes = look(scan.cell, table, scan.stretch, (low + high) / 2, (high - low) / 2)
-    scan.tally.configurations += len(low)
     bound = relative_travel(scan, nodes, groups, rows, pairs)
     unsure = np.flatnonzero(lower_bounds(table, nodes, rows, pairs) <= bound + scan.tally.floor())
     again = []
@@ -144,20 +147,30 @@ def _shown(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, seconds:
     names = scan.names(pair)
     tally = scan.tally
     turn = float(nodes.turn[row, scan.table.first[pair]] + nodes.turn[row, scan.table.second[pair]])
-    doubtful, half_in = "", False
+    doubtful, half_in, nested = "", False, False
     for allowance in scan.allowed.get(frozenset(names), ()):
+        slid = slides_clear(scan, nodes, row, pair, allowance, turn)
+        if slid is not None and slid[0] > slid[1] + ROUNDING:
+            if slid[0] <= allowance.touching:
+                tally.touched(*names, allowance.reason, seconds)
+            return True
         gap = relieved(scan, nodes, row, pair, allowance, bound, turn)
         if gap is not None and gap > bound + ROUNDING:
             return _tallied(scan, pair, allowance, gap, bound, seconds)
         if gap is not None:
             doubtful = allowance.reason
-        elif relieved(scan, nodes, row, pair, allowance, 0.0, 0.0) is not None:
+        elif allowance.corridor.relief(poses_in(scan, nodes, row), 0.0, 0.0) is not None:
             doubtful, half_in = allowance.reason, True
+            nested = nested or engaged(scan, nodes, row, pair, allowance)
     if not doubtful:
         return _open(scan, nodes, row, pair, bound, time)
     # Where a corridor begins or ends a pair is half in it, however finely it is cut: there plain distance
     # decides.
-    if half_in and apart_by(*placed(scan, nodes, row, pair), bound):
+    if (
+        half_in
+        and not (nested and bound > FINE_RESOLUTION / 2)
+        and apart_by(*placed(scan, nodes, row, pair), bound)
+    ):
         return True
     if bound > FINE_RESOLUTION / 2:
         return False

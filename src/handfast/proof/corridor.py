@@ -25,6 +25,7 @@ PoseOf = Callable[[str], Array]
 
 
 NO_STEP = np.zeros(3)
+UP = np.array([0.0, 0.0, 1.0])
 
 
 class Corridor(Protocol):
@@ -32,6 +33,19 @@ class Corridor(Protocol):
 
     def relief(self, pose_of: PoseOf, reach: float, turn: float) -> Array | None:
         """None, or the step by which to set the first body back."""
+        ...
+
+
+class Line(Corridor, Protocol):
+    """A corridor along a straight line."""
+
+    def relief(self, pose_of: PoseOf, reach: float, turn: float, along: float | None = None) -> Array | None:
+        """As of any corridor. along [m]: how far the first body may still move along the line, where that is
+        known apart from the rest."""
+        ...
+
+    def axis(self, pose_of: PoseOf) -> Array:
+        """Direction of the line in the world, (3,)."""
         ...
 
 
@@ -53,19 +67,39 @@ class PlaceCorridor:
     slack_angle: float
     T_world_place: Array
 
-    def relief(self, pose_of: PoseOf, reach: float, turn: float) -> Array | None:
-        """No step, in the corridor."""
-        off = se3.inverse(self.T_world_place) @ pose_of(self.item)
+    def relief(self, pose_of: PoseOf, reach: float, turn: float, along: float | None = None) -> Array | None:
+        """No step, in the corridor. along [m]: how far the item may still move along the line, where that is
+        known apart from the rest."""
+        off = self._off(pose_of)
         if angle_of(off) + turn > PLACE_TILT + self.slack_angle:
             return None
-        lifted = self.T_world_place[:3, :3] @ off[:3, 3]
-        either_way = self._on_line(off[0, 3], off[1, 3], abs(float(off[2, 3])), reach)
-        up = lifted[2] >= -PLACE_LATERAL and self._on_line(lifted[0], lifted[1], float(lifted[2]), reach)
-        return NO_STEP if either_way or up else None
+        if along is None:
+            inside = self._is_along(off, reach, reach) or self._is_up(off, reach, reach)
+        elif self._is_along(off, 0.0, 0.0):
+            inside = self._is_along(off, reach, along)
+        else:
+            inside = self._is_up(off, reach, along)
+        return NO_STEP if inside else None
 
-    def _on_line(self, x: float, y: float, along: float, reach: float) -> bool:
-        lateral = math.hypot(max(abs(x) - self.slack, 0.0), max(abs(y) - self.slack, 0.0))
-        return lateral + reach <= PLACE_LATERAL and along + reach <= PLACE_EXIT
+    def axis(self, pose_of: PoseOf) -> Array:
+        """Direction in the world of the line that the item is on, (3,)."""
+        return np.asarray(self.T_world_place[:3, 2] if self._is_along(self._off(pose_of), 0.0, 0.0) else UP)
+
+    def _off(self, pose_of: PoseOf) -> Array:
+        """T_place_item."""
+        return np.asarray(se3.inverse(self.T_world_place) @ pose_of(self.item))
+
+    def _is_along(self, off: Array, reach: float, further: float) -> bool:
+        return self._on_line(off[:3, 3], reach, abs(float(off[2, 3])) + further)
+
+    def _is_up(self, off: Array, reach: float, further: float) -> bool:
+        lifted = self.T_world_place[:3, :3] @ off[:3, 3]
+        height = float(lifted[2])
+        return height >= -PLACE_LATERAL and self._on_line(lifted, reach, height + further)
+
+    def _on_line(self, off: Array, reach: float, along: float) -> bool:
+        lateral = math.hypot(*(max(abs(float(v)) - self.slack, 0.0) for v in off[:2]))
+        return lateral + reach <= PLACE_LATERAL and along <= PLACE_EXIT
 
 
 def angle_of(T: Array) -> float:

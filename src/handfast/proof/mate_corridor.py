@@ -60,6 +60,10 @@ class MateCorridor:
         """Direction of the line in the world, (3,)."""
         return np.asarray((pose_of(self.fixed_part) @ self.T_fixed_target)[:3, 2])
 
+    def is_engaged(self, pose_of: PoseOf) -> bool:
+        """True where the features of the mate are in each other."""
+        return self.offset(pose_of)[2] < self.length - LEAD
+
     def offset(self, pose_of: PoseOf) -> tuple[float, float, float]:
         """How far the part lies off the line [m], how far it is tilted [rad], and how far it has still to go
         [m]."""

@@ -34,22 +34,23 @@ def drawn_in(vertices: Array, triangles: Triangles, depth: float) -> Array:
     where more than three disagree), at most three times depth: a sharper corner than that is drawn in less,
     which is the strict side.
     """
-    outward = np.round(normals(vertices, triangles), 6)
-    around: list[set[tuple[float, ...]]] = [set() for _ in vertices]
-    for triangle, normal in zip(triangles, outward, strict=True):
-        if normal.any():
-            for vertex in triangle:
-                around[vertex].add(tuple(normal))
-    steps = np.array([_step(faces, depth) for faces in around])
+    outward = np.round(normals(vertices, triangles) * 1e6).astype(np.int64)
+    corners = np.column_stack([triangles.reshape(-1), np.repeat(outward, 3, axis=0)])
+    around = np.unique(corners[corners[:, 1:].any(axis=1)], axis=0)
+    owner, first, count = np.unique(around[:, 0], return_index=True, return_counts=True)
+    steps = np.zeros_like(vertices)
+    for size in np.unique(count):
+        same = count == size
+        faces = around[first[same][:, None] + np.arange(size), 1:] / 1e6
+        steps[owner[same]] = _steps(faces, depth)
     return np.asarray(vertices + steps)
 
 
-def _step(faces: set[tuple[float, ...]], depth: float) -> Array:
-    if not faces:
-        return np.zeros(3)
-    step = np.linalg.lstsq(np.array(sorted(faces)), np.full(len(faces), -depth), rcond=1e-4)[0]
-    length = float(np.linalg.norm(step))
-    return np.asarray(step * min(1.0, 3 * depth / length) if length > 0 else step)
+def _steps(faces: Array, depth: float) -> Array:
+    """Steps (m, 3) of vertices with k faces each, of normals (m, k, 3)."""
+    step = np.linalg.pinv(faces, rcond=1e-4) @ np.full(faces.shape[1], -depth)
+    length = np.linalg.norm(step, axis=1, keepdims=True)
+    return np.asarray(step * np.minimum(1.0, 3 * depth / np.maximum(length, 1e-300)))
 
 
 def contains(vertices: Array, triangles: Triangles, point: Array) -> bool:

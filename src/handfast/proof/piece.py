@@ -11,7 +11,8 @@ import numpy as np
 
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Sphere
 from handfast.proof.mesh import drawn_in, is_convex
-from handfast.proof.stl import Array, Triangles, read_stl
+from handfast.proof.stl import Array, MeshError, Triangles, read_stl
+from handfast.proof.swept import outermost, swept
 
 SMALLEST = 1e-6
 """What is left of a primitive [m] that is thinner than it is drawn in."""
@@ -35,6 +36,8 @@ class Piece:
     triangles: Triangles | None = None
     size: tuple[float, ...] = ()
     thinner: dict[float, Any] = field(default_factory=dict, compare=False)
+    slid: dict[tuple[float, ...], Any] = field(default_factory=dict, compare=False)
+    ends: list[Array] = field(default_factory=list, compare=False)
 
     @property
     def hollow(self) -> bool:
@@ -46,6 +49,24 @@ class Piece:
         if depth not in self.thinner:
             self.thinner[depth] = _thinner(self, depth)
         return self.thinner[depth]
+
+    def slid_along(self, depth: float, along: tuple[float, float, float], half: float) -> Any:
+        """The outside of what its surface, drawn in by depth [m], passes over when it is moved by -half to
+        +half [m] along a unit vector in the frame of the shape; made once. Of a mesh only."""
+        key = (depth, *along, half)
+        if key not in self.slid:
+            if self.vertices is None or self.triangles is None:
+                raise MeshError("only what has triangles can be swept along a line")
+            surface = drawn_in(self.vertices, self.triangles, depth)
+            self.slid[key] = triangle_tree(*swept(surface, self.triangles, np.array(along), half))
+        return self.slid[key]
+
+    def reaches_past(self, centre: Array, radius: float) -> bool:
+        """True if each connected piece of its surface has a point outside a ball. centre (3,): in the frame
+        of the shape. Of a mesh only."""
+        if not self.ends and self.vertices is not None and self.triangles is not None:
+            self.ends.extend(outermost(self.vertices, self.triangles))
+        return all(float(np.linalg.norm(points - centre, axis=1).max()) > radius for points in self.ends)
 
 
 def piece_of(shape: Shape, T_body_shape: Array, folder: Path) -> Piece:
@@ -101,6 +122,11 @@ def triangle_geometry(vertices: Array, triangles: Triangles) -> Any:
         points.extend(list(vertices))
         faces.extend([coal.Triangle(int(a), int(b), int(c)) for a, b, c in triangles])
         return coal.Convex(points, faces)
+    return triangle_tree(vertices, triangles)
+
+
+def triangle_tree(vertices: Array, triangles: Triangles) -> Any:
+    """Collision geometry of the triangles alone."""
     tree = coal.BVHModelOBBRSS()
     tree.beginModel(len(triangles), len(vertices))
     tree.addVertices(vertices)

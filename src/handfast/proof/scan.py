@@ -55,14 +55,14 @@ def relieved(
     scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance, bound: float, turn: float
 ) -> float | None:
     """None out of the corridor; else the gap of the pair drawn in and set back [m], as far as it matters."""
-    step = allowance.corridor.relief(_poses(scan, nodes, row), bound, turn)
+    step = allowance.corridor.relief(poses_in(scan, nodes, row), bound, turn)
     if step is None:
         return None
     table = scan.table
     first, second = int(table.first[pair]), int(table.second[pair])
     if scan.cell.bodies[table.body[first]].name != allowance.a:
         first, second = second, first
-    pose_a, pose_b = (_piece_pose(scan, nodes, row, piece) for piece in (first, second))
+    pose_a, pose_b = (piece_pose(scan, nodes, row, piece) for piece in (first, second))
     pose_a = pose_a.copy()
     pose_a[:3, 3] += step
     enough = allowance.touching + bound + 2 * ROUNDING
@@ -70,11 +70,13 @@ def relieved(
     return gap_up_to(enough, drawn, pose_a, table.pieces[second].geometry, pose_b)
 
 
-def _poses(scan: Scan, nodes: Nodes, row: int) -> Callable[[str], Array]:
+def poses_in(scan: Scan, nodes: Nodes, row: int) -> Callable[[str], Array]:
+    """T_world_body of a body by its name."""
     return lambda name: np.asarray(nodes.body[row, scan.cell.index[name]])
 
 
-def _piece_pose(scan: Scan, nodes: Nodes, row: int, piece: int) -> Array:
+def piece_pose(scan: Scan, nodes: Nodes, row: int, piece: int) -> Array:
+    """T_world_shape."""
     return np.asarray(nodes.body[row, scan.table.body[piece]] @ scan.table.pieces[piece].T_body_shape)
 
 
@@ -84,9 +86,9 @@ def placed(scan: Scan, nodes: Nodes, row: int, pair: int) -> tuple[object, Array
     pieces = scan.table.pieces
     return (
         pieces[first].geometry,
-        _piece_pose(scan, nodes, row, first),
+        piece_pose(scan, nodes, row, first),
         pieces[second].geometry,
-        _piece_pose(scan, nodes, row, second),
+        piece_pose(scan, nodes, row, second),
     )
 
 

@@ -49,8 +49,10 @@ class Nodes:
     """Everything at I instants, with bounds for the interval around each.
 
     body (I, B, 4, 4): T_world_body; centre (I, P, 3), axes (I, P, 3, 3) of the pieces' boxes; travel, turn
-    (I, P): how far [m, rad] a piece moves at most from there in the world; tail (I, P, n + 1): travel
-    relative to the frame of joint j of its own arm; stroke (I, P): part of it that comes from moving jaws.
+    (I, P): how far [m, rad] a piece moves at most from there in the world; shift (I, 4, P, 3), rest (I, P):
+    the same apart, a step of its centre in the hull of four and what is beside that; tail (I, P, n + 1):
+    travel relative to the frame of joint j of its own arm; stroke (I, P): part of it that comes from moving
+    jaws.
     """
 
     body: Array
@@ -58,6 +60,8 @@ class Nodes:
     axes: Array
     travel: Array
     turn: Array
+    shift: Array
+    rest: Array
     tail: Array
     stroke: Array
 
@@ -107,6 +111,7 @@ def look(cell: CellBodies, table: PieceTable, stretch: Stretch, middle: Array, h
     n = max(arm.joints for arm in cell.arms.values())
     shape = (count, len(table.pieces))
     travel, turn, tail = np.zeros(shape), np.zeros(shape), np.zeros((*shape, n + 1))
+    shift, rest = np.zeros((count, 4, shape[1], 3)), np.zeros(shape)
     arm_of, joint_of = movers(cell, table, stretch)
     for name in stretch.paths:
         own = np.flatnonzero(np.array([arm == name for arm in arm_of]) & (joint_of > 0))
@@ -114,9 +119,10 @@ def look(cell: CellBodies, table: PieceTable, stretch: Stretch, middle: Array, h
         bounds = travel_bounds(
             cell, name, joints[name], steps, centre[:, own], table.radius[own], joint_of[own]
         )
-        travel[:, own], turn[:, own] = bounds[0], bounds[1]
-        tail[:, own, : bounds[2].shape[2]] = bounds[2]
-    return Nodes(body, centre, axes, travel, turn, tail, _strokes(cell, table, stretch, half))
+        shift[:, :, own], rest[:, own], turn[:, own] = bounds[:3]
+        travel[:, own] = np.linalg.norm(bounds[0], axis=-1).max(axis=1) + bounds[1]
+        tail[:, own, : bounds[3].shape[2]] = bounds[3]
+    return Nodes(body, centre, axes, travel, turn, shift, rest, tail, _strokes(cell, table, stretch, half))
 
 
 def _joints(cell: CellBodies, stretch: Stretch, name: str, middle: Array) -> Array:

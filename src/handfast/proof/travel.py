@@ -12,8 +12,11 @@ from handfast.proof.stl import Array
 
 def travel_bounds(
     cell: CellBodies, name: str, joints: Array, steps: Array, centre: Array, radius: Array, joint_of: Index
-) -> tuple[Array, Array, Array]:
-    """Travel (I, S), turn (I, S) and tail (I, S, n + 1) of the S pieces of a moving arm.
+) -> tuple[Array, Array, Array, Array]:
+    """Shift (I, C, S, 3), rest (I, S), turn (I, S) and tail (I, S, n + 1) of the S pieces of a moving arm.
+
+    The centre of a piece moves by a step in the hull of its C shifts; the rest is what its points move beside
+    that at most. Together they are its travel.
 
     A point p of a piece: |p(q + d) - p(q)| <= |J d| + sum over i, k of |d_i| |d_k| L_max(i,k) / 2, for the
     second derivative of p by q_i and q_k is at most the distance L of p from the later joint's origin. J d is
@@ -26,7 +29,7 @@ def travel_bounds(
     arm_to_centre = centre[:, :, None] - joints[:, None, 1:, :3, 3]
     column = np.cross(axis[:, None], arm_to_centre) * moved[None, :, :, None]
     length = np.linalg.norm(column, axis=-1)
-    shift = np.linalg.norm(np.einsum("icj,isja->icsa", steps, column), axis=-1).max(axis=1)
+    shift = np.einsum("icj,isja->icsa", steps, column)
     tilt = np.linalg.norm(np.einsum("icj,sj,ija->icsa", steps, moved.astype(float), axis), axis=-1).max(
         axis=1
     )
@@ -38,7 +41,7 @@ def travel_bounds(
     summed = each * (length + radius[None, :, None])
     suffix = np.cumsum(summed[..., ::-1], axis=-1)[..., ::-1] + bend[..., None]
     tail = np.concatenate([suffix, np.zeros_like(bend)[..., None]], axis=-1)
-    return shift + radius * tilt + bend, tilt + each.sum(axis=-1) ** 2 / 2, tail
+    return shift, radius * tilt + bend, tilt + each.sum(axis=-1) ** 2 / 2, tail
 
 
 def _levers(reach: Array, arm_to_centre: Array, joint_of: Index, moved: NDArray[np.bool_]) -> Array:
