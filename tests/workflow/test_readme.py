@@ -17,7 +17,9 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 def test_the_verbs_of_the_readme_are_the_programs() -> None:
     named = set(re.findall(r"^handfast ([\w-]+)", README, re.MULTILINE))
-    assert {n.replace("-", "_") for n in named} == {str(c.callback.__name__) for c in app.registered_commands if c.callback}
+    assert {n.replace("-", "_") for n in named} == {
+        str(c.callback.__name__) for c in app.registered_commands if c.callback
+    }
 
 
 def test_every_verb_of_the_package_is_there() -> None:

@@ -77,7 +77,8 @@ def _geometry(shape: Shape, folder: str) -> tuple[Any, Array, Array]:
 
 
 def distance(a: Body, T_world_a: Array, b: Body, T_world_b: Array, enough: float = np.inf) -> float:
-    """Distance between two bodies [m]; zero or less if they touch; `enough` [m] where it is more than that."""
+    """Distance between two bodies [m]; zero or less if they touch; `enough` [m] where it is more than
+    that."""
     least = enough
     for p in a.pieces:
         for q in b.pieces:
@@ -86,7 +87,8 @@ def distance(a: Body, T_world_a: Array, b: Body, T_world_b: Array, enough: float
 
 
 def piece_distance(p: Piece, T_p: Array, q: Piece, T_q: Array, enough: float = np.inf) -> float:
-    """Distance of two shapes at T_world_shape [m]; `enough` [m] where it is more than that, which is found out sooner."""
+    """Distance of two shapes at T_world_shape [m]; `enough` [m] where it is more than that, which is found
+    out sooner."""
     import coal
 
     result = coal.DistanceResult()

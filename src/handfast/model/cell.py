@@ -24,9 +24,10 @@ class Obstacle:
 
 @dataclass(frozen=True, slots=True)
 class Controller:
-    """cycle: period of the arm controller [s]; stop_delay: from contact seen to standstill begun [s]; touch_speed:
-    of a guarded move, insert_speed: of an insertion [m/s]; line_speed: of other straight approaches [m/s]; settle: wait
-    before a measurement [s]; insertion support stiffness: lateral [N/m], angular [N m/rad] at the compliance centre."""
+    """cycle: period of the arm controller [s]; stop_delay: from contact seen to standstill begun [s];
+    touch_speed: of a guarded move, insert_speed: of an insertion [m/s]; line_speed: of other straight
+    approaches [m/s]; settle: wait before a measurement [s]; insertion support stiffness: lateral [N/m],
+    angular [N m/rad] at the compliance centre."""
 
     cycle: float = 0.004
     stop_delay: float = 0.008

@@ -10,9 +10,9 @@ ChangeKind = Literal["move holder", "widen jaws", "lengthen fingers", "move obst
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """target: the holder, gripper, obstacle or mate; value, by kind: displacement x y z in world [m]; greatest opening [m];
-    finger length [m]; displacement [m]; nothing. what: the need that is dropped. file, text: where it is written, and how, for
-    a person."""
+    """target: the holder, gripper, obstacle or mate; value, by kind: displacement x y z in world [m];
+    greatest opening [m]; finger length [m]; displacement [m]; nothing. what: the need that is dropped.
+    file, text: where it is written, and how, for a person."""
 
     kind: ChangeKind
     target: str

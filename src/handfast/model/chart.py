@@ -12,8 +12,8 @@ from handfast.model.scene import Scene
 class Chart:
     """Elements by start time; mates in the order in which they are done.
 
-    start: where everything is before the first element; hands: the columns, arm names from left to right; makespan_s,
-    lower_bound_s [s].
+    start: where everything is before the first element; hands: the columns, arm names from left to right;
+    makespan_s, lower_bound_s [s].
     """
 
     project: str

@@ -10,22 +10,35 @@ from handfast.model.motion import Motion
 from handfast.model.scene import Attachment
 from handfast.model.touch import Touch
 
-ElementKind = Literal["search", "reach", "grasp", "move", "position", "assemble", "use", "hold", "release", "locate",
-                      "inspect", "delay"]  # fmt: skip
+ElementKind = Literal[
+    "search",
+    "reach",
+    "grasp",
+    "move",
+    "position",
+    "assemble",
+    "use",
+    "hold",
+    "release",
+    "locate",
+    "inspect",
+    "delay",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Element:
     """One line: who does what to which object, when, and how.
 
-    id: stable, made of mate, hand and what is done ("pin-in-bore/grasp/left"); number: place in the chart, from 1; hand: arm
-    name; object: part or tool; target: what it goes to ("block.bore", "hand.right", "place.tray.pin"), mate: which mate
-    it serves; start_s, duration_s [s]; opening: jaw width to stand at during the motions [m].
-    motions run one after another from start_s + before_s (time for jaws to move or to settle, at rest). `reach`, `move`, `position`, `assemble`: their motions. `grasp`: jaws close
-    (grasp says how). `release`: jaws open to `opening`, `leaves` says where the object then is, then motions lead away.
-    `locate`: motions lead to the start of the touch, along the guarded move (motions[guarded], from its start to where contact is
-    expected) and away again. `use`: a screw is taken up by the bit
-    (leaves.parent "tool.NAME") or driven home (leaves.parent "part.NAME"). `hold`, `delay`: no motion; cause says why.
+    id: stable, made of mate, hand and what is done ("pin-in-bore/grasp/left"); number: place in the chart,
+    from 1; hand: arm name; object: part or tool; target: what it goes to ("block.bore", "hand.right",
+    "place.tray.pin"), mate: which mate it serves; start_s, duration_s [s]; opening: jaw width to stand at
+    during the motions [m]. motions run one after another from start_s + before_s (time for jaws to move or to
+    settle, at rest). `reach`, `move`, `position`, `assemble`: their motions. `grasp`: jaws close (grasp says
+    how). `release`: jaws open to `opening`, `leaves` says where the object then is, then motions lead away.
+    `locate`: motions lead to the start of the touch, along the guarded move (motions[guarded], from its start
+    to where contact is expected) and away again. `use`: a screw is taken up by the bit (leaves.parent
+    "tool.NAME") or driven home (leaves.parent "part.NAME"). `hold`, `delay`: no motion; cause says why.
     """
 
     id: str

@@ -12,7 +12,8 @@ Six = tuple[float, float, float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class ErrorSource:
-    """An error at one edge of the frame graph: `T_actual = T_nominal @ Exp(xi)`, xi in the frame named by `acts_on`.
+    """An error at one edge of the frame graph: `T_actual = T_nominal @ Exp(xi)`, xi in the frame named by
+    `acts_on`.
 
     acts_on, one of:
       "arm.NAME.base"           where an arm really stands (world -> arm root)
@@ -24,11 +25,11 @@ class ErrorSource:
       "feature.PART.FEATURE"    a feature off its drawn frame
       "tool.NAME.bit"           runout of a bit
       "camera.NAME"             a camera's estimate
-      "touch.ARM"               a guarded move of that arm, along its direction: stop jitter and threshold noise [m]
+      "touch.ARM"               a guarded move of that arm, along it: stop jitter, threshold noise [m]
 
-    sigma: standard deviation per freedom, x y z [m], then rotations [rad] (for uniform: half-width / sqrt 3; for truncated:
-    of the parent normal, cut at +-limit sigma). correlation_length [m]: of an arm field; 0: none.
-    assumed: a default nobody measured.
+    sigma: standard deviation per freedom, x y z [m], then rotations [rad] (for uniform: half-width / sqrt 3;
+    for truncated: of the parent normal, cut at +-limit sigma). correlation_length [m]: of an arm field; 0:
+    none. assumed: a default nobody measured.
     """
 
     name: str

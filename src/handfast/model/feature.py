@@ -22,20 +22,22 @@ class Chamfer:
 class Feature:
     """One feature and its frame T_part_feature.
 
-    +z is the mating direction: into a hole or an internal thread, out of the tip of a shaft or a screw, out of a face.
-    Origin: mouth of a hole, tip of a shaft, centre of a face.
+    +z is the mating direction: into a hole or an internal thread, out of the tip of a shaft or a screw, out
+    of a face. Origin: mouth of a hole, tip of a shaft, centre of a face.
 
-    diameter [m]: of hole, shaft, the width across a slot, the inner diameter of a ring; fit: ISO 286 class such as "H7";
-    length [m]: depth of a hole, slot or groove, length of a shaft measured back from its tip; size [m]: edges of a face
-    along its x and y, of a slot its whole length along x and its width along y; thread: "M4"; position_tolerance [m]:
-    diameter of the cylindrical zone in which the axis may lie (ISO 1101), or full width for a face or a slot's middle plane;
-    teeth, module [m]: of a gear, whose x runs through the middle of a tooth; grip: whether jaws may hold the part here;
-    property_class: strength of a screw, such as "8.8" or "A2-70" (ISO 898-1, ISO 3506-1).
+    diameter [m]: of hole, shaft, the width across a slot, the inner diameter of a ring; fit: ISO 286 class
+    such as "H7"; length [m]: depth of a hole, slot or groove, length of a shaft measured back from its tip;
+    size [m]: edges of a face along its x and y, of a slot its whole length along x and its width along y;
+    thread: "M4"; position_tolerance [m]: diameter of the cylindrical zone in which the axis may lie (ISO
+    1101), or full width for a face or a slot's middle plane; teeth, module [m]: of a gear, whose x runs
+    through the middle of a tooth; grip: whether jaws may hold the part here; property_class: strength of a
+    screw, such as "8.8" or "A2-70" (ISO 898-1, ISO 3506-1).
 
-    Where no error source acts on "feature.PART.NAME", the feature is off by its position tolerance: normal about the drawn
-    place with a sixth of the tolerance as sigma, cut at the edge of the zone (what lies outside was sorted out), one draw a
-    lot. It shifts a face along z, a slot along y, any other feature along x and y, independently; it does not tilt. A source
-    that acts on the feature says more and stands instead of the tolerance.
+    Where no error source acts on "feature.PART.NAME", the feature is off by its position tolerance: normal
+    about the drawn place with a sixth of the tolerance as sigma, cut at the edge of the zone (what lies
+    outside was sorted out), one draw a lot. It shifts a face along z, a slot along y, any other feature along
+    x and y, independently; it does not tilt. A source that acts on the feature says more and stands instead
+    of the tolerance.
     """
 
     name: str

@@ -8,7 +8,8 @@ from typing import Literal
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One finding. rule: a stable name that `handfast explain` describes; line, column: from 1, 0 where none applies."""
+    """One finding. rule: a stable name that `handfast explain` describes; line, column: from 1, 0 where
+    none applies."""
 
     rule: str
     severity: Literal["error", "warning", "assumption"]

@@ -13,8 +13,8 @@ from handfast.spatial.pose import Pose, Vec3
 class FingerZone:
     """A stretch of the finger pad. start, end: distance back from the fingertip [m].
 
-    A flat zone closes the direction of the jaws; a V zone closes both directions across its groove, for cylinders
-    between min_diameter and max_diameter [m] lying along the finger's x ("across") or z ("along").
+    A flat zone closes the direction of the jaws; a V zone closes both directions across its groove, for
+    cylinders between min_diameter and max_diameter [m] lying along the finger's x ("across") or z ("along").
     """
 
     name: str
@@ -30,10 +30,11 @@ class FingerZone:
 class Gripper:
     """A two-finger gripper on an arm.
 
-    mount: T_tip_grip, where the grip frame lies between the fingertips: z out of the hand, y the closing direction.
-    palm: solids in the grip frame. finger_size: x, y (thickness), z (length back from the tip) [m] of each finger; the
-    inner pad faces stand at y = +-width/2. opening: the least and largest jaw width [m]; force [N]; friction: pads on
-    metal; gap: how much wider than the item each jaw stands before it closes and after it lets go [m].
+    mount: T_tip_grip, where the grip frame lies between the fingertips: z out of the hand, y the closing
+    direction. palm: solids in the grip frame. finger_size: x, y (thickness), z (length back from the tip) [m]
+    of each finger; the inner pad faces stand at y = +-width/2. opening: the least and largest jaw width [m];
+    force [N]; friction: pads on metal; gap: how much wider than the item each jaw stands before it closes and
+    after it lets go [m].
     """
 
     name: str

@@ -13,12 +13,14 @@ HolderKind = Literal["tray", "nest", "set-down", "presenter", "stand"]
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A place on a holder, T_holder_place. A part or tool that lies there has its own frame on the place frame.
+    """A place on a holder, T_holder_place. A part or tool that lies there has its own frame on the place
+    frame.
 
-    holds: the part or tool that lies there at the start; slack [m]: how far it may lie off along x and y, either way;
-    slack_angle [rad]: about z, either way. Where no error source acts on "place.HOLDER.PLACE", what lies there at the start
-    is off by the slack: x, y and the turn about z uniform within it, independent, drawn anew with each part. A source that
-    acts on the place says how things lie and stands instead of the slack. What a hand sets down lies as the hand left it.
+    holds: the part or tool that lies there at the start; slack [m]: how far it may lie off along x and y,
+    either way; slack_angle [rad]: about z, either way. Where no error source acts on "place.HOLDER.PLACE",
+    what lies there at the start is off by the slack: x, y and the turn about z uniform within it,
+    independent, drawn anew with each part. A source that acts on the place says how things lie and stands
+    instead of the slack. What a hand sets down lies as the hand left it.
     """
 
     name: str
@@ -30,7 +32,8 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """A tray, nest (a fixture), set-down, presenter or stand. pose: T_world_holder; solids in the holder frame."""
+    """A tray, nest (a fixture), set-down, presenter or stand. pose: T_world_holder; solids in the holder
+    frame."""
 
     name: str
     kind: HolderKind

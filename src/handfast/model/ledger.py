@@ -18,10 +18,11 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Contributor:
-    """A source's part in the lateral variance along the worse axis. share: 0..1; sigma [m] along that axis; appearances:
-    how many places of the chain it enters (it is one error, counted once), places: which; gained_if_halved: how much the low
-    end of the mate's probability gains with the source half as large, the touches before it trusted anew for this mate but for
-    the earlier ones as they were: a ledger made anew gains as much or more."""
+    """A source's part in the lateral variance along the worse axis. share: 0..1; sigma [m] along that
+    axis; appearances: how many places of the chain it enters (it is one error, counted once), places:
+    which; gained_if_halved: how much the low end of the mate's probability gains with the source half as
+    large, the touches before it trusted anew for this mate but for the earlier ones as they were: a ledger
+    made anew gains as much or more."""
 
     source: str
     share: float
@@ -35,8 +36,9 @@ class Contributor:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """One condition on the errors of a pair. name: what would go wrong beyond it; value: largest error, of `unit` "m" or "rad",
-    at the middle size; end: "low" for the sure end of the band, "high" for the other, "both"."""
+    """One condition on the errors of a pair. name: what would go wrong beyond it; value: largest error, of
+    `unit` "m" or "rad", at the middle size; end: "low" for the sure end of the band, "high" for the other,
+    "both"."""
 
     name: str
     value: float
@@ -46,8 +48,9 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class PairRow:
-    """One of the things that must hold at once: a feature pair, a hole a screw passes, the bit in its socket. allowed [m],
-    allowed_angle [rad]; probability: that this alone holds, at the sure end; spread of its deviation; limits: its region."""
+    """One of the things that must hold at once: a feature pair, a hole a screw passes, the bit in its
+    socket. allowed [m], allowed_angle [rad]; probability: that this alone holds, at the sure end; spread
+    of its deviation; limits: its region."""
 
     name: str
     fit: str
@@ -64,7 +67,8 @@ class PairRow:
 
 @dataclass(frozen=True, slots=True)
 class Strategy:
-    """Another way to go in. probability: with it; extra_s: how much longer it takes at most [s]; text: what the hand does."""
+    """Another way to go in. probability: with it; extra_s: how much longer it takes at most [s]; text:
+    what the hand does."""
 
     name: str
     probability: Band
@@ -74,8 +78,8 @@ class Strategy:
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """covariance (6, 6) of the moving feature in the fixed feature's frame [m, rad], mean (6,), and what is read off it:
-    sigma [m] along the major and minor lateral axis, sigma_angle [rad] of tilt."""
+    """covariance (6, 6) of the moving feature in the fixed feature's frame [m, rad], mean (6,), and what
+    is read off it: sigma [m] along the major and minor lateral axis, sigma_angle [rad] of tilt."""
 
     mean: tuple[float, ...]
     covariance: Matrix
@@ -88,9 +92,10 @@ class Spread:
 class TouchUpdate:
     """How one touch corrects the estimate: `correction = gain * (measured - expected)`.
 
-    element: id of the locate element; measured, expected: travel from the start of the guarded move to contact [m];
-    gain (6,): twist of the moving feature in the fixed feature's frame [m/m, rad/m] that the touch has shown, to be taken
-    back before going in; sigma_reading [m]: standard deviation of measured - expected before the touch, for consistency checks.
+    element: id of the locate element; measured, expected: travel from the start of the guarded move to
+    contact [m]; gain (6,): twist of the moving feature in the fixed feature's frame [m/m, rad/m] that the
+    touch has shown, to be taken back before going in; sigma_reading [m]: standard deviation of measured -
+    expected before the touch, for consistency checks.
     """
 
     element: str
@@ -101,15 +106,17 @@ class TouchUpdate:
 
 @dataclass(frozen=True, slots=True)
 class MateRow:
-    """One mate. before, after: touches. within: the error within one cell (all but per-installation sources); between_cells:
-    of the per-installation sources alone. allowed [m] lateral, allowed_angle [rad]; margin ratio: allowed over three sigma.
-    probability: that it goes in, after the touches, over all cells; probability_within: in a cell whose installation
-    errors have been corrected on first articles; probability_untouched: without the touches. verdict: one sentence.
+    """One mate. before, after: touches. within: the error within one cell (all but per-installation sources);
+    between_cells: of the per-installation sources alone. allowed [m] lateral, allowed_angle [rad]; margin
+    ratio: allowed over three sigma. probability: that it goes in, after the touches, over all cells;
+    probability_within: in a cell whose installation errors have been corrected on first articles;
+    probability_untouched: without the touches. verdict: one sentence.
 
-    in_order: that it goes in in builds in which every mate before it went in, which is what a trial observes; counted over
-    builds drawn jointly, errors shared; in_order_untouched: the same without the touches. assemblable: share of lots in which
-    the drawn parts can go together at all (1 for a single pair with clearance); it is part of every probability. pairs: all
-    that must hold at once, the row's own figures being those of the least likely; strategies: other ways in."""
+    in_order: that it goes in in builds in which every mate before it went in, which is what a trial
+    observes; counted over builds drawn jointly, errors shared; in_order_untouched: the same without the
+    touches. assemblable: share of lots in which the drawn parts can go together at all (1 for a single
+    pair with clearance); it is part of every probability. pairs: all that must hold at once, the row's own
+    figures being those of the least likely; strategies: other ways in."""
 
     mate: str
     element: str
@@ -138,8 +145,8 @@ class MateRow:
 
 @dataclass(frozen=True, slots=True)
 class Unknown:
-    """An assumed error source that matters. mate: where it matters most; gained_if_halved: there, of the low end; share: its
-    largest share of a mate's variance."""
+    """An assumed error source that matters. mate: where it matters most; gained_if_halved: there, of the
+    low end; share: its largest share of a mate's variance."""
 
     source: str
     mate: str
@@ -149,9 +156,10 @@ class Unknown:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """chart_sha256: the chart it belongs to; rows in the order of the mates; build_yield: of the whole build, over all cells,
-    from builds drawn jointly; not_budgeted: mates that count as not shown, with the reason; unknowns: the assumed sources that
-    matter most, at most three; taken_as_exact: edges that the chart uses and nobody wrote an error for."""
+    """chart_sha256: the chart it belongs to; rows in the order of the mates; build_yield: of the whole
+    build, over all cells, from builds drawn jointly; not_budgeted: mates that count as not shown, with the
+    reason; unknowns: the assumed sources that matter most, at most three; taken_as_exact: edges that the
+    chart uses and nobody wrote an error for."""
 
     chart_sha256: str
     rows: tuple[MateRow, ...]

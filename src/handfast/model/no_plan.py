@@ -7,9 +7,22 @@ from typing import Literal
 
 from handfast.model.change import Change
 
-Cause = Literal["out of reach", "no grasp", "jaw too narrow", "collision at grasp", "collision at mate", "collision on the way",
-                "joint limit", "grip lost in handover", "no place to set down", "tool does not fit", "order contradicts itself",
-                "hand is taken", "not held", "not found within the cap"]  # fmt: skip
+Cause = Literal[
+    "out of reach",
+    "no grasp",
+    "jaw too narrow",
+    "collision at grasp",
+    "collision at mate",
+    "collision on the way",
+    "joint limit",
+    "grip lost in handover",
+    "no place to set down",
+    "tool does not fit",
+    "order contradicts itself",
+    "hand is taken",
+    "not held",
+    "not found within the cap",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +36,9 @@ class CauseCount:
 
 @dataclass(frozen=True, slots=True)
 class NoPlan:
-    """mate: which could not be planned; certain: infeasible at this resolution (True) or not found within the caps; causes by
-    count; change: the smallest change found that makes it feasible, in words, tried; "" if none was found; changes: the same as data, the
-    smallest first."""
+    """mate: which could not be planned; certain: infeasible at this resolution (True) or not found within
+    the caps; causes by count; change: the smallest change found that makes it feasible, in words, tried;
+    "" if none was found; changes: the same as data, the smallest first."""
 
     project: str
     mate: str

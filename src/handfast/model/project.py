@@ -11,7 +11,8 @@ from handfast.model.product import Product
 
 @dataclass(frozen=True, slots=True)
 class InputFile:
-    """A file the project was read from. path: relative to the project folder; sha256 of its canonical content."""
+    """A file the project was read from. path: relative to the project folder; sha256 of its canonical
+    content."""
 
     path: str
     sha256: str

@@ -9,8 +9,8 @@ from handfast.model.ledger import Band
 
 @dataclass(frozen=True, slots=True)
 class MateAgreement:
-    """predicted band and observed Wilson interval at the joint level, both of builds in which the mates before went in, and
-    whether they overlap."""
+    """predicted band and observed Wilson interval at the joint level, both of builds in which the mates
+    before went in, and whether they overlap."""
 
     mate: str
     predicted: Band

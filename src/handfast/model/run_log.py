@@ -9,8 +9,9 @@ from handfast.spatial.pose import Pose
 
 @dataclass(frozen=True, slots=True)
 class LogLine:
-    """One event. time_s: of the cell's clock; element: id; event: "start", "done", "contact", "width", "insertion", "screw",
-    "estimate", "correction", "stop"; values in SI, named; pose where one was measured; text for a person."""
+    """One event. time_s: of the cell's clock; element: id; event: "start", "done", "contact", "width",
+    "insertion", "screw", "estimate", "correction", "stop"; values in SI, named; pose where one was
+    measured; text for a person."""
 
     time_s: float
     element: str

@@ -9,8 +9,8 @@ from handfast.spatial.pose import Pose
 
 @dataclass(frozen=True, slots=True)
 class Attachment:
-    """parent: "place.HOLDER.PLACE", "hand.ARM", "part.NAME" or "tool.NAME"; pose: T_parent_item, where the parent frame
-    is the place frame, the grip frame, the part frame or the bit frame."""
+    """parent: "place.HOLDER.PLACE", "hand.ARM", "part.NAME" or "tool.NAME"; pose: T_parent_item, where the
+    parent frame is the place frame, the grip frame, the part frame or the bit frame."""
 
     item: str
     parent: str

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class SourceProposal:
-    """Declared against observed for one source and freedom. declared, observed: sigma [m or rad]; interval: 95 % of the observed
-    one; count: of observations; refuted: the declared value lies outside."""
+    """Declared against observed for one source and freedom. declared, observed: sigma [m or rad];
+    interval: 95 % of the observed one; count: of observations; refuted: the declared value lies outside."""
 
     source: str
     freedom: int

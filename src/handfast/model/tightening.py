@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One round over all screws of the pattern: until `turns` [rad] are made, or until `torque` [N m] is reached."""
+    """One round over all screws of the pattern: until `turns` [rad] are made, or until `torque` [N m] is
+    reached."""
 
     turns: float | None = None
     torque: float | None = None
@@ -15,9 +16,9 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Tightening:
-    """screws: names of screw mates in the order of each round (crosswise, as written); stages: rounds, the last one to the
-    final torque. A part whose `held_until` names one of these screws is let go when that screw has reached its first
-    torque (snug)."""
+    """screws: names of screw mates in the order of each round (crosswise, as written); stages: rounds, the
+    last one to the final torque. A part whose `held_until` names one of these screws is let go when that
+    screw has reached its first torque (snug)."""
 
     name: str
     screws: tuple[str, ...]

@@ -11,8 +11,8 @@ from handfast.spatial.pose import Pose
 
 @dataclass(frozen=True, slots=True)
 class Spindle:
-    """A driven spindle, turns unlimited. speed, slow_speed [rad/s]; torque: largest [N m]; retains: how the bit keeps a
-    screw while it is carried ("vacuum", "spring-sleeve" or "none")."""
+    """A driven spindle, turns unlimited. speed, slow_speed [rad/s]; torque: largest [N m]; retains: how
+    the bit keeps a screw while it is carried ("vacuum", "spring-sleeve" or "none")."""
 
     speed: float
     slow_speed: float
@@ -22,7 +22,8 @@ class Spindle:
 
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """A tool: gripped by its features like a part. bit: T_tool_bit, z out of the tip of the bit; thread: which it fits."""
+    """A tool: gripped by its features like a part. bit: T_tool_bit, z out of the tip of the bit; thread:
+    which it fits."""
 
     name: str
     solids: tuple[Solid, ...]

@@ -10,8 +10,8 @@ Outcome = Literal["ok", "failed", "invalid", "not tried"]
 
 @dataclass(frozen=True, slots=True)
 class MateTry:
-    """One mate in one build. offset: lateral distance [m] and tilt [rad] at the mouth when it went in; peak force [N];
-    penetration: deepest, share of the radial clearance (over 0.2 the try is invalid)."""
+    """One mate in one build. offset: lateral distance [m] and tilt [rad] at the mouth when it went in;
+    peak force [N]; penetration: deepest, share of the radial clearance (over 0.2 the try is invalid)."""
 
     mate: str
     outcome: Outcome
@@ -33,7 +33,8 @@ class Build:
 
 @dataclass(frozen=True, slots=True)
 class MateCount:
-    """Of one mate: tries, successes, invalid tries, Wilson interval of the success rate, failures by cause."""
+    """Of one mate: tries, successes, invalid tries, Wilson interval of the success rate, failures by
+    cause."""
 
     mate: str
     tried: int

@@ -29,7 +29,6 @@ from handfast.spatial.se3 import Array
 from handfast.standards.threads import MetricThread, coarse_thread
 from handfast.trials.true_cell import TrueCell
 
-
 _OVER_THREAD = 1.5e-3  # a hole this near to a thread's axis is the one its screw goes through [m]
 
 
