@@ -27,7 +27,7 @@ help:
 	@echo 'make demo         plan, verify, budget and try the small example product, and draw it'
 	@echo 'make test         the test-suite                    (ARGS="-k name" to choose)'
 	@echo 'make check        lint, format, types and the import rule'
-	@echo 'make verify       only the checks against published values'
+	@echo 'make verify       the checks against published values; the search on cells with a known answer'
 	@echo 'make bench        measure speed, as ratios in one run'
 	@echo 'make docs         check that the pages under docs/ hold together'
 	@echo
@@ -98,6 +98,8 @@ check: $(STAMPS)/dev
 verify: $(STAMPS)/robots
 	$(call say,Checking against published values)
 	$(BIN)/python -m pytest tests/verification $(ARGS)
+	$(call say,The search on 200 cells with a known answer, and against trying everything on 60)
+	$(BIN)/python -m tests.verification.planted_cells
 
 bench: $(STAMPS)/dev
 	$(call say,Measuring)
