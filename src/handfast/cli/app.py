@@ -55,10 +55,14 @@ def plan(
             help="Add touches until every mate goes in with this chance, such as 99.5%.", metavar="CHANCE"
         ),
     ] = None,
+    fresh: Annotated[
+        bool, typer.Option("--fresh", help="Read no cache. (There is none yet: every plan is made anew.)")
+    ] = False,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
     """Plan who does what when: a two-hand chart, or the reasons why there is none."""
+    del fresh  # nothing is kept from one plan to the next
     from handfast.cli.do_plan import do_plan
     from handfast.cli.do_settle import do_settle
 
