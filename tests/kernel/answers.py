@@ -45,4 +45,4 @@ def collect() -> dict[str, np.ndarray]:
 
 
 if __name__ == "__main__":
-    np.savez(sys.argv[1], **collect())
+    np.savez(sys.argv[1], allow_pickle=False, **collect())

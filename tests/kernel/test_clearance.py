@@ -35,14 +35,14 @@ def random_case(seed: int, spread: float = 0.8, masked: bool = True) -> tuple[Sh
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_clearance_is_a_tight_lower_bound_of_the_twins(seed):
+def test_clearance_is_a_tight_lower_bound_of_the_twins(seed: int) -> None:
     shell, world, q = random_case(seed)
     low = twin.clearance(shell, world, q) - _kernel.clearance(kernel_cover(shell), kernel_world(world), q)
     assert low.min() >= 0
     assert low.max() <= BAND
 
 
-def test_clearance_stays_a_lower_bound_ten_metres_out():
+def test_clearance_stays_a_lower_bound_ten_metres_out() -> None:
     rng = np.random.default_rng(20)
     chain = random_chain(rng, 7)
     far = twin.Chain(chain.placements, chain.axes, chain.tip, random_pose(rng, 0), chain.lo, chain.hi)
@@ -60,7 +60,7 @@ def test_clearance_stays_a_lower_bound_ten_metres_out():
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_nearest_names_the_pair_that_is_that_close(seed):
+def test_nearest_names_the_pair_that_is_that_close(seed: int) -> None:
     shell, world, q = random_case(seed)
     r = _kernel.nearest(kernel_cover(shell), kernel_world(world), q)
     outside, own = twin.world_gaps(shell, world, q), twin.own_gaps(shell, q)
@@ -74,7 +74,7 @@ def test_nearest_names_the_pair_that_is_that_close(seed):
     assert len(seen) >= 2
 
 
-def test_every_kind_of_obstacle_agrees_with_coal_about_one_sphere():
+def test_every_kind_of_obstacle_agrees_with_coal_about_one_sphere() -> None:
     # coal (after Pan, Chitta & Manocha's fcl) is the outside judge of box, capsule, sphere and half-space.
     rng = np.random.default_rng(21)
     chain = chain_of(OFFSET_SHOULDER)
@@ -117,15 +117,17 @@ def coal_shapes(world: Obstacles) -> list[tuple[coal.CollisionGeometry, coal.Tra
     ]
 
 
-def coal_distance(shape, pose, centre, radius) -> float:
+def coal_distance(
+    shape: coal.CollisionGeometry, pose: coal.Transform3s, centre: twin.Floats, radius: float
+) -> float:
     request, result = coal.DistanceRequest(), coal.DistanceResult()
     at = coal.Transform3s(np.eye(3), centre)
-    return coal.distance(shape, pose, coal.Sphere(radius), at, request, result)
+    return float(coal.distance(shape, pose, coal.Sphere(radius), at, request, result))
 
 
 @pytest.mark.parametrize("margin", [-0.01, 0.0, 0.03])
 @pytest.mark.parametrize("seed", range(3))
-def test_free_means_clearance_of_at_least_the_margin(seed, margin):
+def test_free_means_clearance_of_at_least_the_margin(seed: int, margin: float) -> None:
     shell, world, q = random_case(seed, spread=1.5)
     cover, obstacles = kernel_cover(shell), kernel_world(world)
     free = _kernel.free(cover, obstacles, q, margin)
@@ -136,7 +138,7 @@ def test_free_means_clearance_of_at_least_the_margin(seed, margin):
 
 
 @pytest.mark.parametrize("kind", range(4))
-def test_free_of_one_kind_alone_means_clearance_of_at_least_the_margin(kind):
+def test_free_of_one_kind_alone_means_clearance_of_at_least_the_margin(kind: int) -> None:
     rng = np.random.default_rng(26 + kind)
     chain = chain_of(OFFSET_SHOULDER)
     shell = Shell(chain, np.array([[0.0, 0.0, 0.0, 0.05]]), np.array([6], np.int32))
@@ -149,7 +151,7 @@ def test_free_of_one_kind_alone_means_clearance_of_at_least_the_margin(kind):
     assert not free[exact < margin].any()
 
 
-def test_nothing_to_hit_is_infinitely_far():
+def test_nothing_to_hit_is_infinitely_far() -> None:
     chain = chain_of(OFFSET_SHOULDER)
     shell = limb_shell(chain)
     lone = _kernel.Cover(kernel_arm(chain), shell.spheres, shell.links)
@@ -159,7 +161,7 @@ def test_nothing_to_hit_is_infinitely_far():
     assert _kernel.free(lone, _kernel.World(), np.zeros((3, 6))).all()
 
 
-def test_base_spheres_meet_link_pairs_only():
+def test_base_spheres_meet_link_pairs_only() -> None:
     chain = chain_of(OFFSET_SHOULDER)
     shell = Shell(
         chain, np.array([[0.0, 0, 0, 0.1], [0, 0, 0, 0.05]]), np.array([-1, 6], np.int32), np.array([(-1, 6)])
@@ -171,7 +173,7 @@ def test_base_spheres_meet_link_pairs_only():
     np.testing.assert_allclose(r.distance, np.linalg.norm(shell.centres(q)[:, 1], axis=1) - 0.15, atol=BAND)
 
 
-def test_spheres_at_agrees_with_the_twin():
+def test_spheres_at_agrees_with_the_twin() -> None:
     shell, _, q = random_case(1)
     spheres = _kernel.spheres_at(kernel_cover(shell), q)
     np.testing.assert_allclose(spheres[..., :3], shell.centres(q), atol=1e-13)
@@ -179,7 +181,7 @@ def test_spheres_at_agrees_with_the_twin():
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_travel_bounds_every_spheres_way(seed):
+def test_travel_bounds_every_spheres_way(seed: int) -> None:
     shell, _, q = random_case(seed)
     qa, qb = q[:100], q[100:200]
     bound = _kernel.travel(kernel_cover(shell), qa, qb)
@@ -191,7 +193,7 @@ def test_travel_bounds_every_spheres_way(seed):
     assert bound.max() > 0
 
 
-def test_travel_of_one_joint_is_exact():
+def test_travel_of_one_joint_is_exact() -> None:
     chain = chain_of(OFFSET_SHOULDER)
     shell = Shell(chain, np.array([[0.3, 0.4, 0.2, 0.05]]), np.array([0], np.int32))
     qa, qb = np.zeros((1, 6)), np.array([[0.7, 0, 0, 0, 0, 0]])
@@ -199,7 +201,7 @@ def test_travel_of_one_joint_is_exact():
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_edges_are_free_where_the_twin_finds_room_and_blocked_where_it_finds_none(seed):
+def test_edges_are_free_where_the_twin_finds_room_and_blocked_where_it_finds_none(seed: int) -> None:
     shell, world, q = random_case(seed, spread=1.5)
     qa, qb = q[:40], q[:40] + 0.4 * (q[100:140] - q[:40])
     margin, resolution = 0.01, 0.004
@@ -211,7 +213,7 @@ def test_edges_are_free_where_the_twin_finds_room_and_blocked_where_it_finds_non
     assert 0 < free.sum() < len(free)
 
 
-def test_an_obstacle_at_the_end_of_an_edge_blocks_it():
+def test_an_obstacle_at_the_end_of_an_edge_blocks_it() -> None:
     chain = chain_of(THREE_PARALLEL)
     shell = limb_shell(chain)
     cover = _kernel.Cover(kernel_arm(chain), shell.spheres, shell.links)
@@ -224,7 +226,7 @@ def test_an_obstacle_at_the_end_of_an_edge_blocks_it():
             assert not _kernel.edge_free(cover, world, a[i : i + 1], b[i : i + 1], resolution=10.0)[0]
 
 
-def test_two_arms_are_as_far_apart_as_the_twin_says():
+def test_two_arms_are_as_far_apart_as_the_twin_says() -> None:
     rng = np.random.default_rng(24)
     a, b = random_shell(rng, random_chain(rng, 6)), random_shell(rng, random_chain(rng, 7))
     qa, qb = draws(rng, a.chain, 21), draws(rng, b.chain, 37)
@@ -240,7 +242,7 @@ def test_two_arms_are_as_far_apart_as_the_twin_says():
     assert near.max() <= BAND
 
 
-def test_an_arm_standing_still_can_be_spheres_of_the_world():
+def test_an_arm_standing_still_can_be_spheres_of_the_world() -> None:
     rng = np.random.default_rng(25)
     a, b = random_shell(rng, random_chain(rng, 6)), random_shell(rng, random_chain(rng, 6))
     still = draws(rng, b.chain, 1)

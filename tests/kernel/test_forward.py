@@ -39,20 +39,22 @@ def pinocchio_tips(chain: Chain, q: Floats) -> tuple[Floats, Floats]:
         ((0, 45, 180, 0, 45, 0), (0.596303, -0.15005, -0.014354)),
     ],
 )
-def test_textbook_arm_reaches_its_published_points(degrees, tip):
+def test_textbook_arm_reaches_its_published_points(
+    degrees: tuple[float, ...], tip: tuple[float, ...]
+) -> None:
     # Paul & Zhang, IJRR 5(2) 1986, and Corke's Robotics Toolbox: qz, qr, qn of the six-axis textbook arm.
     T = _kernel.fk(kernel_arm(chain_of(TEXTBOOK)), np.radians([degrees]))
     np.testing.assert_allclose(T[0, :3, 3], tip, atol=5e-7)
 
 
-def test_textbook_arm_has_its_published_manipulability():
+def test_textbook_arm_has_its_published_manipulability() -> None:
     # Corke, Robotics Toolbox: Yoshikawa's measure 0.0786 at qn.
     J = _kernel.jacobian(kernel_arm(chain_of(TEXTBOOK)), np.radians([[0, 45, 180, 0, 45, 0]]))[0]
     assert np.sqrt(np.linalg.det(J @ J.T)) == pytest.approx(0.0786, abs=5e-5)
 
 
 @pytest.mark.parametrize("n", [1, 6, 7, 12])
-def test_forward_agrees_with_pinocchio_on_arms_with_nothing_aligned(n):
+def test_forward_agrees_with_pinocchio_on_arms_with_nothing_aligned(n: int) -> None:
     rng = np.random.default_rng(n)
     chain = random_chain(rng, n)
     q = draws(rng, chain, 50)
@@ -62,7 +64,7 @@ def test_forward_agrees_with_pinocchio_on_arms_with_nothing_aligned(n):
 
 
 @pytest.mark.parametrize("n", [6, 7])
-def test_every_link_agrees_with_the_twin(n):
+def test_every_link_agrees_with_the_twin(n: int) -> None:
     rng = np.random.default_rng(10 + n)
     chain = random_chain(rng, n)
     q = draws(rng, chain, 100) * 4  # several turns: the range reduction counts
@@ -71,14 +73,14 @@ def test_every_link_agrees_with_the_twin(n):
     np.testing.assert_array_equal(links[:, -1], _kernel.fk(kernel_arm(chain), q))
 
 
-def test_jacobian_agrees_with_finite_differences():
+def test_jacobian_agrees_with_finite_differences() -> None:
     rng = np.random.default_rng(3)
     chain = random_chain(rng, 7)
     q = draws(rng, chain, 50)
     np.testing.assert_allclose(_kernel.jacobian(kernel_arm(chain), q), chain.jacobian(q), atol=1e-8)
 
 
-def test_poses_stay_rigid():
+def test_poses_stay_rigid() -> None:
     rng = np.random.default_rng(4)
     chain = random_chain(rng, 6)
     R = _kernel.fk(kernel_arm(chain), draws(rng, chain, 200))[:, :3, :3]

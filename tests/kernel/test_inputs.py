@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
@@ -22,7 +24,7 @@ def changed(**parts: object) -> Chain:
 
 MIRROR = np.diag([1.0, 1.0, -1.0, 1.0])
 
-WRONG = {
+WRONG: dict[str, Callable[[], object]] = {
     "q: expected shape (any, 6), found (2, 5)": lambda: _kernel.fk(ARM, np.zeros((2, 5))),
     "q: expected shape (any, 6), found (6)": lambda: _kernel.free(COVER, WORLD, np.zeros(6)),
     "q: entry 7 is not finite": lambda: _kernel.free(
@@ -68,20 +70,20 @@ WRONG = {
 
 
 @pytest.mark.parametrize("message", WRONG)
-def test_a_wrong_argument_is_named_with_what_was_expected_and_found(message):
+def test_a_wrong_argument_is_named_with_what_was_expected_and_found(message: str) -> None:
     with pytest.raises(ValueError, match=r"expected|finite") as error:
         WRONG[message]()
     assert message in str(error.value)
 
 
-def test_lists_integers_and_single_precision_are_taken():
+def test_lists_integers_and_single_precision_are_taken() -> None:
     once = _kernel.fk(ARM, np.ones((1, 6)))
     np.testing.assert_array_equal(_kernel.fk(ARM, [[1] * 6]), once)
     np.testing.assert_array_equal(_kernel.fk(ARM, np.ones((1, 6), np.float32)), once)
     np.testing.assert_array_equal(_kernel.fk(ARM, np.asfortranarray(np.ones((1, 6)))), once)
 
 
-def test_no_rows_give_no_rows():
+def test_no_rows_give_no_rows() -> None:
     none = np.zeros((0, 6))
     assert _kernel.fk(ARM, none).shape == (0, 4, 4)
     assert _kernel.free(COVER, WORLD, none).shape == (0,)
@@ -91,7 +93,7 @@ def test_no_rows_give_no_rows():
     assert _kernel.ik(ARM, np.zeros((0, 4, 4)))[0].shape == (0, 8, 6)
 
 
-def test_results_outlive_what_made_them():
+def test_results_outlive_what_made_them() -> None:
     limits = kernel_arm(CHAIN).lo
     found = _kernel.nearest(kernel_cover(limb_shell(CHAIN)), WORLD, Q).distance
     arm = kernel_cover(limb_shell(CHAIN)).arm

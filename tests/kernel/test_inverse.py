@@ -37,7 +37,8 @@ def pose_errors(chain: Chain, q: Floats, T: Floats) -> Floats:
     w = np.stack([D[:, 2, 1] - D[:, 1, 2], D[:, 0, 2] - D[:, 2, 0], D[:, 1, 0] - D[:, 0, 1]]) / 2
     c = (D[:, 0, 0] + D[:, 1, 1] + D[:, 2, 2] - 1) / 2
     angle = np.arctan2(np.linalg.norm(w, axis=0), c)
-    return np.maximum(np.linalg.norm(D[:, :3, 3], axis=1), angle)
+    larger: Floats = np.maximum(np.linalg.norm(D[:, :3, 3], axis=1), angle)
+    return larger
 
 
 def same_turn(a: Floats, b: Floats, tolerance: float) -> bool:
@@ -56,7 +57,7 @@ def eaik_branches(rows: tuple[Row, ...], chain: Chain, T: Floats) -> list[Floats
 
 
 @pytest.mark.parametrize("name", CLOSED)
-def test_every_branch_reaches_and_the_one_it_came_from_is_among_them(name):
+def test_every_branch_reaches_and_the_one_it_came_from_is_among_them(name: str) -> None:
     rng = np.random.default_rng(1)
     chain = rotated_joints(chain_of(CLOSED[name]), rng)
     q = draws(rng, chain, 2000)
@@ -71,7 +72,7 @@ def test_every_branch_reaches_and_the_one_it_came_from_is_among_them(name):
 
 
 @pytest.mark.parametrize("name", CLOSED)
-def test_branches_are_those_of_an_independent_library(name):
+def test_branches_are_those_of_an_independent_library(name: str) -> None:
     # eaik (Ostermeier et al.), judged by forward error only: it may also return entries that do not reach.
     rng = np.random.default_rng(2)
     chain = chain_of(CLOSED[name])
@@ -89,7 +90,7 @@ def test_branches_are_those_of_an_independent_library(name):
 
 @pytest.mark.parametrize("bend", [1e-3, 1e-5, 1e-7, 1e-8, 3e-9, 1e-9, 1e-11, 0.0])
 @pytest.mark.parametrize("name", CLOSED)
-def test_near_a_straight_wrist_every_answer_still_reaches(name, bend):
+def test_near_a_straight_wrist_every_answer_still_reaches(name: str, bend: float) -> None:
     rng = np.random.default_rng(3)
     chain = chain_of(CLOSED[name])
     q = draws(rng, chain, 100)
@@ -115,7 +116,7 @@ def straight_wrist(chain: Chain) -> float:
     return float(q5[np.argmax(np.abs(np.einsum("mi,mi->m", z[:, 3], z[:, 5])))])
 
 
-def test_a_straight_wrist_takes_joint_4_from_the_reference():
+def test_a_straight_wrist_takes_joint_4_from_the_reference() -> None:
     chain = chain_of(TEXTBOOK)
     q = np.array([[0.3, 0.4, 0.5, 0.7, 0.0, 0.2]])
     near = np.array([0.3, 0.4, 0.5, 0.25, 0.0, 0.6])
@@ -124,7 +125,7 @@ def test_a_straight_wrist_takes_joint_4_from_the_reference():
     np.testing.assert_allclose(gap, 0.05, atol=1e-6)  # q4 = 0.25, so q6 = 0.7 + 0.2 - 0.25 = 0.65
 
 
-def test_a_stretched_elbow_counts_once():
+def test_a_stretched_elbow_counts_once() -> None:
     chain = chain_of(THREE_PARALLEL)
     q = np.array([[0.3, -0.4, 0.0, 0.7, 0.9, 0.2]])
     found, valid = _kernel.ik(kernel_arm(chain), chain.tip_poses(q))
@@ -133,14 +134,14 @@ def test_a_stretched_elbow_counts_once():
 
 
 @pytest.mark.parametrize("name", [*CLOSED, "seven", "no wrist"])
-def test_targets_out_of_reach_have_no_branch(name):
+def test_targets_out_of_reach_have_no_branch(name: str) -> None:
     chain = chain_of({**CLOSED, "seven": SEVEN, "no wrist": NO_WRIST}[name])
     T = np.eye(4)
     T[:3, 3] = [2.0, 1.0, 0.5]
     assert not _kernel.ik(kernel_arm(chain), T[None])[1].any()
 
 
-def test_branches_keep_to_the_limits_and_near_the_reference():
+def test_branches_keep_to_the_limits_and_near_the_reference() -> None:
     rng = np.random.default_rng(5)
     wide = chain_of(OFFSET_SHOULDER, 2 * np.pi)
     chain = Chain(wide.placements, wide.axes, wide.tip, wide.base, np.full(6, -1.8), wide.hi)
@@ -169,14 +170,14 @@ def test_branches_keep_to_the_limits_and_near_the_reference():
         (AXIS_4_ASIDE, "numeric"),
     ],
 )
-def test_structure_is_read_from_the_axes_not_from_the_frames(rows, name):
+def test_structure_is_read_from_the_axes_not_from_the_frames(rows: tuple[Row, ...], name: str) -> None:
     chain = chain_of(rows)
     assert _kernel.structure(kernel_arm(chain)) == name
     assert _kernel.structure(kernel_arm(rotated_joints(chain, np.random.default_rng(6)))) == name
 
 
 @pytest.mark.parametrize("rows", [SEVEN, NO_WRIST])
-def test_arms_without_a_closed_form_are_solved_numerically(rows):
+def test_arms_without_a_closed_form_are_solved_numerically(rows: tuple[Row, ...]) -> None:
     rng = np.random.default_rng(7)
     chain = chain_of(rows, 2.9)
     T = chain.tip_poses(draws(rng, chain, 200))
@@ -188,7 +189,7 @@ def test_arms_without_a_closed_form_are_solved_numerically(rows):
     assert valid.any(axis=1).mean() > 0.98  # restarts: not every target, but nearly
 
 
-def test_a_numeric_start_nearby_finds_the_branch_nearby():
+def test_a_numeric_start_nearby_finds_the_branch_nearby() -> None:
     rng = np.random.default_rng(8)
     chain = chain_of(NO_WRIST)
     q = draws(rng, chain, 50) * 0.8
@@ -201,7 +202,7 @@ def test_a_numeric_start_nearby_finds_the_branch_nearby():
         assert np.abs(found[0, 0] - row).max() < 0.5
 
 
-def test_numeric_answers_repeat_with_the_seed():
+def test_numeric_answers_repeat_with_the_seed() -> None:
     chain = chain_of(SEVEN)
     T = chain.tip_poses(draws(np.random.default_rng(9), chain, 5))
     once, again, other = (_kernel.ik_numeric(kernel_arm(chain), T, seed=s)[0] for s in (4, 4, 5))
@@ -209,7 +210,7 @@ def test_numeric_answers_repeat_with_the_seed():
     assert not np.array_equal(once, other, equal_nan=True)
 
 
-def test_a_half_turn_away_is_still_found():
+def test_a_half_turn_away_is_still_found() -> None:
     # At half a turn the rotation vector's sine vanishes: its axis must come from elsewhere.
     chain = chain_of(SEVEN)
     start = np.array([[0.4, 0.9, 0.4, 1.4, 0.4, -0.8, 0.4]])
@@ -223,7 +224,7 @@ def test_a_half_turn_away_is_still_found():
     assert pose_errors(chain, found[target, branch], T[target]).max() < 1e-9
 
 
-def test_exactly_half_a_turn_off_is_not_taken_for_reached():
+def test_exactly_half_a_turn_off_is_not_taken_for_reached() -> None:
     # The sine part of such a rotation is exactly zero: read alone it says that nothing is off.
     axes = np.eye(3)[[2, 1, 1, 0, 1, 0]]
     limit = np.full(6, np.pi)
@@ -235,7 +236,7 @@ def test_exactly_half_a_turn_off_is_not_taken_for_reached():
     assert not valid.any()
 
 
-def test_turns_picks_the_nearest_equivalent_within_limits():
+def test_turns_picks_the_nearest_equivalent_within_limits() -> None:
     lo, hi = np.full(3, -2 * np.pi), np.full(3, 2 * np.pi)
     q, found = _kernel.turns([[0.5, -3.0, 3.0]], lo, hi, [6.0, 3.0, -4.0])
     # 0.5 + 2 pi would be nearer to 6 but lies beyond the limit.
@@ -246,7 +247,7 @@ def test_turns_picks_the_nearest_equivalent_within_limits():
     assert q[0, 0] == 2.0
 
 
-def test_equivalents_are_all_of_them_nearest_first():
+def test_equivalents_are_all_of_them_nearest_first() -> None:
     rng = np.random.default_rng(11)
     lo, hi = np.array([-2 * np.pi, -1.0, -4.0]), np.array([2 * np.pi, 1.0, 4.0])
     q, near = np.array([0.5, 0.3, 3.5]), rng.uniform(lo, hi)

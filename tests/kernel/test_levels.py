@@ -4,13 +4,17 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from handfast import _kernel
 
 ROOT = Path(__file__).parents[2]
+
+Answers = dict[str, dict[str, NDArray[Any]]]  # by level, by name
 
 
 def run_at(level: str, *args: str) -> subprocess.CompletedProcess[str]:
@@ -20,8 +24,8 @@ def run_at(level: str, *args: str) -> subprocess.CompletedProcess[str]:
 
 
 @pytest.fixture(scope="module")
-def answers(tmp_path_factory) -> dict[str, dict[str, np.ndarray]]:
-    out = {}
+def answers(tmp_path_factory: pytest.TempPathFactory) -> Answers:
+    out: Answers = {}
     for level in _kernel.levels():
         file = tmp_path_factory.mktemp("levels") / f"{level}.npz"
         done = run_at(level, "-m", "tests.kernel.answers", str(file))
@@ -31,12 +35,12 @@ def answers(tmp_path_factory) -> dict[str, dict[str, np.ndarray]]:
     return out
 
 
-def test_each_level_is_the_one_asked_for(answers):
+def test_each_level_is_the_one_asked_for(answers: Answers) -> None:
     assert {level: str(a["level"]) for level, a in answers.items()} == {n: n for n in _kernel.levels()}
     assert _kernel.levels()[0] == "baseline"
 
 
-def test_every_level_gives_the_same_answers_to_the_last_bit(answers):
+def test_every_level_gives_the_same_answers_to_the_last_bit(answers: Answers) -> None:
     baseline = answers["baseline"]
     assert sum(name.startswith("path") for name in baseline) >= 5
     assert baseline["free"].any()
@@ -49,13 +53,13 @@ def test_every_level_gives_the_same_answers_to_the_last_bit(answers):
             assert found[name].tobytes() == baseline[name].tobytes(), f"{name} differs at {level}"
 
 
-def test_a_level_that_does_not_exist_is_refused_at_import():
+def test_a_level_that_does_not_exist_is_refused_at_import() -> None:
     done = run_at("sse9", "-c", "from handfast import _kernel")
     assert done.returncode != 0
     assert "HANDFAST_KERNEL_LEVEL is 'sse9'; this machine has: baseline" in done.stderr
 
 
-def test_the_units_that_exist_per_level_share_no_standard_header():
+def test_the_units_that_exist_per_level_share_no_standard_header() -> None:
     # A template of the standard library instantiated at AVX-512 would be merged with the baseline's copy.
     kernel = ROOT / "kernel"
     units = sorted(kernel.glob("level_*.cpp")) + sorted(kernel.glob("*.inc")) + [kernel / "tables.h"]

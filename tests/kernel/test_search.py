@@ -44,7 +44,7 @@ def length(path: np.ndarray) -> float:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_paths_around_the_wall_hold_the_margin_before_and_after_shortening(seed):
+def test_paths_around_the_wall_hold_the_margin_before_and_after_shortening(seed: int) -> None:
     shell, world, start, goal = two_sides()
     cover, obstacles = kernel_cover(shell), kernel_world(world)
     assert not _kernel.edge_free(cover, obstacles, start[None], goal[None])[0], "the wall is in the way"
@@ -53,6 +53,7 @@ def test_paths_around_the_wall_hold_the_margin_before_and_after_shortening(seed)
     )
     assert r.outcome == "found"
     assert r.goal == 0
+    assert r.path is not None
     np.testing.assert_array_equal(r.path[0], start)
     np.testing.assert_array_equal(r.path[-1], goal)
     recheck(shell, world, r.path)
@@ -62,7 +63,7 @@ def test_paths_around_the_wall_hold_the_margin_before_and_after_shortening(seed)
     recheck(shell, world, short)
 
 
-def test_shortening_helps():
+def test_shortening_helps() -> None:
     shell, world, start, goal = two_sides()
     cover, obstacles = kernel_cover(shell), kernel_world(world)
     before, after = [], []
@@ -74,24 +75,26 @@ def test_shortening_helps():
     assert np.median(after) < 0.8 * np.median(before)
 
 
-def test_an_open_way_is_a_straight_line_to_the_nearest_goal():
+def test_an_open_way_is_a_straight_line_to_the_nearest_goal() -> None:
     shell, _, start, goal = two_sides()
     goals = np.stack([goal, start + 0.2, start + 0.1])
     r = _kernel.rrt_connect(kernel_cover(shell), _kernel.World(), start, goals)
+    assert r.path is not None
     np.testing.assert_array_equal(r.path, [start, start + 0.1])
     assert (r.goal, r.iterations) == (2, 0)
 
 
-def test_blocked_goals_are_passed_over_and_the_row_of_the_one_reached_is_told():
+def test_blocked_goals_are_passed_over_and_the_row_of_the_one_reached_is_told() -> None:
     shell, world, start, goal = two_sides()
     assert twin.clearance(shell, world, IN_THE_WALL[None])[0] < 0
     goals = np.stack([IN_THE_WALL, goal + 7.0, goal])  # the second lies outside the limits
     r = _kernel.rrt_connect(kernel_cover(shell), kernel_world(world), start, goals, margin=MARGIN)
     assert (r.outcome, r.goal) == ("found", 2)
+    assert r.path is not None
     np.testing.assert_array_equal(r.path[-1], goal)
 
 
-def test_why_there_is_no_path_is_told_apart():
+def test_why_there_is_no_path_is_told_apart() -> None:
     shell, world, start, goal = two_sides()
     cover, obstacles = kernel_cover(shell), kernel_world(world)
     r = _kernel.rrt_connect(cover, obstacles, IN_THE_WALL, goal[None])
@@ -104,7 +107,7 @@ def test_why_there_is_no_path_is_told_apart():
     assert (shut.outcome, shut.path, shut.iterations) == ("iterations", None, 1)
 
 
-def test_ends_beyond_the_limits_are_blocked_even_where_nothing_is_in_the_way():
+def test_ends_beyond_the_limits_are_blocked_even_where_nothing_is_in_the_way() -> None:
     shell, _, start, goal = two_sides()
     cover, nothing = kernel_cover(shell), _kernel.World()
     turn = 2 * np.pi * np.eye(6)[5]
@@ -112,13 +115,15 @@ def test_ends_beyond_the_limits_are_blocked_even_where_nothing_is_in_the_way():
     assert _kernel.rrt_connect(cover, nothing, start, (goal - turn)[None]).outcome == "goals blocked"
 
 
-def test_searches_repeat_with_the_seed_and_differ_without():
+def test_searches_repeat_with_the_seed_and_differ_without() -> None:
     shell, world, start, goal = two_sides()
     cover, obstacles = kernel_cover(shell), kernel_world(world)
     one, same, other = (
         _kernel.rrt_connect(cover, obstacles, start, goal[None], seed=s, margin=MARGIN).path
         for s in (5, 5, 6)
     )
+    assert one is not None
+    assert other is not None
     np.testing.assert_array_equal(one, same)
     assert one.shape != other.shape or not np.array_equal(one, other)
     a, b, c = (_kernel.shortcut(cover, obstacles, one, seed=s, margin=MARGIN) for s in (1, 1, 2))
@@ -126,7 +131,7 @@ def test_searches_repeat_with_the_seed_and_differ_without():
     assert a.shape != c.shape or not np.array_equal(a, c)
 
 
-def test_paths_stay_within_the_limits():
+def test_paths_stay_within_the_limits() -> None:
     shell, _, start, goal = two_sides()
     c = shell.chain
     lo, hi = np.minimum(start, goal) - 0.6, np.maximum(start, goal) + 0.6
@@ -137,11 +142,12 @@ def test_paths_stay_within_the_limits():
             cover, kernel_world(wall(height=0.3)), start, goal[None], seed=seed, margin=MARGIN
         )
         assert r.outcome == "found"
+        assert r.path is not None
         assert (r.path >= lo).all()
         assert (r.path <= hi).all()
 
 
-def test_a_long_way_round_is_found_when_trees_outgrow_their_first_room():
+def test_a_long_way_round_is_found_when_trees_outgrow_their_first_room() -> None:
     rng = np.random.default_rng(30)
     chain = chain_of(THREE_PARALLEL)
     shell = limb_shell(chain, 0.04)
@@ -155,6 +161,7 @@ def test_a_long_way_round_is_found_when_trees_outgrow_their_first_room():
             cover, world, start, goal[None], seed=i, margin=MARGIN, resolution=RESOLUTION, stride=0.05
         )
         assert r.outcome == "found"
+        assert r.path is not None
         recheck(shell, balls, _kernel.shortcut(cover, world, r.path, margin=MARGIN, resolution=RESOLUTION))
         nodes.append(r.nodes)
     assert max(nodes) > 256

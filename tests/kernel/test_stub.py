@@ -10,7 +10,7 @@ from handfast import _kernel
 STUB = ast.parse((Path(__file__).parents[2] / "src/handfast/_kernel.pyi").read_text())
 FUNCTIONS = {node.name: node for node in STUB.body if isinstance(node, ast.FunctionDef)}
 CLASSES = {node.name: node for node in STUB.body if isinstance(node, ast.ClassDef)}
-CONSTANTS = {node.target.id for node in STUB.body if isinstance(node, ast.AnnAssign)}
+CONSTANTS = {ast.unparse(node.target) for node in STUB.body if isinstance(node, ast.AnnAssign)}
 
 
 Parameters = tuple[list[str], list[str], list[object]]
@@ -36,18 +36,18 @@ def built(thing: object) -> Parameters:
     return *names(node), list(values or ())
 
 
-def test_the_stub_names_what_the_module_has_and_nothing_else():
+def test_the_stub_names_what_the_module_has_and_nothing_else() -> None:
     public = {name for name in vars(_kernel) if not name.startswith("_")}
     assert public == FUNCTIONS.keys() | CLASSES.keys() | CONSTANTS
 
 
 @pytest.mark.parametrize("name", FUNCTIONS)
-def test_functions_take_the_parameters_the_stub_tells(name):
+def test_functions_take_the_parameters_the_stub_tells(name: str) -> None:
     assert built(getattr(_kernel, name)) == told(FUNCTIONS[name])
 
 
 @pytest.mark.parametrize("name", CLASSES)
-def test_classes_have_the_members_the_stub_tells(name):
+def test_classes_have_the_members_the_stub_tells(name: str) -> None:
     found = getattr(_kernel, name)
     members = {node.name: node for node in CLASSES[name].body if isinstance(node, ast.FunctionDef)}
     assert {m for m in vars(found) if not m.startswith("_")} == members.keys() - {"__init__"}

@@ -28,7 +28,8 @@ def distance_to_polyline(x: Floats, path: Floats) -> Floats:
         u = r - p
         t = np.clip((x - p) @ u / (u @ u), 0, 1)
         gaps.append(np.linalg.norm(x - p - t[:, None] * u, axis=1))
-    return np.min(gaps, axis=0)
+    nearest: Floats = np.min(gaps, axis=0)
+    return nearest
 
 
 def zigzag(seed: int, k: int = 8) -> Floats:
@@ -36,13 +37,13 @@ def zigzag(seed: int, k: int = 8) -> Floats:
 
 
 @pytest.mark.parametrize(("way", "time"), [(1.0, 1.5), (0.2, 0.6325), (0.5, 1.0), (0.01, 0.141421)])
-def test_one_segment_takes_the_trapezoids_time(way, time):
+def test_one_segment_takes_the_trapezoids_time(way: float, time: float) -> None:
     # T = D/v + v/a if D >= v^2/a, else 2 sqrt(D/a); v 1, a 2: any text, e.g. Biagiotti & Melchiorri.
     timing = _kernel.time_path([[0.0], [way]], [1.0], [2.0], 0.0)
     assert timing.t[-1] == pytest.approx(time, abs=5e-5)
 
 
-def test_the_slowest_joint_sets_the_pace_of_a_segment():
+def test_the_slowest_joint_sets_the_pace_of_a_segment() -> None:
     timing = _kernel.time_path([[0.0, 0.0], [1.0, 0.2]], [1.0, 0.1], [2.0, 2.0], 0.0)
     # Speed is bound by joint 2 (0.2 in 2 s), acceleration by joint 1 (2.0): T = 2 + 0.5 / 2.
     assert timing.t[-1] == pytest.approx(2.25)
@@ -50,7 +51,7 @@ def test_the_slowest_joint_sets_the_pace_of_a_segment():
 
 @pytest.mark.parametrize("seed", range(5))
 @pytest.mark.parametrize("corner", [0.0, 0.01, 0.2])
-def test_limits_corner_and_rest_hold_everywhere(seed, corner):
+def test_limits_corner_and_rest_hold_everywhere(seed: int, corner: float) -> None:
     path = zigzag(seed)
     timing = _kernel.time_path(path, VMAX, AMAX, corner)
     dt = np.diff(timing.t)
@@ -69,7 +70,7 @@ def test_limits_corner_and_rest_hold_everywhere(seed, corner):
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_waypoints_are_passed_at_the_times_told_within_the_deviation_told(seed):
+def test_waypoints_are_passed_at_the_times_told_within_the_deviation_told(seed: int) -> None:
     path = zigzag(seed)
     timing = _kernel.time_path(path, VMAX, AMAX, 0.05)
     t, x, _ = dense(timing, 20001)
@@ -81,7 +82,7 @@ def test_waypoints_are_passed_at_the_times_told_within_the_deviation_told(seed):
     assert (np.diff(timing.at) > 0).all()
 
 
-def test_a_corner_of_zero_stops_at_every_corner_and_blends_save_time():
+def test_a_corner_of_zero_stops_at_every_corner_and_blends_save_time() -> None:
     path = zigzag(7)
     stop, blend, wide = (_kernel.time_path(path, VMAX, AMAX, c) for c in (0.0, 0.02, 0.2))
     for at in stop.at:
@@ -93,7 +94,7 @@ def test_a_corner_of_zero_stops_at_every_corner_and_blends_save_time():
 
 @pytest.mark.parametrize("count", [2, 3, 7, 50, 1001])
 @pytest.mark.parametrize("corner", [0.0, 0.01])
-def test_waypoints_along_a_straight_line_change_nothing(count, corner):
+def test_waypoints_along_a_straight_line_change_nothing(count: int, corner: float) -> None:
     ends = np.array([[0.1, -0.3, 0.2], [1.2, 0.4, -0.9]])
     once = _kernel.time_path(ends, VMAX, AMAX, corner)
     many = _kernel.time_path(
@@ -102,10 +103,10 @@ def test_waypoints_along_a_straight_line_change_nothing(count, corner):
     assert many.t[-1] == pytest.approx(once.t[-1], rel=1e-9)
 
 
-def test_a_curve_sampled_finely_is_not_slowed_by_its_samples():
+def test_a_curve_sampled_finely_is_not_slowed_by_its_samples() -> None:
     # A quarter circle of 1 rad radius in joints 1 and 2: twice the samples, nearly the same time, not much
     # more than its length takes along a straight line.
-    def quarter(count):
+    def quarter(count: int) -> Floats:
         s = np.linspace(0, np.pi / 2, count)
         return np.stack([np.cos(s), np.sin(s)], axis=1)
 
@@ -116,7 +117,7 @@ def test_a_curve_sampled_finely_is_not_slowed_by_its_samples():
     assert straight < times[2] < 1.25 * straight
 
 
-def test_durations_hold_a_segment_back_and_no_other():
+def test_durations_hold_a_segment_back_and_no_other() -> None:
     path = np.array([[0.0, 0, 0], [1.0, 0, 0], [1.01, 0, 0], [2.0, 0, 0]])
     bound = np.array([0.0, 0.5, 0.0])  # 0.01 rad in 0.5 s: 0.02 rad/s
     free, held = (_kernel.time_path(path, VMAX, AMAX, 0.0, d) for d in (None, bound))
@@ -128,7 +129,7 @@ def test_durations_hold_a_segment_back_and_no_other():
     assert free.t[-1] < held.t[-1] - 0.5
 
 
-def test_repeated_waypoints_are_passed_at_once():
+def test_repeated_waypoints_are_passed_at_once() -> None:
     path = np.array([[0.0, 0, 0], [0.0, 0, 0], [1.0, 0, 0], [1.0, 0, 0], [1.0, 1, 0]])
     timing = _kernel.time_path(path, VMAX, AMAX, 0.05)
     plain = _kernel.time_path(path[[0, 2, 4]], VMAX, AMAX, 0.05)
@@ -136,7 +137,7 @@ def test_repeated_waypoints_are_passed_at_once():
     np.testing.assert_array_equal(timing.at, plain.at[[0, 0, 1, 1, 2]])
 
 
-def test_a_path_that_goes_nowhere_takes_no_time():
+def test_a_path_that_goes_nowhere_takes_no_time() -> None:
     for path in ([[0.3, 0.2, 0.1]], [[0.3, 0.2, 0.1]] * 3):
         timing = _kernel.time_path(path, VMAX, AMAX, 0.0)
         np.testing.assert_array_equal(timing.t, [0.0])
@@ -145,7 +146,7 @@ def test_a_path_that_goes_nowhere_takes_no_time():
         np.testing.assert_array_equal(timing.at, np.zeros(len(path)))
 
 
-def test_turning_back_is_within_limits():
+def test_turning_back_is_within_limits() -> None:
     path = np.array([[0.0, 0, 0], [1.0, 0.5, 0], [0.2, 0.1, 0]])
     timing = _kernel.time_path(path, VMAX, AMAX, 0.01)
     assert (np.abs(np.diff(timing.v, axis=0)) / np.diff(timing.t)[:, None] <= AMAX * (1 + 1e-6)).all()

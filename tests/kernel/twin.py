@@ -74,7 +74,8 @@ class Shell:
         T = self.chain.links(q)
         base = np.tile(self.chain.base, (len(q), 1, 1, 1))
         T = np.concatenate([base, T], axis=1)[:, self.links + 1]
-        return np.einsum("mkij,kj->mki", T[..., :3, :3], self.spheres[:, :3]) + T[..., :3, 3]
+        turned: Floats = np.einsum("mkij,kj->mki", T[..., :3, :3], self.spheres[:, :3])
+        return turned + T[..., :3, 3]
 
     def mask(self) -> NDArray[np.uint32]:
         return np.full(len(self.links), 0xFFFFFFFF, np.uint32) if self.masks is None else self.masks
@@ -110,12 +111,14 @@ class Obstacles:
 
 def box_distance(x: Floats, T: Floats, half: Floats) -> Floats:
     d = np.abs((x - T[:3, 3]) @ T[:3, :3]) - half
-    return np.linalg.norm(np.maximum(d, 0), axis=-1) + np.minimum(d.max(axis=-1), 0)
+    signed: Floats = np.linalg.norm(np.maximum(d, 0), axis=-1) + np.minimum(d.max(axis=-1), 0)
+    return signed
 
 
 def segment_distance(x: Floats, p: Floats, r: Floats) -> Floats:
     t = np.clip((x - p) @ (r - p) / ((r - p) @ (r - p)), 0, 1)
-    return np.linalg.norm(x - p - t[..., None] * (r - p), axis=-1)
+    gaps: Floats = np.linalg.norm(x - p - t[..., None] * (r - p), axis=-1)
+    return gaps
 
 
 def world_gaps(shell: Shell, world: Obstacles, q: Floats) -> Floats:
@@ -140,7 +143,8 @@ def clearance(shell: Shell, world: Obstacles, q: Floats) -> Floats:
     everything = [own_gaps(shell, q).reshape(len(q), -1).min(axis=1)]
     if world.kinds():
         everything.append(world_gaps(shell, world, q).reshape(len(q), -1).min(axis=1))
-    return np.min(everything, axis=0)
+    least: Floats = np.min(everything, axis=0)
+    return least
 
 
 def along(path: Floats, step: float) -> Floats:
