@@ -175,10 +175,10 @@ def test_units_work_alone_until_something_fixed_is_in_their_way(
 
 def test_failures_are_counted_by_cause_with_the_nearest_miss_of_the_usual_obstacle() -> None:
     failures = [
+        Failure("out of reach", "left hand to pin", 0.144),
         Failure("collision at grasp", "far", 0.020, "wall"),
         Failure("collision at grasp", "near", 0.0012, "wall"),
         Failure("collision at grasp", "nearer, but only once", 0.0001, "tray"),
-        Failure("out of reach", "left hand to pin", 0.144),
         Failure("no grasp", "none"),
     ]
     assert tally(failures) == (

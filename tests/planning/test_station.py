@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from handfast.kinematics.forward import forward
+from handfast.geometry.body import body, distance
+from handfast.kinematics.forward import forward, forward_links
 from handfast.motion.timing import at
 from handfast.planning.failure import Failure
 from handfast.planning.pick import pick_grips
@@ -84,6 +85,28 @@ def test_what_is_out_of_reach_is_told_with_the_way_that_is_missing(workspace: Wo
     assert 3.0 - 1.3 < beyond_reach(h, far) < 3.0
     assert not reachable(h, far[None])[0]
     assert reachable(h, h.grip(h.chain.home)[None])[0]
+
+
+def test_links_stay_clear_of_everything_along_the_lines(workspace: Workspace) -> None:
+    """By the exact shapes of links and cell; the other branches are told to collide."""
+    start, kept, hit = workspace.start(), 0, 0
+    for hand, T in drawn(workspace, 60, 3):
+        chain, folder = workspace.hands[hand].chain, workspace.hands[hand].folder
+        links = [
+            (i, body(f"link {i}", tuple(s for link, s in chain.solids if link == i), folder))
+            for i in range(1, chain.n + 1)
+        ]
+        for lines in stations(workspace, start, hand, pick_grips(T), chain.home):
+            if isinstance(lines, Failure):
+                hit += lines.cause == "collision on the way"
+                continue
+            kept += 1
+            for frames in forward_links(chain, np.concatenate(lines)[::8]):
+                for i, link in links:
+                    for other, T_other in workspace.fixed:
+                        assert distance(link, frames[i + 1], other, T_other, 0.001) > 0
+    assert kept > 20
+    assert hit > 20
 
 
 def test_a_line_is_run_no_faster_than_it_is_told(workspace: Workspace) -> None:

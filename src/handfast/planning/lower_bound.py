@@ -24,7 +24,7 @@ def lower_bound(ws: Workspace, elements: tuple[Element, ...], mates: tuple[Mate,
         own = [e for e in working if e.mate == mate.name]
         brings, joins = _split(own)
         after = max((home[m] for m in _earlier(mate, mates) if m in home), default=0.0)
-        home[mate.name] = max(after, _brought(ws, brings)) + sum(_minimum(ws, e) for e in joins)
+        home[mate.name] = max(after, _brought(ws, brings, joins)) + sum(_minimum(ws, e) for e in joins)
     return max(max(home.values(), default=0.0), total / len(ws.hands))
 
 
@@ -35,8 +35,8 @@ def _split(own: list[Element]) -> tuple[list[Element], list[Element]]:
     return own[:first], joins
 
 
-def _brought(ws: Workspace, brings: list[Element]) -> float:
-    """How soon the hand that comes last can have the part before its mate: each hand does its own elements
+def _brought(ws: Workspace, brings: list[Element], joins: list[Element]) -> float:
+    """How soon the hand that joins a part can have the part before its mate: each hand does its own elements
     one
     after another, and takes a part from another hand no sooner than that one has brought it."""
     ready: dict[str, float] = {}
@@ -45,7 +45,7 @@ def _brought(ws: Workspace, brings: list[Element]) -> float:
         if e.kind == "grasp" and e.target.startswith("hand."):
             start = max(start, ready.get(e.target.removeprefix("hand."), 0.0))
         ready[e.hand] = start + _minimum(ws, e)
-    return ready[brings[-1].hand] if brings else 0.0
+    return max((ready.get(e.hand, 0.0) for e in joins[:1]), default=0.0)
 
 
 def _earlier(mate: Mate, mates: tuple[Mate, ...]) -> set[str]:
