@@ -16,6 +16,7 @@ from handfast.planning.clear_line import NEAR, blocked
 from handfast.planning.connect import RESOLUTION, roomy
 from handfast.planning.failure import Failure
 from handfast.planning.hand import gripper_bodies
+from handfast.planning.jaws import jaws_cut
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, closed_on, open_width
 from handfast.planning.state import State
@@ -30,6 +31,11 @@ def grips_apart(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) ->
     """Whether both hands can hold the item at once and either can come and go by its approach line."""
     h_a, h_b = ws.hands[giver], ws.hands[receiver]
     T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
+    coming = gripper_bodies(h_b.gripper, open_width(ws, receiver, b), h_b.folder)
+    item = [(ws.items[b.item].exact, b.T_grip_part.matrix)]
+    back = np.array([0, 0, -APPROACH])
+    if jaws_cut(ws, receiver, b) or blocked([(coming, np.eye(4))], item, np.eye(4), back, memo=ws.memo):
+        return False
     for width_a, width_b in ((a.width, open_width(ws, receiver, b)), (open_width(ws, giver, a), b.width)):
         body_a = gripper_bodies(h_a.gripper, width_a, h_a.folder)
         body_b = gripper_bodies(h_b.gripper, width_b, h_b.folder)
