@@ -3,15 +3,23 @@ further."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
 from tests.proof.chart_by_hand import first_fit
 
 from handfast.proof.bodies import CellBodies, load_bodies
+from handfast.proof.bounds import may_meet
+from handfast.proof.corridor import PoseOf
+from handfast.proof.exact import distance
 from handfast.proof.joint_path import JointPath
-from handfast.proof.pieces_table import piece_table
+from handfast.proof.pieces_table import PieceTable, piece_table
+from handfast.proof.scan import Scan
+from handfast.proof.slide import slide_of
 from handfast.proof.standing import Carrier
 from handfast.proof.stretch import Nodes, Stretch, look, movers
+from handfast.proof.tally import Tally
 from handfast.spatial.se3 import Array
 
 ROWS = 40
@@ -47,12 +55,66 @@ def test_no_point_moves_further_than_the_bound(seed: int) -> None:
         turned = _angles(along.body[:, table.body[piece]], whole.body[0, table.body[piece]]).max()
         assert turned <= whole.turn[0, piece] + 1e-7
         if moved > 0:
+            _check_slide(cell, table, stretch, whole, piece, after - before)
             tightest = min(tightest, whole.travel[0, piece] / moved)
         if arm_of[piece] == "right":
             _check_tail(
                 cell, whole, along, table.body[piece], points, int(joint_of[piece]), whole.tail[0, piece]
             )
+    _check_left_out(table, whole, along)
     assert tightest < (1.5 if seed % 2 else 10)  # a bound that is no use would pass the rest too
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """A line in some direction."""
+
+    direction: Array
+
+    def axis(self, pose_of: PoseOf) -> Array:
+        return self.direction
+
+    def relief(self, pose_of: PoseOf, reach: float, turn: float, along: float | None = None) -> Array | None:
+        return None
+
+
+def _check_slide(
+    cell: CellBodies, table: PieceTable, stretch: Stretch, whole: Nodes, piece: int, steps: Array
+) -> None:
+    """Every point is within `beside` of its own way along the line, whichever line that is."""
+    fixed = table.body == cell.index["block"]
+    pair = next(
+        i
+        for i, two in enumerate(zip(table.first, table.second, strict=True))
+        if piece in two and fixed[[*two]].any()
+    )
+    scan = Scan(cell, table, stretch, {}, 0, Tally(), *movers(cell, table, stretch))
+    mean = steps[-1].mean(axis=0)
+    for direction in (mean / np.linalg.norm(mean), np.array([0.0, 0.0, 1.0])):
+        slide = slide_of(scan, whole, 0, pair, Ahead(direction))
+        assert slide is not None
+        ahead = np.clip(steps @ direction, -slide.half, slide.half)
+        off = np.linalg.norm(steps - ahead[..., None] * direction, axis=-1)
+        assert off.max() <= slide.beside + 1e-9
+
+
+def _check_left_out(table: PieceTable, whole: Nodes, along: Nodes) -> None:
+    """Pairs that are left out for a whole motion are apart by more than the floor at every instant of it."""
+    floor = 0.05
+    pairs = np.arange(len(table.first))
+    gone = np.setdiff1d(pairs, may_meet(table, [whole], pairs, floor))
+    assert 0 < len(gone) < len(pairs)
+    a, b = table.first[gone], table.second[gone]
+    apart = (
+        np.linalg.norm(along.centre[:, a] - along.centre[:, b], axis=-1) - table.radius[a] - table.radius[b]
+    )
+    for pair in gone[np.argsort(apart.min(axis=0))[:40]]:
+        first, second = int(table.first[pair]), int(table.second[pair])
+        one, other = table.pieces[first], table.pieces[second]
+        for row in range(0, ROWS, 3):
+            pose_one = along.body[row, table.body[first]] @ one.T_body_shape
+            pose_other = along.body[row, table.body[second]] @ other.T_body_shape
+            assert distance(one.geometry, pose_one, other.geometry, pose_other) > floor
 
 
 def _directions(rng: np.random.Generator) -> Array:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.proof.chart_by_hand import trapezoid, with_element
 from tests.proof.faults import detour, found, of_kind, until
 from tests.proof.first_fit_by_hand import at, by_hand
+from tests.proof.test_slides import cube as cube_of
 
 from handfast.model.proof import Proof
+from handfast.model.shape import Mesh, Solid
 from handfast.proof import verify
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
@@ -109,6 +113,35 @@ def test_an_insertion_beside_the_bore_collides() -> None:
         proof = verify(project, until(chart, element.number), "sha")
         into = [v for v in found(proof, "collision", element.number) if {v.a, v.b} == {"pin", "block"}]
         assert bool(into) == hits, (off, into)
+
+
+@pytest.mark.parametrize(("from_axis", "hits"), [(3.1e-3, False), (2.9e-3, True)])
+def test_a_rib_half_way_down_a_bore_is_met(tmp_path: Path, from_axis: float, hits: bool) -> None:
+    """The pin is a cube of 5 mm at its tip, the rib one of 1 mm; the tip is past it when it is home."""
+    cube = tmp_path / "cube.stl"
+    cube.write_bytes(_cube_of_one())
+    builder, chart = by_hand()
+    product = builder.project.product
+    tip = Solid(Mesh(str(cube), 5e-3), Pose((0.0, 0.0, -17.5e-3)))
+    rib = Solid(Mesh(str(cube), 1e-3), Pose((-28e-3 + from_axis, 0.0, 22e-3)))
+    block = replace(product.part("block"), solids=(*product.part("block").solids, rib))
+    changed = {"pin": replace(product.part("pin"), solids=(tip,)), "block": block}
+    parts = tuple(changed.get(part.name, part) for part in product.parts)
+    project = replace(builder.project, product=replace(product, parts=parts))
+    element = of_kind(chart, "assemble", "right", "pin")
+    proof = verify(project, until(chart, element.number), "sha")
+    into = [v for v in found(proof, "collision", element.number) if {v.a, v.b} == {"pin", "block"}]
+    assert bool(into) == hits, into
+
+
+def _cube_of_one() -> bytes:
+    """A binary STL file of a cube of edge 1 about the origin."""
+    vertices, triangles = cube_of(1.0)
+    records = b"".join(
+        struct.pack("<12fH", 0.0, 0.0, 0.0, *vertices[list(triangle)].reshape(-1), 0)
+        for triangle in triangles
+    )
+    return b"\0" * 80 + struct.pack("<I", len(triangles)) + records
 
 
 def test_a_touch_that_presses_on_beyond_its_overtravel() -> None:
