@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -15,7 +16,7 @@ from handfast.planning import plan
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 
-from .conftest import SEED
+from .conftest import SEED, certified
 
 
 def of(chart: Chart, **wanted: str) -> list[Element]:
@@ -126,6 +127,26 @@ def test_hands_close_where_their_grasps_say(chart: Chart, workspace: Workspace) 
         T_world_part = T_world_grip @ grasp.T_grip_part.matrix
         np.testing.assert_allclose(T_world_part[:3, 3], T_world_home[:3, 3], atol=1e-6)
         np.testing.assert_allclose(T_world_part[:3, 2], T_world_home[:3, 2], atol=1e-6)
+
+
+def test_the_pin_stops_a_millimetre_before_it_enters(chart: Chart, workspace: Workspace) -> None:
+    """20 mm of engagement and 1 mm: there the compliant insertion takes over, straight down on the bore."""
+    position, assemble = one(chart, kind="position", object="pin"), one(chart, kind="assemble", object="pin")
+    h = workspace.hands[position.hand]
+    gate, home = (forward(h.chain, e.motions[-1].q[-1])[0] @ h.mount for e in (position, assemble))
+    np.testing.assert_allclose(gate[:3, 3] - home[:3, 3], [0, 0, 0.021], atol=1e-6)
+    np.testing.assert_allclose(gate[:3, :3], home[:3, :3], atol=1e-6)
+    speed = 0.021 / assemble.motions[0].duration
+    assert speed <= workspace.project.cell.controller.insert_speed
+
+
+def test_editing_the_last_mate_leaves_the_first_as_it_was(first_fit: CheckedProject, chart: Chart) -> None:
+    *others, screw = first_fit.project.product.mates
+    product = replace(first_fit.project.product, mates=(*others, replace(screw, torque=1.5)))
+    after = plan(certified(replace(first_fit.project, product=product)), seed=SEED)
+    assert isinstance(after, Chart)
+    assert of(after, mate="pin-in-bore") == of(chart, mate="pin-in-bore")
+    assert of(after, kind="use", target="block.tapped")[0].torque == pytest.approx(1.5)
 
 
 def test_equal_seeds_give_equal_charts(first_fit: CheckedProject, chart: Chart) -> None:
