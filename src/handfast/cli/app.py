@@ -58,6 +58,9 @@ def plan(
     fresh: Annotated[
         bool, typer.Option("--fresh", help="Read no cache. (There is none yet: every plan is made anew.)")
     ] = False,
+    together: Annotated[
+        bool, typer.Option("--together", help="Both hands work at once where nothing forbids it.")
+    ] = False,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
@@ -66,7 +69,12 @@ def plan(
     from handfast.cli.do_plan import do_plan
     from handfast.cli.do_settle import do_settle
 
-    _end(lambda: do_plan(project, seed, json) if target is None else do_settle(project, target, seed, json))
+    if target is None:
+        _end(lambda: do_plan(project, seed, json, together))
+        return
+    if together:
+        raise typer.BadParameter("not with --target yet: touches are settled one hand at a time")
+    _end(lambda: do_settle(project, target, seed, json))
 
 
 @app.command()
