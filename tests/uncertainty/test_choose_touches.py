@@ -14,9 +14,11 @@ from handfast.model.touch_demand import TouchDemand
 from handfast.uncertainty.budget import budget
 from handfast.uncertainty.choose_touches import Usable, choose_touches, demands_for
 from handfast.uncertainty.fewest_touches import Choice
+from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.outlook import Imagined, imagined
 from handfast.uncertainty.sources import sources_of
 from handfast.uncertainty.touch_scene import before_home
+from handfast.uncertainty.walk import walk
 
 TARGET = 0.999
 PIN = "pin-in-bore"
@@ -37,8 +39,9 @@ def choice(
     mate = project.product.mate(PIN)
     before = before_home(BARE, mate)
     assert before is not None
-    seen = Imagined(BARE, c.hand_poses(BARE))
-    return choose_touches(project, seen, sources_of(project), mate, before, target, excluded, usable)
+    seen, sources = Imagined(BARE, c.hand_poses(BARE)), sources_of(project)
+    entry = walk(Given(project, seen.chart, sources, seen.poses))[0]
+    return choose_touches(project, seen, sources, entry, before, target, excluded, usable)
 
 
 def test_the_ledger_of_a_chart_with_the_chosen_touches_says_what_was_foreseen() -> None:

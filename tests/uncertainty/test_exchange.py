@@ -74,6 +74,10 @@ def test_what_is_required_stays_and_what_would_read_the_same_is_not_read_again()
     chosen, _ = exchange(quiet, trace, 4, rng, required=(3,))
     assert chosen[0] == 3
     assert len(set(chosen)) == 4
+    # One candidate tells all there is; the other tells nothing, and is still better than the first again.
+    P, H = np.diag([1.0, 0.0]), np.array([[1.0, 0.0], [0.0, 1.0]])
+    told = Joint(P, P @ H.T, H @ np.diag([1.0, 4.0]) @ H.T, np.zeros(2))
+    assert sorted(exchange(told, trace, 2, rng)[0]) == [0, 1]
 
 
 def test_more_required_than_asked_for_is_refused() -> None:

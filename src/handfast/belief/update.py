@@ -58,18 +58,32 @@ def gain(covariance: Array, H: Array, noise: Array) -> tuple[Array, Array]:
     each other.
     """
     surprise = H @ covariance @ H.T + noise
+    return _solved((H @ covariance).T, surprise), surprise
+
+
+def gain_of_draws(wanted: Array, readings: Array) -> tuple[Array, Array]:
+    """The same for a state made of independent unit draws (c,): wanted (n, c), readings (r, c) from draws.
+
+    Gain (n, r) of the readings for what is wanted, and their covariance (r, r). Raises CovarianceError as
+    `gain`.
+    """
+    surprise = readings @ readings.T
+    return _solved(wanted @ readings.T, surprise), np.asarray(surprise)
+
+
+def _solved(cross: Array, surprise: Array) -> Array:
+    """Cross (n, m) @ inverse of surprise (m, m)."""
     if (np.diag(surprise) <= 0).any():
         raise CovarianceError("gain of a reading", "found a reading without any variance")
-    cross = H @ covariance
     # Readings of different kinds differ by orders of magnitude: solve with the unit diagonal.
     scale = 1 / np.sqrt(np.diag(surprise))
     try:
-        solved = np.linalg.solve(surprise * np.outer(scale, scale), cross * scale[:, None])
+        solved = np.linalg.solve(surprise * np.outer(scale, scale), (cross * scale).T)
     except np.linalg.LinAlgError as error:
         raise CovarianceError(
             "gain of readings", "found readings without noise that repeat each other"
         ) from error
-    return np.asarray((solved * scale[:, None]).T), surprise
+    return np.asarray((solved * scale[:, None]).T)
 
 
 def _linear_update(prior: Gaussian, line: Line, reading: Array) -> Updated:

@@ -15,6 +15,7 @@ from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.uncertainty.assemblable import share_of_lots, together
 from handfast.uncertainty.conditions_of import conditions_of
+from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.error_form import covariance
 from handfast.uncertainty.fewest_touches import Choice, fewest
 from handfast.uncertainty.hand_poses import HandPoses, hand_poses
@@ -48,18 +49,21 @@ def demands_for(
     sources = sources_of(project)
     seen = Imagined(chart, hand_poses(project, chart) if poses is None else poses)
     known = {d.mate: d for d in before}
+    entries = walk(Given(project, seen.chart, sources, seen.poses))
     for name in chart.mates:
         mate, old = project.product.mate(name), known.get(name, TouchDemand(name, ()))
         scene = before_home(chart, mate)
         if scene is None:
             continue
         try:
-            choice = choose_touches(project, seen, sources, mate, scene, target, old.excluded, usable)
+            entry = next(e for e in entries if e.mate.name == name)
+            choice = choose_touches(project, seen, sources, entry, scene, target, old.excluded, usable)
         except BudgetError as why:
             choice = Choice((), None, 0.0, f"no touch helps: {why}")
         known[name] = replace(old, touches=(*old.touches, *choice.touches), reason=choice.reason)
         if choice.held is not None and choice.touches:
             seen = imagined(project, seen.chart, seen.poses, scene, choice.held, choice.touches)
+            entries = walk(Given(project, seen.chart, sources, seen.poses))
     return tuple(d for d in known.values() if d.touches or d.excluded or d.reason)
 
 
@@ -67,7 +71,7 @@ def choose_touches(
     project: Project,
     seen: Imagined,
     sources: Sources,
-    mate: Mate,
+    entry: Entry,
     before: Before,
     target: float,
     excluded: tuple[Touch, ...] = (),
@@ -76,11 +80,10 @@ def choose_touches(
     """The fewest touches, beside those that the chart makes, with which a mate reaches `target` at the
     sure end.
 
-    excluded: touches that could not be made; usable: whether a touch is worth trying at all. Raises
-    BudgetError for a mate without a budget.
+    entry: of the mate in the chart as it is; excluded: touches that could not be made; usable: whether a
+    touch is worth trying at all. Raises BudgetError for a mate without a budget.
     """
-    entries = walk(Given(project, seen.chart, sources, seen.poses))
-    entry = next(e for e in entries if e.mate.name == mate.name)
+    mate = entry.mate
     asked = question(entry, conditions_of(project, entry), sources)
     parts = together(project.product, entry, sources)
     share = 1.0 if parts is None else share_of_lots(parts, sources)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from handfast.belief.update import gain
+from handfast.belief.update import gain_of_draws
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.error_form import Form, Instance, Variances, added, mapped
 
@@ -18,10 +18,10 @@ def joint_gain(delta: Form, readings: Sequence[Form], variances: Variances) -> t
     Raises CovarianceError where readings cannot be told apart.
     """
     keys = sorted({k for form in (delta, *readings) for k in form.jacobians})
-    spread = np.diag(np.concatenate([variances(k) for k in keys])) if keys else np.zeros((0, 0))
-    H = np.vstack([_stacked(r, keys) for r in readings])
-    K, surprise = gain(spread, H, np.zeros((len(readings), len(readings))))
-    return _stacked(delta, keys) @ K, surprise
+    sigma = np.sqrt(np.concatenate([variances(k) for k in keys])) if keys else np.zeros(0)
+    return gain_of_draws(
+        _stacked(delta, keys) * sigma, np.vstack([_stacked(r, keys) for r in readings]) * sigma
+    )
 
 
 def taken_back(delta: Form, K: Array, readings: Sequence[Form]) -> Form:

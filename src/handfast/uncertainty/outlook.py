@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from handfast.belief.update import gain_of_draws
 from handfast.model.chart import Chart
 from handfast.model.element import Element
 from handfast.model.mate import Mate
@@ -66,9 +67,7 @@ class Outlook:
         rows, gain = self.rows, np.zeros((6, 0))
         if chosen:
             R = self.readings[list(chosen)]
-            size = 1 / np.sqrt(np.einsum("rc,rc->r", R, R))
-            unit = R * size[:, None]
-            gain = np.linalg.solve(unit @ unit.T, unit @ self.raw.T).T * size
+            gain = gain_of_draws(self.raw, R)[0]
             rows = rows - self.asked.shift @ gain @ R
         draws = self.asked.draws
         kept = np.vstack([self.raw, self.readings[list(chosen)]])
@@ -91,7 +90,9 @@ def outlook(
     """
     tried = imagined(project, chart, poses, before, held, touches)
     new = {e.id for e in tried.chart.elements} - {e.id for e in chart.elements}
-    entries = walk(Given(project, tried.chart, sources, tried.poses))
+    # The bit may come back to a screw after it has started: that counts, too.
+    last = [e for e in chart.elements if e.mate == mate.name and e.kind in ("assemble", "use")][-1]
+    entries = walk(Given(project, tried.chart, sources, tried.poses), last.id)
     entry = next(e for e in entries if e.mate.name == mate.name)
     asked = question(entry, conditions_of(project, entry), sources)
     raw, readings = asked.draws.matrix[:6], asked.draws.matrix[6:]

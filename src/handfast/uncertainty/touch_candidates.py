@@ -25,7 +25,7 @@ from handfast.uncertainty.support_point import support_point, turns_of
 
 TRAVEL = 0.004  # from the start of the guarded move to the contact that is expected [m]
 OVERTRAVEL = 0.003  # beyond it, before the move gives up [m]
-_TURNS = tuple(math.radians(a) for a in (20.0, 30.0, 40.0))
+_TURN, _TILTS = math.radians(35.0), (math.radians(25.0), math.radians(45.0))
 _INSIDE = 0.006  # the contact lies at least this far inside the face's edges [m]
 _SIDEWAYS = 0.35  # share of a face's length by which places besides the nearest lie off
 _UP_FACING = -0.5  # faces that look further down than this are lain on
@@ -86,14 +86,13 @@ def orientations(held: Held, normal: Array) -> Iterator[Array]:
     """
     home = held.T_world_home[:3, :3]
     yield home
-    for angle in _TURNS:
-        for sign in (1.0, -1.0):
-            yield se3.rotation(held.axis, sign * angle)[:3, :3] @ home
+    for sign in (1.0, -1.0):
+        yield se3.rotation(held.axis, sign * _TURN)[:3, :3] @ home
     # The tip moves along the way home's axis; to lead, it has to swing against the face's normal.
     hinge = np.cross(held.axis, -normal)
     if np.linalg.norm(hinge) > 0.5:
-        for angle in _TURNS[:2]:
-            yield se3.rotation(hinge / np.linalg.norm(hinge), angle)[:3, :3] @ home
+        for tilt in _TILTS:
+            yield se3.rotation(hinge / np.linalg.norm(hinge), tilt)[:3, :3] @ home
 
 
 def places(target: Target, near: Array) -> Iterator[Array]:

@@ -85,11 +85,12 @@ def held_before(project: Project, chart: Chart, mate: Mate, before: Before, rota
 
 
 def targets_of(project: Project, mate: Mate, scene: Scene) -> list[Target]:
-    """Faces of the parts that the mate's part goes to, where these stand still and touching is not
-    forbidden.
+    """Faces of the parts that the mate's part goes to, and of those they sit in, where they stand still and
+    touching is not forbidden.
     """
     out = []
-    for name in dict.fromkeys((mate.into, *(pair.fixed_part for pair in mate.pairs))):
+    goes_to = (mate.into, *(pair.fixed_part for pair in mate.pairs))
+    for name in dict.fromkeys(part for first in goes_to for part in _joined(scene, first)):
         T_world_part = standing_pose(project, scene, name)
         if T_world_part is None:
             continue
@@ -97,6 +98,12 @@ def targets_of(project: Project, mate: Mate, scene: Scene) -> list[Target]:
             if feature.kind == "face" and (name, feature.name) not in mate.untouchable:
                 out.append(Target(name, feature, T_world_part @ feature.frame.matrix))
     return out
+
+
+def _joined(scene: Scene, part: str) -> tuple[str, ...]:
+    """A part, the part it sits in, and so on."""
+    kind, _, name = scene.of(part).parent.partition(".")
+    return (part, *_joined(scene, name)) if kind == "part" else (part,)
 
 
 def standing_pose(project: Project, scene: Scene, item: str) -> Array | None:

@@ -20,8 +20,11 @@ from handfast.uncertainty.start_state import start_state
 from handfast.uncertainty.touch_form import touch_reading
 
 
-def walk(given: Given) -> tuple[Entry, ...]:
-    """One entry for each mate of the chart, in the order in which they are done. Raises ChainError."""
+def walk(given: Given, until: str = "") -> tuple[Entry, ...]:
+    """One entry for each mate of the chart, in the order in which they are done. Raises ChainError.
+
+    until: id of the last element to walk through, if not all of them.
+    """
     state = start_state(given)
     entries: dict[str, Entry] = {}
     taken: dict[str, tuple[PairEntry, ...]] = {}
@@ -40,6 +43,8 @@ def walk(given: Given) -> tuple[Entry, ...]:
                 )
             else:
                 entries[event.mate.name] = event
+        if element.id == until:
+            break
     return tuple(replace(entry, taken=taken.get(name, ())) for name, entry in entries.items())
 
 
