@@ -5,10 +5,12 @@ from __future__ import annotations
 from handfast.checking.case import Rule
 from handfast.checking.rules import (
     arms,
+    drawn_sizes,
     error_sources,
     features,
     hands,
     holders,
+    home,
     names,
     order,
     pairs,
@@ -22,8 +24,10 @@ RULES: tuple[Rule, ...] = (
     *names.RULES,
     *shapes.RULES,
     *features.RULES,
+    *drawn_sizes.RULES,
     *holders.RULES,
     *pairs.RULES,
+    *home.RULES,
     *screws.RULES,
     *order.RULES,
     *arms.RULES,

@@ -4,9 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from handfast.checking.case import Case, Rule
 from handfast.files.nearest import listed
+from handfast.files.position import Path
+from handfast.geometry.mesh import MeshError
+from handfast.geometry.overlap import overlap_depth
 from handfast.model.finding import Finding
+from handfast.model.part import Part
+from handfast.model.shape import Solid
+from handfast.model.tool import Tool
+from handfast.spatial.se3 import Array
+
+Solids = tuple[Solid, ...]
+IN_MATERIAL = 0.03e-3
+"""Thickness [m] that facets and rounding may make two bodies share; common practice, no source."""
 
 
 def places(case: Case) -> dict[str, list[str]]:
@@ -40,6 +53,40 @@ def twice(case: Case) -> Iterator[Finding]:
             )
 
 
+def in_material(case: Case) -> Iterator[Finding]:
+    """Parts and tools whose places put them into the material of something else."""
+    if any(path[0] in ("cell", "product") for path in case.broken):
+        return  # half a body says nothing
+    lying = tuple(_lying(case))
+    standing = [(f"holder {h.name}", h.solids, h.pose.matrix) for h in case.project.cell.holders]
+    standing += [(f"obstacle {o.name}", o.solids, np.eye(4)) for o in case.project.cell.obstacles]
+    for i, (path, item, pose) in enumerate(lying):
+        others = standing + [(other.name, other.solids, T) for _, other, T in lying[:i]]
+        for name, solids, T_world_other in others:
+            depth = _depth(case, item.solids, pose, solids, T_world_other)
+            if depth > IN_MATERIAL:
+                found = f"{item.name} {1e3 * depth:.2g} mm deep in {name}"
+                fix = "move the place, or check the frame that the part is drawn in"
+                yield case.finding("lies-in-material", path, "a place where it lies free", found, fix)
+
+
+def _lying(case: Case) -> Iterator[tuple[Path, Part | Tool, Array]]:
+    """What lies somewhere at the start: path of its place, itself, T_world_item."""
+    items = {item.name: item for _, item in case.items()}
+    for holder in case.project.cell.holders:
+        for place in holder.places:
+            if place.holds in items:
+                path = ("cell", "holders", holder.name, "places", place.name, "at")
+                yield path, items[place.holds], holder.pose.matrix @ place.pose.matrix
+
+
+def _depth(case: Case, a: Solids, T_world_a: Array, b: Solids, T_world_b: Array) -> float:
+    try:
+        return overlap_depth(a, T_world_a, b, T_world_b, case.project.folder)
+    except MeshError:
+        return 0.0  # `mesh-unreadable` tells of it
+
+
 RULES = (
     Rule(
         "in-no-holder",
@@ -50,5 +97,10 @@ RULES = (
         "held-twice",
         "Every part and tool lies in one place at the start: there is one of each.",
         twice,
+    ),
+    Rule(
+        "lies-in-material",
+        "What lies in a place may rest on its holder, but not reach into it, nor into anything else there.",
+        in_material,
     ),
 )
