@@ -12,8 +12,8 @@ from handfast.cli.screen import say, say_json
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.page.ledger_section import chance, micrometres
+from handfast.workflow.changed_errors import what_if
 from handfast.workflow.settle_chart import short_of
-from handfast.workflow.what_if import what_if
 
 
 def do_what_if(folder: str, changes: list[str], as_json: bool) -> int:

@@ -8,8 +8,8 @@ from handfast.kinematics.chain import ArmError
 from handfast.proof.arm_model import ArmError as ProofArmError
 from handfast.proof.stl import MeshError as ProofMeshError
 from handfast.uncertainty.refusal import BudgetError
+from handfast.workflow.changed_errors import WhatIfError
 from handfast.workflow.compare import MismatchError
-from handfast.workflow.what_if import WhatIfError
 
 REFUSALS = (
     RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError, WhatIfError,

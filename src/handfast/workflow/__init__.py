@@ -14,7 +14,7 @@ WHERE = {
     "plan": "make_chart",
     "verify": "make_proof",
     "budget": "make_ledger",
-    "what_if": "what_if",
+    "what_if": "changed_errors",
     "settle": "settle_chart",
     "trial": "make_trial",
     "reliability": "compare",
