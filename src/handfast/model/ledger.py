@@ -21,8 +21,8 @@ class Contributor:
     """A source's part in the lateral variance along the worse axis. share: 0..1; sigma [m] along that
     axis; appearances: how many places of the chain it enters (it is one error, counted once), places:
     which; gained_if_halved: how much the low end of the mate's probability gains with the source half as
-    large, the touches before it trusted anew for this mate but for the earlier ones as they were: a ledger
-    made anew gains as much or more."""
+    large, the touches before it trusted anew for this mate but for the earlier ones as they were: an
+    estimate, exact where no earlier mate used the same touch."""
 
     source: str
     share: float
