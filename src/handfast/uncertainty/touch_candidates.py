@@ -75,7 +75,7 @@ def touch_candidates(project: Project, held: Held, targets: list[Target]) -> tup
             if point is not None and force is not None:
                 out += [
                     _touch(project, held, target, R, point, force, place)
-                    for place in places(target, held.T_world_home[:3, 3])
+                    for place in places(target, held.T_world_home[:3, 3], held.axis)
                 ]
     return tuple(out)
 
@@ -95,15 +95,19 @@ def orientations(held: Held, normal: Array) -> Iterator[Array]:
             yield se3.rotation(hinge / np.linalg.norm(hinge), tilt)[:3, :3] @ home
 
 
-def places(target: Target, near: Array) -> Iterator[Array]:
-    """Where on a face (2,) [m], in its frame: the nearest to a point (3,) in the world, and to both
-    sides of it.
+def places(target: Target, near: Array, axis: Array) -> Iterator[Array]:
+    """Where on a face (2,) [m], in its frame: near the edge that the part comes over on its way home
+    (axis, (3,)), as near to a point (3,) as that leaves, and to both sides of it. All in the world.
     """
     half = np.maximum(np.array(target.feature.size) / 2 - _INSIDE, 0.0)
     local = (se3.inverse(target.T_world_face) @ np.array([*near, 1.0]))[:2]
     nearest = np.clip(local, -half, half)
+    back = -(target.T_world_face[:3, :3].T @ axis)[:2]
+    over = np.abs(back) > 0.5
+    nearest[over] = np.sign(back[over]) * half[over]
     yield nearest
-    longer = int(np.argmax(half))
+    free = np.where(over, 0.0, half)
+    longer = int(np.argmax(free))
     for sign in (1.0, -1.0):
         other = nearest.copy()
         other[longer] = sign * 2 * _SIDEWAYS * half[longer]
