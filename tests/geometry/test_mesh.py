@@ -95,8 +95,8 @@ def test_an_edited_mesh_is_read_again(tmp_path: Path) -> None:
 
 
 BAD = [
-    ("a.ply", b"", "expected a mesh ending in .stl or .obj, found .ply"),
-    ("a", b"", "expected a mesh ending in .stl or .obj, found no ending"),
+    ("a.dae", b"", "expected a mesh ending in .stl, .obj, .ply, .glb or .3mf, found .dae"),
+    ("a", b"", "expected a mesh ending in .stl, .obj, .ply, .glb or .3mf, found no ending"),
     ("a.stl", b"", "at least one triangle, found 0 bytes"),
     ("a.stl", b"\x00" * 84, "at least one triangle, found 84 bytes"),
     ("a.stl", binary_stl(CORNERS)[:-1], "at least one triangle"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -9,20 +10,22 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from handfast.geometry.glb import read_glb
+from handfast.geometry.mesh_error import MeshError
+from handfast.geometry.ply import read_ply
+from handfast.geometry.three_mf import declared_unit as three_mf_unit
+from handfast.geometry.three_mf import read_three_mf
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid
 from handfast.spatial.se3 import Array
 
 Triangles = NDArray[np.int64]
-
-
-class MeshError(ValueError):
-    """A mesh that cannot be read: the message says which file, what was expected and what was found."""
+__all__ = ["ENDINGS", "MeshError", "Triangles", "declared_unit", "is_closed", "read_mesh", "surface_points"]
 
 
 def read_mesh(path: str | Path, scale: float = 1.0) -> tuple[Array, Triangles]:
     """Vertices (n, 3) [m] and triangles (m, 3), outward by the right-hand rule; scale: file unit -> m.
 
-    Equal vertices are joined. STL (binary and ASCII) and OBJ. Raises MeshError.
+    Equal vertices are joined. STL and PLY (binary and text), OBJ, GLB and 3MF. Raises MeshError.
     """
     vertices, triangles = _read(str(path), Path(path).stat().st_mtime_ns if Path(path).exists() else 0)
     return vertices * scale, triangles
@@ -35,12 +38,10 @@ def _read(path: str, _modified: int) -> tuple[Array, Triangles]:
     except OSError as error:
         raise MeshError(f"{path}: expected a mesh, cannot be read: {error.strerror}") from error
     ending = Path(path).suffix.lower()
-    if ending == ".stl":
-        corners = _stl(path, data)
-    elif ending == ".obj":
-        corners = _obj(path, data)
-    else:
-        raise MeshError(f"{path}: expected a mesh ending in .stl or .obj, found {ending or 'no ending'}")
+    if ending not in _READERS:
+        known = f"{', '.join(ENDINGS[:-1])} or {ENDINGS[-1]}"
+        raise MeshError(f"{path}: expected a mesh ending in {known}, found {ending or 'no ending'}")
+    corners = _READERS[ending](path, data)
     if not np.all(np.isfinite(corners)):
         raise MeshError(f"{path}: expected finite coordinates, found NaN or infinity")
     vertices, index = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
@@ -93,6 +94,24 @@ def _corner(word: str, count: int) -> int:
     if index == 0 or index < -count:
         raise ValueError(word)
     return index - 1 if index > 0 else count + index
+
+
+_READERS: dict[str, Callable[[str, bytes], Array]] = {
+    ".stl": _stl,
+    ".obj": _obj,
+    ".ply": read_ply,
+    ".glb": read_glb,
+    ".3mf": read_three_mf,
+}
+ENDINGS = tuple(_READERS)
+
+
+def declared_unit(path: str | Path) -> float | None:
+    """The unit that a mesh file states itself [m]; None for formats that state none. Raises MeshError."""
+    ending = Path(path).suffix.lower()
+    if ending == ".3mf":
+        return three_mf_unit(str(path), Path(path).read_bytes())
+    return 1.0 if ending == ".glb" else None
 
 
 def is_closed(triangles: Triangles) -> bool:

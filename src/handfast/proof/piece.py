@@ -11,7 +11,8 @@ import numpy as np
 
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Sphere
 from handfast.proof.mesh import drawn_in, is_convex
-from handfast.proof.stl import Array, MeshError, Triangles, read_stl
+from handfast.proof.mesh_file import read_mesh_file
+from handfast.proof.stl import Array, MeshError, Triangles
 from handfast.proof.swept import outermost, swept
 
 SMALLEST = 1e-6
@@ -73,7 +74,7 @@ def piece_of(shape: Shape, T_body_shape: Array, folder: Path) -> Piece:
     """A piece from a shape of the project. folder: what mesh paths are relative to. Raises MeshError,
     OSError."""
     if isinstance(shape, Mesh):
-        return mesh_piece(*read_stl(folder / shape.path, shape.scale), T_body_shape)
+        return mesh_piece(*read_mesh_file(folder / shape.path, shape.scale), T_body_shape)
     if isinstance(shape, Box):
         return primitive(shape.size, T_body_shape)
     if isinstance(shape, Cylinder):

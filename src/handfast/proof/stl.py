@@ -31,7 +31,7 @@ def read_stl(path: Path, scale: float) -> tuple[Array, Triangles]:
         raise MeshError(f"{path}: expected triangles, found none")
     if not np.isfinite(corners).all():
         raise MeshError(f"{path}: expected finite corners, found a NaN or an infinity; export the mesh again")
-    return _merged(corners * scale)
+    return merged(corners * scale)
 
 
 def _is_binary(data: bytes) -> bool:
@@ -55,7 +55,7 @@ def _text(data: bytes, path: Path) -> Array:
     return numbers.reshape(-1, 3, 3)
 
 
-def _merged(corners: Array) -> tuple[Array, Triangles]:
+def merged(corners: Array) -> tuple[Array, Triangles]:
     """Corners (t, 3, 3) -> vertices and triangles; those within a nanometre are one; flat triangles are left
     out."""
     keys = np.round(corners.reshape(-1, 3) / 1e-9).astype(np.int64)

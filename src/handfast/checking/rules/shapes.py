@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from pathlib import Path as FilePath
 
@@ -9,10 +10,13 @@ import numpy as np
 
 from handfast.checking.case import Case, Rule
 from handfast.files.position import Path
-from handfast.geometry.mesh import MeshError, Triangles, read_mesh
+from handfast.geometry.mesh import MeshError, Triangles, declared_unit, read_mesh
 from handfast.model.finding import Finding
 from handfast.model.shape import Mesh, Solid
+from handfast.spatial import units as unit_table
 from handfast.spatial.se3 import Array
+
+UNITS = {unit: unit_table.DIMENSIONS["length"][unit] for unit in ("mm", "m", "cm", "in")}
 
 SMALLEST, LARGEST = 0.5e-3, 1.5
 """Longest edge [m] of the box around a mesh: what tabletop assembly handles; common practice, no source."""
@@ -44,6 +48,20 @@ def unreadable(case: Case) -> Iterator[Finding]:
     for path, mesh in meshes(case):
         if _mesh(case, mesh) is None:
             yield case.finding("mesh-unreadable", path, "a mesh that can be read", _problem(case, mesh))
+
+
+def units(case: Case) -> Iterator[Finding]:
+    """Meshes whose file states another unit than is written beside them."""
+    for path, mesh in meshes(case):
+        if _mesh(case, mesh) is None:
+            continue
+        stated = declared_unit(FilePath(case.project.folder) / mesh.path)
+        if stated is not None and not math.isclose(stated, mesh.scale):
+            at = (*path[:-1], "unit")
+            unit = next((u for u, size in UNITS.items() if math.isclose(size, stated)), "")
+            expected = f"the unit that the file states, {stated:g} m"
+            fix = f"write `unit: {unit}`" if unit else "export it in mm"
+            yield case.finding("mesh-unit", at, expected, f"{mesh.scale:g} m", fix)
 
 
 def open_meshes(case: Case) -> Iterator[Finding]:
@@ -127,8 +145,13 @@ def _volume(vertices: Array, triangles: Triangles) -> float:
 RULES = (
     Rule(
         "mesh-unreadable",
-        "A mesh is a binary or ASCII STL, or an OBJ, with finite coordinates.",
+        "A mesh is an STL or PLY (binary or text), an OBJ, a GLB or a 3MF, with finite coordinates.",
         unreadable,
+    ),
+    Rule(
+        "mesh-unit",
+        "GLB files are in metres and 3MF files state their unit: what is written beside them says the same.",
+        units,
     ),
     Rule(
         "mesh-open",

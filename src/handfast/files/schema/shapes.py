@@ -90,7 +90,7 @@ CYLINDER = Fields(
     _cylinder,
 )
 SPHERE = Fields("a sphere", (Field("diameter", SIZE, required=True),), _sphere)
-MESH_FILE = FilePath("a mesh", (".stl", ".obj"))
+MESH_FILE = FilePath("a mesh", (".stl", ".obj", ".ply", ".glb", ".3mf"))
 
 
 def make_solid(_name: str, values: Values) -> Solid:
