@@ -63,3 +63,10 @@ def test_facets_are_moved_out_to_the_round_shaft() -> None:
     assert found is not None
     assert math.hypot(found[0], found[1]) == pytest.approx(0.004, abs=1e-9)
     assert found[:2] / 0.004 == pytest.approx(direction[:2] / np.linalg.norm(direction[:2]), abs=1e-9)
+
+
+def test_a_pin_may_stand_at_any_angle_about_its_own_axis() -> None:
+    """Six degrees of roll bring another spot of the rim to the front, no nearer and no further."""
+    rolls = turns_of(np.diag([math.radians(0.1), math.radians(0.1), math.radians(6.0)]) ** 2)
+    found = support_point(PIN, "", towards(np.array([0.0, 1, 0]), 25), DOWN, rolls)
+    assert found == pytest.approx([-0.004, 0.0, -0.02], abs=1e-9)

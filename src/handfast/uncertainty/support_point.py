@@ -26,10 +26,10 @@ _LEVEL = 1e-6
 
 
 def turns_of(covariance: Array) -> list[Array]:
-    """Rotations (3, 3) of two sigma each way about the axes of a covariance (3, 3) [rad^2]."""
+    """Rotation vectors (3,) of two sigma each way about the axes of a covariance (3, 3) [rad^2]."""
     variances, axes = np.linalg.eigh(covariance)
     steps = _SIGMAS * axes * np.sqrt(np.maximum(variances, 0.0))
-    return [se3.so3_exp(sign * step) for step in steps.T for sign in (1.0, -1.0)]
+    return [sign * step for step in steps.T for sign in (1.0, -1.0)]
 
 
 def support_point(part: Part, folder: str, towards: Array, tip: Array, turns: list[Array]) -> Array | None:
@@ -37,15 +37,16 @@ def support_point(part: Part, folder: str, towards: Array, tip: Array, turns: li
     takes over.
 
     All in the part frame. tip (3,): the way home; of several points that lead alike the one nearest to
-    the tip counts. turns: rotations (3, 3) the part may have made unseen.
+    the tip counts. turns: rotation vectors (3,) the part may have made unseen.
     """
     points = surface_points(part.solids, folder)
     lead = points @ towards
     level = points[lead > lead.max() - _LEVEL]
     spot = _on_its_cylinder(part, level[np.argmax(level @ tip)], towards)
     for turn in turns:
-        turned = turn @ towards
-        if float((points @ turned).max() - spot @ turned) > _WANDER:
+        # A rim may turn on its own axis as it likes: another spot of it leads, at the same height.
+        height = spot @ (towards + np.cross(turn, towards))
+        if abs(float((points @ (se3.so3_exp(turn) @ towards)).max() - height)) > _WANDER:
             return None
     return spot
 
