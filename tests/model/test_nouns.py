@@ -68,7 +68,7 @@ def test_model_stands_on_spatial_alone(module: Any) -> None:
     tree = ast.parse(Path(str(module.__file__)).read_text())
     names = [n.module or "" for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)]
     names += [a.name for n in ast.walk(tree) if isinstance(n, ast.Import) for a in n.names]
-    allowed = (
+    allowed: tuple[str, ...] = (
         "handfast.model",
         "handfast.spatial",
         "handfast.standards",
