@@ -6,6 +6,7 @@ the exact shapes decide (body.py).
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -71,7 +72,13 @@ def _leaf_boxes(shape: Shape, folder: str) -> list[tuple[Array, Array]]:
         return [(zero, np.array([shape.radius, shape.radius, shape.length / 2]))]
     if isinstance(shape, Sphere):
         return [(zero, np.full(3, shape.radius))]
-    vertices, triangles = read_mesh(Path(folder) / shape.path, shape.scale)
+    path = Path(folder) / shape.path
+    return _mesh_boxes(str(path), shape.scale, path.stat().st_mtime_ns if path.exists() else 0)
+
+
+@lru_cache(maxsize=512)
+def _mesh_boxes(path: str, scale: float, _written: int) -> list[tuple[Array, Array]]:
+    vertices, triangles = read_mesh(path, scale)
     return _split(vertices[triangles], _volume(vertices, triangles))
 
 
