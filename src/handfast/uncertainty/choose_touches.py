@@ -96,7 +96,10 @@ def choose_touches(
     held = held_before(project, seen.chart, mate, before, rotation)
     if held is None:
         return Choice((), None, now, "no hand holds the part before it goes home")
-    found = touch_candidates(project, held, targets_of(project, mate, before.scene))
+    targets = targets_of(project, mate, before.scene)
+    if not targets:
+        return Choice((), held, now, "no face of what it goes to may be touched")
+    found = touch_candidates(project, held, targets)
     candidates = tuple(t for t in found if not any(same_touch(t, e) for e in excluded))
     if not candidates:
         return Choice((), held, now, _NONE_MADE if found else "no point of it can touch its target")

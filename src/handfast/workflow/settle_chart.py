@@ -65,7 +65,7 @@ def settled(
         found = plan(checked, seed=seed, progress=progress, demands=asked)
         if is_chart(found):
             chart = found
-        demands = _made(chart.body, asked)
+        demands = as_made(chart.body, asked)
     return Settled(chart, budget(checked, chart), demands)
 
 
@@ -93,7 +93,7 @@ def _asked(checked: CheckedProject, chart: Chart, demands: Demands, target: floa
     return demands_for(project, chart, target, demands, can_touch(project, chart, seed))
 
 
-def _made(chart: Chart, demands: Demands) -> Demands:
+def as_made(chart: Chart, demands: Demands) -> Demands:
     """The demands with the touches that the chart does not make moved to those that cannot be made."""
     out = []
     for demand in demands:
