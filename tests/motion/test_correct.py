@@ -82,3 +82,14 @@ def test_no_correction_leaves_the_motion_where_it_was() -> None:
 def test_a_correction_out_of_reach_is_refused() -> None:
     with pytest.raises(CorrectionError, match="arm 'left' cannot follow"):
         corrected(CHAIN, down(), se3.translation(0, 2.0, 0))
+
+
+def test_a_free_motion_whose_knots_lie_far_apart_is_corrected_too() -> None:
+    """A search from the last knot would lose the branch between its few knots."""
+    far = np.array([0.06, 1.66, -1.49, 2.38, -0.63, -0.75])
+    before = timed(CHAIN, np.array([READY, far]), "free")
+    assert np.abs(np.diff(np.array(before.q), axis=0)).max() > 1.5  # [rad] between neighbouring knots
+    after = corrected(CHAIN, before, SHIFT, np.eye(4))
+    np.testing.assert_allclose(ends(after)[0], ends(before)[0], atol=1e-9)
+    np.testing.assert_allclose(ends(after)[1], SHIFT @ ends(before)[1], atol=1e-9)
+    assert np.abs(np.array(after.q[-1]) - far).max() < 0.05  # on the branch it was planned on

@@ -31,7 +31,10 @@ def corrected(
     start = T_world_shift if T_world_shift_start is None else T_world_shift_start
     share = (t / t[-1])[:, None]
     shift = start @ se3.exp(share * se3.log(se3.inverse(start) @ T_world_shift))
-    path = follow(chain, shift @ forward(chain, q), q[0])
-    if path is None:
+    # Each knot from its own planned values: those of a free motion lie far apart, and a branch could be lost.
+    targets = shift @ forward(chain, q)
+    knots = [follow(chain, target[None], near) for target, near in zip(targets, q, strict=True)]
+    found = [knot[0] for knot in knots if knot is not None]
+    if len(found) < len(q):
         raise CorrectionError(f"arm {chain.name!r} cannot follow the motion moved by the measured correction")
-    return timed(chain, path, motion.path, np.diff(t))
+    return timed(chain, np.array(found), motion.path, np.diff(t))
