@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from handfast.kinematics.serial_chain import Chain, must_have_one_each
+from handfast.kinematics.urdf_values import ArmError
 from handfast.model.arm import Arm
-from handfast.model.layout import Layout
+from handfast.model.layout import LINKS, Layout
 from handfast.model.layout_shapes import layout_solids
+from handfast.model.shape import Solid
 from handfast.spatial import se3
 from handfast.spatial.pose import Vec3
 from handfast.spatial.se3 import Array
@@ -33,8 +35,18 @@ def layout_chain(arm: Arm, layout: Layout) -> Chain:
         velocity=np.array(layout.speeds) * arm.speed,
         acceleration=np.array(arm.max_acceleration),
         home=np.array(arm.home),
-        solids=layout_solids(layout),
+        solids=(*layout_solids(layout), *_hoses(arm)),
     )
+
+
+def _hoses(arm: Arm) -> list[tuple[int, Solid]]:
+    for hose in arm.hoses:
+        if hose.link not in LINKS:
+            raise ArmError(
+                f"arm {arm.name!r}: hose {hose.name!r}: expected a link, one of {', '.join(LINKS)}; "
+                f"found {hose.link!r}"
+            )
+    return [(LINKS.index(hose.link) - 1, s) for hose in arm.hoses for s in hose.solids]
 
 
 def _upright(arm: Layout) -> tuple[tuple[Vec3, ...], tuple[Vec3, ...], Array]:

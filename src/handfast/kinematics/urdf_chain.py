@@ -64,8 +64,22 @@ def _assemble(arm: Arm, path: Path, robot: ET.Element, chain: list[ET.Element], 
         velocity=velocity * arm.speed,
         acceleration=np.array(arm.max_acceleration),
         home=np.array(arm.home),
-        solids=tuple(_solids(robot, frames, arm.tip, len(joints), path, meshes)),
+        solids=(*_solids(robot, frames, arm.tip, len(joints), path, meshes), *_hoses(arm, frames)),
     )
+
+
+def _hoses(arm: Arm, frames: Frames) -> list[tuple[int, Solid]]:
+    for hose in arm.hoses:
+        if hose.link not in frames:
+            known = ", ".join(frames)
+            raise ArmError(
+                f"arm {arm.name!r}: hose {hose.name!r}: expected a link, one of {known}; found {hose.link!r}"
+            )
+    return [
+        (frames[hose.link][0], Solid(s.shape, Pose.from_matrix(frames[hose.link][1] @ s.pose.matrix)))
+        for hose in arm.hoses
+        for s in hose.solids
+    ]
 
 
 def _solids(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from handfast.model.hose import Hose
 from handfast.model.layout import Layout
 from handfast.spatial.pose import Pose
 
@@ -15,7 +16,7 @@ class Arm:
     urdf: path in the project folder, or package:NAME/path, "" for an arm known by its layout; root, tip: link
     names that bound the chain; base: T_world_root; home: rest configuration (n,) [rad]; max_acceleration (n,)
     [rad/s2]; speed: share of the velocity limits used; repeatability [m]: ISO 9283 RP of its data sheet;
-    layout: lengths instead of a URDF.
+    layout: lengths instead of a URDF; hoses: what hangs on its links.
     """
 
     name: str
@@ -28,3 +29,4 @@ class Arm:
     speed: float = 1.0
     repeatability: float = 0.03e-3
     layout: Layout | None = None
+    hoses: tuple[Hose, ...] = ()

@@ -8,6 +8,8 @@ from typing import Literal
 from handfast.spatial.pose import Pose
 
 LayoutKind = Literal["spherical-wrist", "three-parallel"]
+LINKS = ("base", "shoulder", "upper arm", "elbow", "forearm", "wrist", "hand")
+"""Names of the links: the base, then what each joint moves. Their frames are those of the joints, upright."""
 Six = tuple[float, float, float, float, float, float]
 
 

@@ -62,15 +62,15 @@ class ArmModel:
 def load_arm(arm: Arm, folder: Path) -> ArmModel:
     """Read an arm. folder: of the project. Raises ArmError, MeshError, OSError."""
     if arm.layout is not None:
-        return _placed(arm, layout_model(arm.layout), _layout_links(arm.layout))
+        return _placed(arm, layout_model(arm.layout), _layout_links(arm.layout), folder)
     text = urdf_text(arm, folder)
     whole = pin.buildModelFromXML(text)
     shapes = pin.buildGeomFromUrdfString(whole, text, pin.GeometryType.COLLISION)
     model, shapes = _only_chain(arm, whole, shapes)
-    return _placed(arm, model, _links(arm, model, shapes))
+    return _placed(arm, model, _links(arm, model, shapes), folder)
 
 
-def _placed(arm: Arm, model: Any, links: Links) -> ArmModel:
+def _placed(arm: Arm, model: Any, links: Links, folder: Path) -> ArmModel:
     """A model whose joints are the chain's, with what is needed of it."""
     data = model.createData()
     zero = np.zeros(model.njoints - 1)
@@ -90,7 +90,7 @@ def _placed(arm: Arm, model: Any, links: Links) -> ArmModel:
         lower=lower,
         upper=upper,
         velocity=velocity,
-        links=links,
+        links=(*links, *_hoses(arm, model, folder)),
     )
 
 
@@ -151,6 +151,17 @@ def _filled(model: Any, q: Array) -> Array:
         joint = model.joints[index + 1]
         out[joint.idx_q : joint.idx_q + joint.nq] = (np.cos(angle), np.sin(angle)) if joint.nq == 2 else angle
     return out
+
+
+def _hoses(arm: Arm, model: Any, folder: Path) -> Links:
+    """The space of each hose, in the frame of the joint that moves it."""
+    out = []
+    for hose in arm.hoses:
+        frame = model.frames[_frame(arm, model, hose.link)]
+        T_joint_link = np.array(frame.placement.homogeneous)
+        pieces = tuple(piece_of(s.shape, T_joint_link @ s.pose.matrix, folder) for s in hose.solids)
+        out.append((f"hose {hose.name}", int(frame.parentJoint), pieces))
+    return tuple(out)
 
 
 def _layout_links(layout: Layout) -> Links:

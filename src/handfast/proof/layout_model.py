@@ -7,10 +7,9 @@ from typing import Any
 import numpy as np
 import pinocchio as pin
 
-from handfast.model.layout import Layout
+from handfast.model.layout import LINKS, Layout
 
 BASE, FLANGE = "base", "flange"
-_LINKS = ("shoulder", "upper arm", "elbow", "forearm", "wrist", "hand")
 
 
 def layout_model(layout: Layout) -> Any:
@@ -33,6 +32,8 @@ def layout_model(layout: Layout) -> Any:
             np.array([low]),
             np.array([high]),
         )
+    for joint, link in enumerate(LINKS[1:], 1):
+        model.addFrame(pin.Frame(link, joint, pin.SE3.Identity(), pin.FrameType.BODY))
     model.addFrame(pin.Frame(BASE, 0, pin.SE3.Identity(), pin.FrameType.BODY))
     model.addFrame(pin.Frame(FLANGE, before, _flange(layout), pin.FrameType.BODY))
     return model
@@ -40,7 +41,7 @@ def layout_model(layout: Layout) -> Any:
 
 def link_name(link: int) -> str:
     """Of the link that joint `link` + 1 moves; -1: the base."""
-    return BASE if link < 0 else _LINKS[link]
+    return LINKS[link + 1]
 
 
 def _upright(arm: Layout) -> list[tuple[str, tuple[float, float, float]]]:

@@ -97,6 +97,8 @@ def _layout_poses(case: Case, arm: Arm, chain: Chain) -> Iterator[Finding]:
 
 
 def _key(message: str) -> str:
+    if ": hose " in message:
+        return "hoses"
     return next((key for key in ("home", "max_acceleration") if f": {key} needs" in message), "urdf")
 
 

@@ -124,6 +124,15 @@ def _um(value: float) -> str:
     return f"{1e6 * value:+.0f} um"
 
 
+def belts(case: Case) -> Iterator[Finding]:
+    """Belts: they bend, and nothing here knows how."""
+    for mate in case.project.product.mates:
+        if mate.kind == "belt":
+            path = ("product", "mates", mate.name, "kind")
+            fix = "leave this mate to a person, and say so in the process"
+            yield case.finding("not-planned-yet", path, "a mate of rigid parts", "a belt, which bends", fix)
+
+
 RULES = (
     Rule(
         "pair-kinds",
@@ -144,6 +153,11 @@ RULES = (
         "pairs-disagree",
         "With the first pair home, all further pairs of a mate must be home as well: same axis, same depth.",
         agreement,
+    ),
+    Rule(
+        "not-planned-yet",
+        "A belt bends while it is put on: it can be written down, but neither planned nor proven yet.",
+        belts,
     ),
     Rule("touch-face", "A touch goes against a flat face.", touched_faces),
 )

@@ -28,6 +28,9 @@ def bodies(case: Case) -> Iterator[tuple[Path, tuple[Solid, ...]]]:
         yield path, item.solids
     for holder in case.project.cell.holders:
         yield ("cell", "holders", holder.name), holder.solids
+    for arm in case.project.cell.arms:
+        for hose in arm.hoses:
+            yield ("cell", "arms", arm.name, "hoses", hose.name), hose.solids
     for gripper in case.project.cell.grippers:
         yield ("cell", "grippers", gripper.name), gripper.palm
     for obstacle in case.project.cell.obstacles:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from handfast.files.schema.shapes import ANGLE, LENGTH, POINT, POSE, SIZE
+from handfast.files.schema.shapes import ANGLE, LENGTH, POINT, POSE, SIZE, SOLIDS
 from handfast.files.spec import (
     Choice,
     DisagreementError,
     Field,
     Fields,
     FilePath,
+    Named,
     Number,
     Quantity,
     Repeated,
@@ -17,6 +18,7 @@ from handfast.files.spec import (
     Word,
 )
 from handfast.model.arm import Arm
+from handfast.model.hose import Hose
 from handfast.model.layout import Layout, LayoutPose
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
@@ -65,7 +67,7 @@ def make_arm(name: str, values: Values) -> Arm:
             raise DisagreementError(key, f"the {key} link beside the urdf", "none", f"add `{key}: LINK`")
         if not by_urdf and key in values:
             raise DisagreementError(key, "a link only beside a urdf", "one beside a layout", "leave it out")
-    optional = {key: values[key] for key in ("speed", "repeatability", "layout") if key in values}
+    optional = {key: values[key] for key in ("speed", "repeatability", "layout", "hoses") if key in values}
     urdf, root, tip = (values.get(key, default) for key, default in _LINKS)
     return Arm(name, urdf, root, tip, values["base"], values["home"], values["max_acceleration"], **optional)
 
@@ -107,6 +109,14 @@ LAYOUT = Fields(
     ),
     make_layout,
 )
+HOSE = Fields(
+    "a hose or cable",
+    (
+        Field("link", Word("the link it moves with"), required=True, help="of the URDF or the layout"),
+        Field("solids", SOLIDS, required=True, help="the space it may sway in, in the frame of that link"),
+    ),
+    lambda name, values: Hose(name, values["link"], values["solids"]),
+)
 ARM = Fields(
     "an arm",
     (
@@ -114,6 +124,7 @@ ARM = Fields(
         Field("layout", LAYOUT, help="lengths of the data sheet instead of a URDF"),
         Field("root", Word("the link the chain starts at"), help="beside a urdf"),
         Field("tip", Word("the link the chain ends at, z out of its flange"), help="beside a urdf"),
+        Field("hoses", Named(HOSE), help="hoses and cables, kept clear of everything like the links"),
         Field("base", POSE, required=True, help="of the root link in the world"),
         Field("home", Repeated(ANGLE), required=True, help="one angle a joint"),
         Field("max_acceleration", Repeated(Quantity("angular acceleration", "positive")), required=True),
