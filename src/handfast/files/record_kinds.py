@@ -13,7 +13,7 @@ from handfast.model.run_log import RunLog
 from handfast.model.trial import TrialReport
 
 KINDS: dict[str, tuple[type[Any], int]] = {
-    "chart": (Chart, 1),
+    "chart": (Chart, 2),
     "no-plan": (NoPlan, 1),
     "proof": (Proof, 1),
     "ledger": (Ledger, 2),

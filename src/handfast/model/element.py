@@ -8,6 +8,7 @@ from typing import Literal
 from handfast.model.grasp import Grasp
 from handfast.model.motion import Motion
 from handfast.model.scene import Attachment
+from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 
 ElementKind = Literal[
@@ -39,6 +40,7 @@ class Element:
     `locate`: motions lead to the start of the touch, along the guarded move (motions[guarded], from its start
     to where contact is expected) and away again. `use`: a screw is taken up by the bit (leaves.parent
     "tool.NAME") or driven home (leaves.parent "part.NAME"). `hold`, `delay`: no motion; cause says why.
+    strategy: how an `assemble`, or a `use` that drives, goes in if not straight; it may take before_s.
     """
 
     id: str
@@ -60,3 +62,4 @@ class Element:
     torque: float | None = None
     turns: float | None = None
     cause: str = ""
+    strategy: Strategy | None = None

@@ -188,6 +188,8 @@ def _driven(
     )
     left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_end)
     target = f"{mate.pairs[0].fixed_part}.{mate.pairs[0].fixed}"
+    # Only where the screw is started: later rounds find it in its thread.
+    how = ws.strategy(mate.name) if state.scene.of(mate.part).parent.startswith("tool.") else None
     for way in arrivals(ws, state, hand, grips, speeds, seed):
         if isinstance(way, Failure):
             yield way
@@ -204,7 +206,8 @@ def _driven(
                 target,
                 mate.name,
                 motions[2:-1],
-                before=0.0 if turns else _TORQUE_UP,
+                before=(0.0 if turns else _TORQUE_UP) + (0.0 if how is None else how.seconds),
+                strategy=how,
                 torque=turn.torque,
                 turns=(turn.start - turn.end) / pitch * 2 * math.pi,
                 leaves=left.scene.of(mate.part),

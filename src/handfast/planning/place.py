@@ -143,7 +143,7 @@ def _from_lead(
     grips = place_grips(T_home, aim, mate, lead)
     speeds = (controller.line_speed, controller.insert_speed, controller.line_speed)[: len(grips) - 1]
     keeps = mate.held_until is not None
-    pair = mate.pairs[0]
+    pair, how = mate.pairs[0], ws.strategy(mate.name)
     target = f"{pair.fixed_part}.{pair.fixed}"
     for way in arrivals(ws, state, hand, grips, speeds, seed):
         if isinstance(way, Failure):
@@ -152,7 +152,10 @@ def _from_lead(
         free, motions, lines = way
         move = element("move", hand, mate.part, target, mate.name, leg.with_pending(free))
         position = element("position", hand, mate.part, target, mate.name, motions[:1])
-        assemble = element("assemble", hand, mate.part, target, mate.name, motions[1:2])
+        assemble = element(
+            "assemble", hand, mate.part, target, mate.name, motions[1:2],
+            before=0.0 if how is None else how.seconds, strategy=how,
+        )  # fmt: skip
         here = state.moved(hand, lines[1][-1])
         if keeps:
             yield leg.then(here, move, position, assemble)

@@ -16,6 +16,7 @@ from handfast.model.feature import Feature
 from handfast.model.project import Project
 from handfast.model.scene import Attachment, Scene
 from handfast.model.shape import Solid
+from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.clear_line import Memo
@@ -44,7 +45,7 @@ class Item:
 class Workspace:
     """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as
     boxes; margin: free-space clearance [m]; dry: free paths are taken for granted; memo: answers of exact
-    line tests; demands: touches that the ledger asks for."""
+    line tests; demands: touches and strategies that the ledger asks for."""
 
     project: Project
     hands: dict[str, Hand]
@@ -60,6 +61,10 @@ class Workspace:
     def demanded(self, mate: str) -> tuple[Touch, ...]:
         """The touches that are to be made before a mate if they can be, in order."""
         return tuple(touch for demand in self.demands if demand.mate == mate for touch in demand.touches)
+
+    def strategy(self, mate: str) -> Strategy | None:
+        """How the ledger wants a mate to go in; None: straight."""
+        return next((d.strategy for d in self.demands if d.mate == mate), None)
 
     def start(self) -> State:
         """Everything in its place, arms at home, jaws wide open."""
