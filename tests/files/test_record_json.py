@@ -138,7 +138,7 @@ def test_newer_schema_is_refused_by_name(tmp_path: Path) -> None:
     record = any_record("chart", 5)
     save(replace(record, schema=record.schema + 1, tool_version="9.1"), path)
     with pytest.raises(
-        errors.NewerSchemaError, match=r"chart of schema 1 or older, found schema 2.*version 9\.1"
+        errors.NewerSchemaError, match=r"chart of schema 2 or older, found schema 3.*version 9\.1"
     ):
         load(path, Chart)
 
