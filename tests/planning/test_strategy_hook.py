@@ -17,7 +17,7 @@ from handfast.proof.verify import verify
 from handfast.workflow.read_project import check, load
 
 FOLDER = Path(__file__).parents[2] / "projects" / "first-fit"
-ROUND = Spiral(radius=1e-3, pitch=0.5e-3, speed=5e-3, force=5.0, drop=0.5e-3)
+ROUND = Spiral(radius=1e-3, pitch=0.5e-3, speed=5e-3, force=5.0, drop=0.5e-3, rest=1.0)
 BACK = BackTurn(turn=6.5, rate=6.0, force=5.0, torque=0.1, drop=0.3e-3, slow_turn=12.0)
 DEMANDED: dict[str, Strategy] = {"pin-in-bore": ROUND, "cover-screw": BACK}
 

@@ -23,8 +23,9 @@ class Spiral:
     The hand presses the tip on the face around the mouth with `force` [N] and leads it along an Archimedean
     spiral in the plane of the mouth, r = pitch * angle / (2 pi), from r = 0, where it was commanded to, out
     to r = `radius` [m]; `pitch` [m] between turns, `speed` [m/s] along the path. Once the part has come down
-    by `drop` [m] below the mouth the spiral ends there, and the straight motion goes on, shifted by where it
-    ended. It fails where the spiral ends without.
+    by `drop` [m] below the mouth, past its chamfers, the spiral ends; the hand yields sideways until no more
+    than `rest` [N] is left of the side force, and the straight motion goes on from there. It fails where
+    the spiral ends without.
     """
 
     radius: float
@@ -32,6 +33,7 @@ class Spiral:
     speed: float
     force: float
     drop: float
+    rest: float
     name: ClassVar[str] = "spiral"
 
     @property
@@ -51,10 +53,10 @@ class TiltAndRight:
 
     At the mouth the hand leans the part by `lean` [rad] about `axis` (unit, across the way in) through the
     middle of its tip, and shifts it so that the leading point of the edge stands where the middle of the hole
-    is thought to be. It goes down by `bite` [m] below the mouth, or stops at `force` [N] with less: then it
-    has missed. It moves on along the way in which the leading point was shifted from the middle until the
-    wall is felt with `force`, at most `travel` [m], and turns upright at `rate` [rad/s] with that force
-    held. The straight motion goes on from there.
+    is thought to be. It goes down by `bite` [m] below the mouth; where `force` [N] stops it before, it has
+    missed. It moves on along the way from the tip's middle to the leading point until the wall is felt with
+    `force`, at most `travel` [m], turns upright at `rate` [rad/s] with that force held, and yields
+    sideways until no more than `rest` [N] is left of it. The straight motion goes on from there.
     """
 
     lean: float
@@ -64,6 +66,7 @@ class TiltAndRight:
     speed: float
     rate: float
     force: float
+    rest: float
     name: ClassVar[str] = "tilt and right"
 
     @property
@@ -74,25 +77,29 @@ class TiltAndRight:
 
 @dataclass(frozen=True, slots=True)
 class RotateWhileLowering:
-    """Turned about its axis while it is let down, until what meshes drops in.
+    """Tried again at other angles, a step at a time, until what meshes drops in.
 
-    Where the part, on its straight motion, is stopped by `force` [N], the hand holds that force and turns it
-    about its own axis at `rate` [rad/s], first by `turn` [rad] one way, then by twice that the other way,
-    until it has come down by `drop` [m] more. The straight motion then goes on, from the angle at which it
-    dropped. It fails where both turns end without, or where the torque exceeds `torque` [N m].
+    Where `force` [N] stops the part on its straight motion before home, the hand lifts it by `lift` [m],
+    turns it by `step` [rad] about its own axis (right-handed about the way in) at `rate` [rad/s], and lets it
+    down again at `speed` [m/s]: at most `tries` times in all, the first without a turn. It turns it while
+    nothing touches, or the gear beneath could be dragged along. It has dropped where it comes `drop` [m]
+    further than at first; the straight motion then goes on, from that angle. It fails where the last try is
+    stopped too.
     """
 
-    turn: float
+    step: float
+    tries: int
+    lift: float
     rate: float
+    speed: float
     force: float
-    torque: float
     drop: float
     name: ClassVar[str] = "rotate while lowering"
 
     @property
     def seconds(self) -> float:
-        """Both turns to their end."""
-        return 3 * self.turn / self.rate
+        """All tries."""
+        return (self.tries - 1) * (2 * self.lift / self.speed + abs(self.step) / self.rate)
 
 
 @dataclass(frozen=True, slots=True)
