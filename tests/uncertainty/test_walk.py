@@ -160,7 +160,8 @@ def test_every_freedom_of_every_source_moves_every_mate_as_it_does_in_truth(
     g = given(project, touches)
     pin, cover, screw = walk(g)
     gains = {e.mate.name: np.array(e.updates[0].gain) for e in (pin, cover, screw) if e.updates}
-    b = OneAtATime(project, 6 * len(project.errors), np.random.default_rng(0))
+    plays = {entry.mate.part: entry.left.gain for entry in (pin, cover) if entry.left is not None}
+    b = OneAtATime(project, 6 * len(project.errors), np.random.default_rng(0), gain=plays)
     true = done(b, gains)
     for form, seen in (
         (pin.pairs[0].delta, true.pin),

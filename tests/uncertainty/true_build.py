@@ -93,10 +93,16 @@ class TrueBuild:
             self.drawn[key] = unit * np.array(source.sigma)
         return self.drawn[key]
 
-    def disc(self, radius: float) -> Array:
-        """Points uniform in a disc (n, 2)."""
-        r, a = radius * np.sqrt(self.rng.uniform(size=self.n)), self.rng.uniform(0, 2 * math.pi, self.n)
-        return np.stack([r * np.cos(a), r * np.sin(a)], -1)
+    def left(self, part: str, *offsets: Array) -> list[Array]:
+        """Offsets (n, 2) of a shaft from its hole's axis, at its ends, held back by this build's sizes.
+
+        ISO 286-1, 6-10 mm: H7 0/+15, g6 -14/-5, E9 +25/+61 um; normal with their limits at three sigma.
+        """
+        low, high = {"pin": (0.0, 15e-6), "cover": (25e-6, 61e-6)}[part]
+        hole = self.rng.normal((low + high) / 2, (high - low) / 6, self.n)
+        radius = (hole - self.rng.normal(-9.5e-6, 9e-6 / 6, self.n)) / 2
+        sizes = [np.linalg.norm(d, axis=1) for d in offsets]
+        return [d * np.minimum(1.0, radius / r)[:, None] for d, r in zip(offsets, sizes, strict=True)]
 
     def slack(self, half_widths: Array) -> Array:
         """Twists (n, 6) uniform within half widths (6,)."""
@@ -130,6 +136,8 @@ class OneAtATime(TrueBuild):
     """
 
     step: float = 1e-3
+    # So near to nothing the play lets all through: what is told of it is the slope over all builds.
+    gain: dict[str, Array] = field(default_factory=dict)
 
     def draw(self, source: ErrorSource, stop: str) -> Array:
         out = np.zeros((self.n, 6))
@@ -137,8 +145,9 @@ class OneAtATime(TrueBuild):
         out[first : first + 6] = self.step * np.diag(source.sigma)
         return out
 
-    def disc(self, radius: float) -> Array:
-        return np.zeros((self.n, 2))
+    def left(self, part: str, *offsets: Array) -> list[Array]:
+        out = np.hstack(offsets) @ self.gain[part].T
+        return [out[:, 2 * i : 2 * i + 2] for i in range(len(offsets))]
 
     def slack(self, half_widths: Array) -> Array:
         return np.zeros((self.n, 6))
@@ -202,12 +211,12 @@ def done(b: TrueBuild, gains: dict[str, Array]) -> Outcome:
     nominal = inv(bore) @ mouth @ feature["pin", "tip"]
     pin_delta = off(there(block, "block", "bore"), there(pin, "pin", "tip"), nominal)
 
-    # In the bore: play at the mouth and at the end; height and roll as they came.
-    mouth_play, end_play = b.disc(1.0), b.disc(1.0)
-    radius = np.sqrt(mean_square_radius(project))
-    tilt = (end_play - mouth_play) * radius / 0.020
+    # In the bore: within the play at the mouth and at the end; height and roll as they came.
+    at_end = pin_delta[:, :2] + 0.020 * np.stack([pin_delta[:, 4], -pin_delta[:, 3]], -1)
+    mouth_play, end_play = b.left("pin", pin_delta[:, :2], at_end)
+    tilt = (end_play - mouth_play) / 0.020
     home = pin_delta.copy()
-    home[:, :2], home[:, 3], home[:, 4] = mouth_play * radius, -tilt[:, 1], tilt[:, 0]
+    home[:, :2], home[:, 3], home[:, 4] = mouth_play, -tilt[:, 1], tilt[:, 0]
     T_bore_tip = np.linalg.inv(bore) @ c.T_PIN_HOME @ feature["pin", "tip"]
     tip = there(block, "block", "bore") @ exp(home) @ T_bore_tip
     pin = tip @ inv(b.error("feature.pin.tip")) @ np.linalg.inv(feature["pin", "tip"])
@@ -222,7 +231,7 @@ def done(b: TrueBuild, gains: dict[str, Array]) -> Outcome:
     cover_delta = off(there(pin, "pin", "top"), there(cover, "cover", "pin_hole"), nominal)
 
     # On the block: x, y by the pin with play, height and tilt by the block, roll as it came.
-    play = b.disc(np.sqrt(mean_square_radius(project, "cover")))
+    (play,) = b.left("cover", cover_delta[:, :2])
     T_top_hole = inv(top) @ c.T_COVER_HOME @ feature["cover", "pin_hole"]
     beneath = off(there(pin, "pin", "top"), block @ np.linalg.inv(c.T_BLOCK) @ top, np.eye(4))
     punched = b.error("feature.cover.pin_hole")
@@ -260,16 +269,3 @@ def at_place(b: TrueBuild, item: str) -> Array:
         return np.asarray(there @ b.error(edge))
     half = np.array([place.slack, place.slack, 0.0, 0.0, 0.0, place.slack_angle])
     return np.asarray(there @ exp(b.slack(half)))
-
-
-def mean_square_radius(project: Project, what: str = "pin") -> float:
-    """Mean of the squared radial clearance [m2], sizes normal with their limits at three sigma, by many
-    draws.
-
-    ISO 286-1, 6-10 mm: H7 0/+15, g6 -14/-5, E9 +25/+61 um.
-    """
-    low, high = {"pin": (0.0, 15e-6), "cover": (25e-6, 61e-6)}[what]
-    rng = np.random.default_rng(1)
-    hole = rng.normal((low + high) / 2, (high - low) / 6, 1_000_000)
-    shaft = rng.normal(-9.5e-6, 9e-6 / 6, 1_000_000)
-    return float(np.mean(((hole - shaft) / 2) ** 2))

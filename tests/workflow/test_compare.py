@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from scipy.stats import beta  # type: ignore[import-untyped]  # it ships no types
 from tests.page.example_records import example_ledger, example_trial
 
 from handfast.files.record_json import make_record
@@ -36,25 +37,24 @@ def of(found: Record[Reliability], mate: str) -> tuple[float, float]:
 SURE = Band(0.99, 1.0)
 
 
-@pytest.mark.parametrize(("good", "low", "high"), [(50, 0.929, 1.0), (45, 0.786, 0.957)])
+@pytest.mark.parametrize(("good", "low", "high"), [(50, 0.9289, 1.0), (45, 0.7819, 0.9667)])
 def test_one_mate_is_held_at_95_per_cent(good: int, low: float, high: float) -> None:
-    # Wilson score interval, 95 %: 50/50 92.9-100, 45/50 78.6-95.7 (Wilson 1927; computed values).
+    # Exact interval, 95 %, by the beta quantiles of scipy.stats: 50/50 92.89-100, 45/50 78.19-96.67.
     found = reliability(ledger(("a", SURE, SURE)), trial(("a", 50, good)))
     assert found.body.level == pytest.approx(0.95)
     assert of(found, "a") == pytest.approx((low, high), abs=5e-4)
 
 
 def test_several_mates_are_held_together() -> None:
-    # Bonferroni: three intervals at 1 - 0.05/3 hold together with at least 95 %. z = 2.3940 (normal table).
+    # Bonferroni: three intervals at 1 - 0.05/3 hold together with at least 95 %.
     found = reliability(
         ledger(("a", SURE, SURE), ("b", SURE, SURE), ("c", SURE, SURE)),
         trial(("a", 50, 45), ("b", 50, 50), ("c", 50, 50)),
     )
     assert found.body.level == pytest.approx(1 - 0.05 / 3)
-    z2, p, n = 2.3940**2, 0.9, 50
-    half = (z2 * (p * (1 - p) / n + z2 / (4 * n * n))) ** 0.5
-    expected = tuple((p + z2 / (2 * n) + s * half) / (1 + z2 / n) for s in (-1, 1))
-    assert of(found, "a") == pytest.approx(expected, abs=1e-4)
+    tail = 0.05 / 3 / 2
+    expected = float(beta.ppf(tail, 45, 6)), float(beta.ppf(1 - tail, 46, 5))
+    assert of(found, "a") == pytest.approx(expected, abs=1e-9)
 
 
 def test_the_prediction_without_touches_is_used_for_trials_without() -> None:
@@ -97,3 +97,12 @@ def test_it_says_what_it_was_made_from() -> None:
     found = reliability(ledger(("a", SURE, SURE)), trial(("a", 50, 50)))
     assert [f.path for f in found.inputs] == ["ledger", "trial-report"]
     assert found.inputs[0].sha256 == found.body.ledger_sha256
+
+
+def test_one_failure_of_a_mate_that_hardly_ever_fails_is_no_contradiction() -> None:
+    """42 of 43 where 99.9 % is predicted: one in 24 such trials, far more often than 1 - 0.983."""
+    rare = Band(0.999, 0.9999)
+    found = reliability(ledger(("a", rare, rare), ("b", SURE, SURE), ("c", SURE, SURE)), trial(("a", 43, 42)))
+    assert next(m for m in found.body.mates if m.mate == "a").agrees
+    worse = reliability(ledger(("a", rare, rare), ("b", SURE, SURE), ("c", SURE, SURE)), trial(("a", 43, 41)))
+    assert not next(m for m in worse.body.mates if m.mate == "a").agrees

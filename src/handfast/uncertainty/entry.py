@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from handfast.uncertainty.error_form import Form, added, covariance, mapped
 from handfast.uncertainty.fit_of_pair import hole_and_shaft
 from handfast.uncertainty.home import entry_pose, fixed_frame, home_pose
 from handfast.uncertainty.jaws import Given
+from handfast.uncertainty.left_in_play import LeftInPlay
 from handfast.uncertainty.mated import mated
 from handfast.uncertainty.pair_form import form_at_fixed, pair_form
 from handfast.uncertainty.refusal import ChainError
@@ -53,7 +54,8 @@ class Entry:
     """pairs: of the mate; passes: the moving axis at the mouth of each hole of other parts that it goes
     through on its way; over: the axis of the goal at the mouth of each of these holes; taken: the bit over
     the socket of a screw, each time it goes in; readings, updates: the touches taken back; raw: deviation
-    of the first pair before that; slip_force [N]: of the grasp.
+    of the first pair before that; slip_force [N]: of the grasp; left: how contact leaves the part, None
+    where the fit leaves it no play.
     """
 
     mate: Mate
@@ -66,6 +68,7 @@ class Entry:
     raw: Form
     slip_force: float
     taken: tuple[PairEntry, ...] = ()
+    left: LeftInPlay | None = None
 
 
 def enter(
@@ -117,9 +120,10 @@ def _check_home(given: Given, mate: Mate, element: str, T_fixed_home: Array) -> 
         )
 
 
-def go_home(given: Given, state: State, entry: Entry, T_world_home: Array) -> State:
-    """The state with the part at home, mated."""
-    return mated(given, state, entry.mate, entry.pairs[0].delta, T_world_home, entry.element)
+def go_home(given: Given, state: State, entry: Entry, T_world_home: Array) -> tuple[State, Entry]:
+    """The state with the part at home, mated; the entry with how contact left it there."""
+    state, left = mated(given, state, entry.mate, entry.pairs[0].delta, T_world_home, entry.element)
+    return state, replace(entry, left=left)
 
 
 def _useful(

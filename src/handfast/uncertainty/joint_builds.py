@@ -2,7 +2,8 @@
 
 A row's own chance is over all builds. What a trial can observe of a mate is only how it goes in builds in
 which the mates before it went in; and the whole build comes out if all of them do. Both are counted here
-over builds drawn once for all mates, at the sure end of every mate's band and at the other.
+over builds drawn once for all mates, at the sure end of every mate's band and at the other. Where a part
+lies in the play of its fit follows from how it came in, build by build (left_in_play).
 """
 
 from __future__ import annotations
@@ -17,9 +18,11 @@ from numpy.typing import NDArray
 from handfast.model.ledger import Band
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.assemblable import Together, can_go, size_nodes
-from handfast.uncertainty.draws_matrix import Column, unit_block
+from handfast.uncertainty.draws_matrix import Column, draws_matrix, unit_block
 from handfast.uncertainty.judge import Question
+from handfast.uncertainty.left_in_play import LeftInPlay
 from handfast.uncertainty.requirement import End
+from handfast.uncertainty.sources import Sources
 
 BUILDS = 20_480
 _BLOCK = 4096
@@ -30,11 +33,13 @@ _ENDS: tuple[End, End] = ("low", "high")
 @dataclass(frozen=True, eq=False, slots=True)
 class Asked:
     """One mate in the joint builds. question: with its touches; bare: without any; together: of several
-    pairs."""
+    pairs; left, bare_left: how contact leaves the part, with its touches and without any."""
 
     question: Question
     bare: Question
     together: Together | None
+    left: LeftInPlay | None = None
+    bare_left: LeftInPlay | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,29 +63,66 @@ def joint_bands(
 def _drawn(mates: Sequence[Asked], seed_text: str) -> NDArray[np.bool_]:
     """Which mates go in (touches or not, end, mate, build)."""
     seed = int.from_bytes(hashlib.sha256(f"joint builds {seed_text}".encode()).digest()[:8], "big")
-    columns = _columns(mates)
-    index = {column: i for i, column in enumerate(columns)}
     sources = mates[0].question.sources if mates else None
+    columns = _columns(mates, sources)
+    index = {column: i for i, column in enumerate(columns)}
     good = np.zeros((2, 2, len(mates), BUILDS), dtype=bool)
     prepared = [_prepared(m, index) for m in mates]
+    lies = [[_Lies.of(left, sources, index) for left in side if left is not None and sources is not None]
+            for side in ([m.left for m in mates], [m.bare_left for m in mates])]  # fmt: skip
     for start in range(0, BUILDS, _BLOCK):
         rng = np.random.default_rng([seed, start])
         block = slice(start, start + _BLOCK)
         if sources is None:
             break
         unit = unit_block([sources.by_name[key.source] for key, _ in columns], rng, _BLOCK)
+        sizes = rng.standard_normal((len(mates), _BLOCK))
+        touched, bare = (_with_play(unit, each, sizes) for each in lies)
         for i, mate in enumerate(prepared):
-            good[:, :, i, block] = mate.good(unit, rng)
+            good[:, :, i, block] = mate.good(touched, bare, rng)
     return good
 
 
-def _columns(mates: Sequence[Asked]) -> list[Column]:
+def _columns(mates: Sequence[Asked], sources: Sources | None) -> list[Column]:
     found: set[Column] = set()
     for mate in mates:
         found.update(mate.question.draws.columns, mate.bare.draws.columns)
         if mate.together is not None:
             found.update(mate.together.draws.columns)
+        if sources is not None:
+            for left in (mate.left, mate.bare_left):
+                found.update(() if left is None else draws_matrix([left.pushed], sources).columns)
     return sorted(found)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Lies:
+    """How a part comes to lie in its play. columns, matrix (k, c): the offsets it is pushed to, from unit
+    draws; play: the rows of unit draws that stand for where it lies, -1 where nothing asks for one."""
+
+    left: LeftInPlay
+    columns: NDArray[np.intp]
+    matrix: Array
+    play: tuple[int, ...]
+
+    @staticmethod
+    def of(left: LeftInPlay, sources: Sources, index: dict[Column, int]) -> _Lies:
+        draws = draws_matrix([left.pushed], sources)
+        columns = np.array([index[c] for c in draws.columns], dtype=np.intp)
+        play = tuple(index.get((left.play, freedom), -1) for freedom in left.freedoms)
+        return _Lies(left, columns, draws.matrix, play)
+
+
+def _with_play(unit: NDArray[np.float32], lies: list[_Lies], sizes: Array) -> NDArray[np.float32]:
+    """Unit draws (c, n) with those of the plays as the builds make them, mate after mate."""
+    out = unit.copy()
+    for i, each in enumerate(lies):
+        pushed = each.left.pushed.mean[:, None] + each.matrix @ out[each.columns]
+        drawn = each.left.unit(pushed, sizes[i])
+        for row, values in zip(each.play, drawn, strict=True):
+            if row >= 0:
+                out[row] = values
+    return out
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -133,14 +175,14 @@ class _Prepared:
     together: Together | None
     drawn: NDArray[np.intp]
 
-    def good(self, unit: NDArray[np.float32], rng: np.random.Generator) -> Flags:
-        """(touches or not, end, n): whether the part goes in, for unit draws (c, n)."""
+    def good(self, unit: NDArray[np.float32], bare: NDArray[np.float32], rng: np.random.Generator) -> Flags:
+        """(touches or not, end, n): whether the part goes in, for unit draws (c, n) of builds with touches
+        and without."""
         count = unit.shape[1]
         nodes = [_nodes(w, rng, count) for w in self.with_touches.asked.weights]
         out = np.empty((2, 2, count), dtype=bool)
         out[0] = self.with_touches.within(unit, nodes)
-        same = self.without is self.with_touches
-        out[1] = out[0] if same else self.without.within(unit, nodes)
+        out[1] = self.without.within(bare, nodes)
         if self.together is not None:
             off = unit[self.drawn].T.astype(np.float64) @ self.together.draws.matrix.T
             out &= can_go(self.together, off, size_nodes(self.together, rng, count))

@@ -67,7 +67,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
     row = replace(
         row, verdict=verdict(project.target, row, binding.name if len(conditions) > 1 else "", found.reason)
     )
-    return Row(row, Asked(asked, bare, parts))
+    return Row(row, Asked(asked, bare, parts, entry.left, untouched.left))
 
 
 def _row(entry: Entry, untouched: Entry, sources: Sources, binding: Condition) -> MateRow:

@@ -5,7 +5,8 @@
   seat           the fit, with play    the part beneath    the part beneath     as it came
   screw, others  the fit               the part beneath    the fit              as it came
 
-The hand lets go or yields; what it held against the fit is gone. An interference fit leaves no play.
+The hand lets go or yields; what it held against the fit is gone, but for the side of the play that it pushed
+the part to (left_in_play). An interference fit leaves no play.
 """
 
 from __future__ import annotations
@@ -18,9 +19,10 @@ from handfast.spatial import se3
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import Hand, Item, State
-from handfast.uncertainty.error_form import Form, added, composed, mapped
+from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped, nothing
 from handfast.uncertainty.home import fixed_frame
 from handfast.uncertainty.jaws import Given
+from handfast.uncertainty.left_in_play import LeftInPlay, left_in_play
 from handfast.uncertainty.pair_form import feature_form
 from handfast.uncertainty.play import play_edge, play_jacobian
 
@@ -29,15 +31,21 @@ _FIT_AND_SEAT = {"insert": ((0, 1, 3, 4), ()), "press": ((0, 1, 3, 4), ()), "sea
 _OTHERS = ((0, 1, 3, 4), (2,))
 
 
-def mated(given: Given, state: State, mate: Mate, delta: Form, T_world_home: Array, element: str) -> State:
-    """The state with the part at home. delta: its deviation as it came in (6 rows)."""
+def mated(
+    given: Given, state: State, mate: Mate, delta: Form, T_world_home: Array, element: str
+) -> tuple[State, LeftInPlay | None]:
+    """The state with the part at home, and how contact left it in the play of its fit, None without any.
+    delta: its deviation as it came in (6 rows).
+    """
     by_fit, by_seat = (_rows(rows) for rows in _FIT_AND_SEAT.get(mate.kind, _OTHERS))
     first = mate.pairs[0]
     fixed = feature_form(given, state, first.fixed_part, first.fixed, element)
     T_world_fixed = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element)
-    play = mapped(
-        play_jacobian(mate, given.project.product), given.sources.form(play_edge(mate.name), "", mate.name)
-    )
+    left_over = _in_play(given, mate, delta)
+    play = nothing()
+    if left_over is not None:
+        offsets = left_over.form(given.sources.variances, mate.name)
+        play = mapped(play_jacobian(mate, given.project.product), offsets)
     beneath = added(
         _relative_to(given, state, mate.into, T_world_fixed, fixed, element),
         _own_in_fixed(given, mate, T_world_fixed, T_world_home, element),
@@ -54,7 +62,17 @@ def mated(given: Given, state: State, mate: Mate, delta: Form, T_world_home: Arr
     for arm, hand in state.hands.items():
         if hand.grasp is not None and hand.grasp.item == mate.part:
             state = state.with_hand(arm, Hand(hand.stop))
-    return state
+    return state, left_over
+
+
+def _in_play(given: Given, mate: Mate, delta: Form) -> LeftInPlay | None:
+    """How contact left the part, None where the fit leaves no play."""
+    sources = given.sources.by_edge.get(play_edge(mate.name), ())
+    if not sources:
+        return None
+    return left_in_play(
+        mate, given.project.product, Instance(sources[0].name), delta, given.sources.variances
+    )
 
 
 def _relative_to(

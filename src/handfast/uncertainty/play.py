@@ -1,8 +1,9 @@
 """The play that a clearance fit leaves a part once it is in: an error source of the fit's own making.
 
-A shaft in a hole may lie anywhere the clearance lets it: its axis within a disc of the radial clearance at
-the mouth, and within another at its end, independently. Uniform over a disc of radius R has the variance
-R^2/4 along each axis. R^2 is averaged over the sizes that the fit allows.
+A shaft in a hole may lie where the clearance lets it: its axis within a disc of the radial clearance at the
+mouth, and within another at its end. Where in it is said by how it was pushed (left_in_play); the source
+stands for what that leaves open, with the size of a shaft that may lie anywhere: uniform over a disc of
+radius R has the variance R^2/4 along each axis. R^2 is averaged over the sizes that the fit allows.
 """
 
 from __future__ import annotations
@@ -47,6 +48,21 @@ def play_jacobian(mate: Mate, product: Product) -> Array:
         J[4, 3], J[4, 0] = 1 / end, -1 / end
         J[3, 4], J[3, 1] = -1 / end, 1 / end
     return J
+
+
+def play_ends(mate: Mate, product: Product) -> tuple[Array, tuple[int, ...]]:
+    """(k, 6): from a twist of the moving feature in the fixed feature's frame to the offsets (x, y) of the
+    shaft's axis that the fit limits, at the mouth or at mouth and end; and the freedoms of the play, as
+    `play_sources` has them, that they are.
+    """
+    J = play_jacobian(mate, product)
+    if not J[3:].any():
+        return np.eye(6)[:2], (0, 1)
+    ends = np.zeros((4, 6))
+    ends[:2, :2] = ends[2:, :2] = np.eye(2)
+    length = 1 / J[4, 3]
+    ends[2, 4], ends[3, 3] = length, -length
+    return ends, (0, 1, 3, 4)
 
 
 def engaged_length(pair: FeaturePair, mate: Mate, product: Product) -> float:

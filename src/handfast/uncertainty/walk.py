@@ -114,7 +114,8 @@ def _assemble(given: Given, state: State, element: Element) -> Step:
     T_world_grip = at_mouth @ se3.inverse(grasp.T_grip_part.matrix)
     state = carry(given, state, element.hand, T_world_grip)
     state, entry = enter(given, state, mate, element.id, T_world_grip, grasp.slip_force)
-    return go_home(given, state, entry, home), (entry,)
+    state, entry = go_home(given, state, entry, home)
+    return state, (entry,)
 
 
 def _use(given: Given, state: State, element: Element) -> Step:
@@ -185,7 +186,8 @@ def _drive(given: Given, state: State, element: Element) -> Step:
         T_world_tool = T_world_grip @ grasp.T_grip_part.matrix
     state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
     state, entry = enter(given, state, mate, element.id, T_world_grip, grasp.slip_force)
-    return go_home(given, state, entry, home), (entry,)
+    state, entry = go_home(given, state, entry, home)
+    return state, (entry,)
 
 
 def _carry_tool(given: Given, state: State, arm: str, tool: str, T_world_tool: Array) -> State:

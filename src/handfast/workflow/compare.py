@@ -8,7 +8,7 @@ from handfast.model.project import InputFile
 from handfast.model.record import Record
 from handfast.model.reliability import MateAgreement, Reliability
 from handfast.model.trial import MateCount, TrialReport
-from handfast.standards.interval import wilson
+from handfast.standards.interval import exact
 
 JOINT = 0.95
 
@@ -18,10 +18,11 @@ class MismatchError(ValueError):
 
 
 def reliability(ledger: Record[Ledger], trial: Record[TrialReport]) -> Record[Reliability]:
-    """Each mate's predicted band against the Wilson interval of its simulated builds, both of builds in
+    """Each mate's predicted band against the exact interval of its simulated builds, both of builds in
     which the mates before it went in.
 
-    The intervals are held at 1 - 0.05 / m for m mates, so that all of them hold together with at least 95 %
+    Exact, since most shares lie close to one, where Wilson's interval shuts out true shares too often. The
+    intervals are held at 1 - 0.05 / m for m mates, so that all of them hold together with at least 95 %
     (Bonferroni; valid whether or not the mates of a build fail together). A mate that was never tried, or
     that has no prediction, does not agree. Raises MismatchError if they are not of the same chart.
     """
@@ -49,7 +50,7 @@ def _mate(
     predicted = Band(0.0, 1.0, True) if row is None else _prediction(row, touched)
     if count is None or count.tried == 0:
         return MateAgreement(name, predicted, (0.0, 1.0), 0, 0, False)
-    low, high = wilson(count.succeeded, count.tried, level)
+    low, high = exact(count.succeeded, count.tried, level)
     agrees = row is not None and predicted.low <= high and low <= predicted.high
     return MateAgreement(name, predicted, (low, high), count.tried, count.succeeded, agrees)
 
