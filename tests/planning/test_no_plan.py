@@ -12,11 +12,11 @@ from handfast.checking.checked_project import CheckedProject
 from handfast.model.cell import Obstacle
 from handfast.model.change import Change
 from handfast.model.chart import Chart
-from handfast.model.no_plan import NoPlan
+from handfast.model.no_plan import CauseCount, NoPlan
 from handfast.model.project import Project
 from handfast.model.shape import Box, Solid
 from handfast.planning import plan
-from handfast.planning.change import applied
+from handfast.planning.change import applied, candidates
 from handfast.spatial.pose import Pose
 
 from .conftest import SEED, certified
@@ -116,3 +116,42 @@ def test_mates_that_need_each_other_first(first_fit: CheckedProject) -> None:
     change = mended(project, no)
     assert (change.kind, change.target, change.what) == ("drop need", "pin-in-bore", "cover-on-block")
     assert plan(asked(project), seed=SEED) == no  # and a no is repeatable
+
+
+def with_one_arm(project: Project) -> Project:
+    """Without the right arm, its gripper, its sensor, and the errors of them."""
+    cell = project.cell
+    alone = replace(
+        cell,
+        arms=tuple(a for a in cell.arms if a.name == "left"),
+        grippers=tuple(g for g in cell.grippers if g.arm == "left"),
+        force_sensors=tuple(s for s in cell.force_sensors if s.arm == "left"),
+    )
+    return replace(project, cell=alone, errors=tuple(s for s in project.errors if "right" not in s.acts_on))
+
+
+@pytest.mark.slow
+def test_one_hand_cannot_hold_the_cover_and_drive_its_screw(first_fit: CheckedProject) -> None:
+    project = with_one_arm(first_fit.project)
+    no = refused(certified(project))
+    assert (no.mate, no.certain) == ("cover-on-block", True)
+    assert [c.cause for c in no.causes] == ["hand is taken"]
+    assert "cover has to be held until cover-screw" in no.causes[0].nearest
+    change = mended(project, no)
+    assert (change.kind, change.target) == ("add arm", "left")
+
+
+def test_what_retains_the_part_is_offered_too(first_fit: CheckedProject) -> None:
+    project = with_one_arm(first_fit.project)
+    no = NoPlan("first-fit", "cover-on-block", True, (CauseCount("hand is taken", 1),))
+    offered = list(candidates(project, no, "cover", ()))
+    assert {c.kind for c in offered} == {"add arm", "drop hold"}
+    held = next(c for c in offered if c.kind == "drop hold")
+    assert applied(project, held).product.mate("cover-on-block").held_until is None
+    for c in offered:
+        if c.kind == "add arm":  # the new base looks at the nest as the old one does, or the same way
+            arm, like = applied(project, c).cell.arms[-1], project.cell.arm("left")
+            assert (arm.name, arm.urdf, arm.home) == ("right", like.urdf, like.home)
+            assert arm.base.position == pytest.approx(c.value[:3])
+    two = list(candidates(first_fit.project, no, "cover", ()))
+    assert {c.kind for c in two} == {"drop hold"}

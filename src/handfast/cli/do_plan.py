@@ -60,6 +60,7 @@ def no_plan_json(no: NoPlan, of: int, seed: int, digest: str) -> dict[str, Any]:
         "planned": False,
         "mate": no.mate,
         "certain": no.certain,
+        "within": list(no.within),
         "causes": [{"cause": c.cause, "count": c.count, "nearest": c.nearest} for c in no.causes],
         "change": no.change,
         "mates": {"planned": 0, "of": of},
@@ -82,7 +83,13 @@ def _tell(chart: Chart, of: int, seed: int, took: float, wrote: str, folder: str
 
 def tell_no(no: NoPlan, wrote: str) -> None:
     """Why there is no plan, by cause, and what would help."""
-    say(f"No plan: {no.mate} cannot be done" + ("." if no.certain else ", as far as was searched."))
+    if no.certain:
+        say(f"No plan: {no.mate} cannot be done at this resolution.")
+    else:
+        say(f"No plan found for {no.mate}: the search ran out, which proves nothing. It was not found within")
+        for what in no.within:
+            say(f"          {what}")
+        say("What it met on the way:")
     for c in no.causes:
         say(f"  {c.count:>6}  {c.cause}" + (f"; nearest: {c.nearest}" if c.nearest else ""))
     say(

@@ -14,7 +14,7 @@ from handfast.model.trial import TrialReport
 
 KINDS: dict[str, tuple[type[Any], int]] = {
     "chart": (Chart, 2),
-    "no-plan": (NoPlan, 1),
+    "no-plan": (NoPlan, 2),
     "proof": (Proof, 1),
     "ledger": (Ledger, 2),
     "trial-report": (TrialReport, 1),

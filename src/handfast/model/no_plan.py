@@ -38,7 +38,8 @@ class CauseCount:
 class NoPlan:
     """mate: which could not be planned; certain: infeasible at this resolution (True) or not found within
     the caps; causes by count; change: the smallest change found that makes it feasible, in words, tried;
-    "" if none was found; changes: the same as data, the smallest first."""
+    "" if none was found; changes: the same as data, the smallest first; within: where it was not found, the
+    caps that were reached, in words."""
 
     project: str
     mate: str
@@ -46,3 +47,4 @@ class NoPlan:
     causes: tuple[CauseCount, ...]
     change: str = ""
     changes: tuple[Change, ...] = ()
+    within: tuple[str, ...] = ()

@@ -16,8 +16,10 @@ from handfast.model.named import N
 from handfast.model.no_plan import NoPlan
 from handfast.model.project import Project
 from handfast.model.shape import Solid
+from handfast.spatial import se3
 from handfast.spatial.pose import Pose, Vec3
 
+_UP = np.array([0.0, 0.0, 1.0])
 _STEPS = (
     0.02,
     0.05,
@@ -49,6 +51,11 @@ def applied(project: Project, change: Change) -> Project:
         mate = project.product.mate(change.target)
         fewer = replace(mate, needs=tuple(n for n in mate.needs if n != change.what))
         return replace(project, product=replace(project.product, mates=_swap(project.product.mates, fewer)))
+    if change.kind == "drop hold":
+        free = replace(project.product.mate(change.target), held_until=None)
+        return replace(project, product=replace(project.product, mates=_swap(project.product.mates, free)))
+    if change.kind == "add arm":
+        return _with(project, _second_arm(cell, change))
     grippers = tuple(
         _refitted(g, change) if change.target in (g.name, "every gripper") else g for g in cell.grippers
     )
@@ -57,6 +64,28 @@ def applied(project: Project, change: Change) -> Project:
 
 def _with(project: Project, cell: Cell) -> Project:
     return replace(project, cell=cell)
+
+
+def _second_arm(cell: Cell, change: Change) -> Cell:
+    """The cell with one more arm like another, its gripper and what it senses with."""
+    like = cell.arm(change.target)
+    x, y, z, turn = change.value
+    T_base = se3.rotation(_UP, turn) @ like.base.matrix
+    T_base[:3, 3] = (x, y, z)
+    arm = replace(like, name=change.what, base=Pose.from_matrix(T_base))
+    grip = cell.gripper_of(like.name)
+    gripper = replace(grip, name=f"{change.what}_gripper", arm=change.what)
+    sensors = tuple(
+        replace(s, name=f"{change.what}_{s.name}", arm=change.what)
+        for s in cell.force_sensors
+        if s.arm == like.name
+    )
+    return replace(
+        cell,
+        arms=(*cell.arms, arm),
+        grippers=(*cell.grippers, gripper),
+        force_sensors=(*cell.force_sensors, *sensors),
+    )
 
 
 def _swap(items: tuple[N, ...], new: N) -> tuple[N, ...]:
@@ -89,6 +118,9 @@ def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) ->
             yield from _wider(project, part)
         elif cause == "order contradicts itself":
             yield from _fewer_needs(project)
+        elif cause == "hand is taken":
+            yield from _another_hand(project)
+            yield from _retained(project, part)
         elif cause == "out of reach":
             yield from _nearer(project, part)
         elif cause in (
@@ -125,6 +157,42 @@ def _fewer_needs(project: Project) -> Iterator[Change]:
             yield Change(
                 "drop need", mate.name, (), "product.yaml", f"{mate.name}: without needs: {need}", need
             )
+
+
+def _another_hand(project: Project) -> Iterator[Change]:
+    """A second arm like the only one: across the work from it, then at its sides, then beside it."""
+    cell = project.cell
+    if len(cell.arms) > 1:
+        return
+    arm = cell.arms[0]
+    base = arm.base.matrix
+    holder, place = cell.place_of(project.product.base)
+    centre = (holder.pose.matrix @ place.pose.matrix)[:3, 3] * [1, 1, 0]
+    name = next(n for n in ("right", "left", "second") if n != arm.name)
+    foot = base[:3, 3]
+    for turn in (np.pi, np.pi / 2, -np.pi / 2):
+        out = (foot - centre) * [1, 1, 0]
+        spot = centre + se3.so3_exp(_UP * turn) @ out + foot * [0, 0, 1]
+        yield _beside(arm.name, name, spot, float(turn))
+    for way in (0.5, -0.5, 0.7, -0.7):
+        yield _beside(arm.name, name, foot + base[:3, 1] * way, 0.0)
+
+
+def _beside(like: str, name: str, spot: np.ndarray, turn: float) -> Change:
+    x, y, z = (round(float(v), 3) for v in spot)
+    where = f"position: [{x * 1e3:.0f} mm, {y * 1e3:.0f} mm, {z * 1e3:.0f} mm]"
+    text = f"a second arm {name} with gripper, like {like}: base at {where}"
+    if turn:
+        text += f", turned by {np.rad2deg(turn):.0f} deg"
+    return Change("add arm", like, (x, y, z, turn), "cell.yaml", text, name)
+
+
+def _retained(project: Project, part: str) -> Iterator[Change]:
+    """Something that keeps the part in place by itself: a clamp, a snap, or a nest that reaches up to it."""
+    for mate in project.product.mates:
+        if mate.part == part and mate.held_until is not None:
+            text = f"{mate.name}: without held_until, once a clamp or a snap keeps {part} there"
+            yield Change("drop hold", mate.name, (), "product.yaml", text)
 
 
 def _nearer(project: Project, part: str) -> Iterator[Change]:
@@ -167,7 +235,7 @@ def _longer(project: Project, hit: tuple[str, ...]) -> Iterator[Change]:
 
 
 def _move(kind: str, name: str, position: np.ndarray | None, by: np.ndarray) -> Change:
-    value: Vec3 = (float(by[0]), float(by[1]), float(by[2]))
+    value: Vec3 = (round(float(by[0]), 6), round(float(by[1]), 6), round(float(by[2]), 6))
     text = f"{name}: moved by x {value[0] * 1e3:+.0f} mm, y {value[1] * 1e3:+.0f} mm"
     if position is not None:
         new = position + by

@@ -8,6 +8,7 @@ from handfast import _kernel
 from handfast.kinematics.chain import Chain
 from handfast.model.motion import Motion
 from handfast.motion.timing import at, timed
+from handfast.planning.caps import ran_out
 from handfast.planning.failure import Failure
 from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
@@ -16,7 +17,6 @@ from handfast.spatial.se3 import Array
 RESOLUTION = 0.008  # how far a sphere may travel between samples [m]
 _CORNERS = (0.02, 0.005, 0.001, 1e-5)  # how far corners are cut, the largest first [rad]
 _LOOK, _FINE = 0.01, 0.002  # the cut path is looked at this often [s, m]
-_CAPS = (300, 3000)  # tree growth: a quick try, then a long one
 
 
 def roomy(ws: Workspace, state: State, hand: str, q: Array) -> Failure | None:
@@ -47,14 +47,13 @@ def connect(ws: Workspace, state: State, hand: str, goal: Array, seed: int) -> M
     A search that ran out is "not found within the cap", never a proof that there is no way. In a dry
     workspace the way is taken for granted.
     """
-    h = ws.hands[hand]
-    cover, world, start = ws.hand_cover(state, hand), ws.world(state, hand), state.q[hand]
-    need = ws.margin + RESOLUTION / 2
+    h, start, need = ws.hands[hand], state.q[hand], ws.margin + RESOLUTION / 2
     if ws.dry:
         return Motion(hand, "free", (0.0, 1.0), (tuple(start), tuple(goal)), ((0.0,) * len(goal),) * 2)
     if np.abs(start - goal).max() < 1e-9:
         return Failure("not found within the cap", "start and goal are the same")
-    for cap in _CAPS:
+    cover, world = ws.hand_cover(state, hand), ws.world(state, hand)
+    for cap in ws.caps.tree:
         search = _kernel.rrt_connect(
             cover, world, start, goal[None], iterations=cap, seed=seed, margin=need, resolution=RESOLUTION
         )
@@ -64,4 +63,4 @@ def connect(ws: Workspace, state: State, hand: str, goal: Array, seed: int) -> M
         if search.outcome != "iterations":
             clear = float(_kernel.clearance(cover, world, np.stack([start, goal])).min())
             return Failure("collision on the way", f"{hand} hand, {search.outcome}", need - clear)
-    return Failure("not found within the cap", f"{hand} hand, {_CAPS[-1]} steps of the tree")
+    return ran_out(f"{ws.caps.tree[-1]} steps of the path search for the {hand} hand")

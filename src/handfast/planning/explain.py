@@ -21,7 +21,7 @@ def explain(
     ws: Workspace, leg: Leg, unit: Unit, route: Route, done: frozenset[str], units: tuple[Unit, ...]
 ) -> tuple[Clause, list[Failure]]:
     """A clause that rules out this failure and as many like it as can be confirmed, and the failures behind
-    it.
+    it (none if it is only a free path that was not found).
 
     Free paths are taken for granted here: if the route works then, only its path was not found, and the
     clause covers just this context and is not proven. So it is if the route works once the idle hands are at
@@ -34,14 +34,14 @@ def explain(
     works, failures = _works(dry, leg, unit, route)
     leg = _idle_home(dry, leg)
     if works or _works(dry, leg, unit, route)[0]:
-        return Clause(unit.name, route, done, False, rest), failures
+        return Clause(unit.name, route, done, False, rest), [] if works else failures
     fixed = _closure(unit, units)
     matter = (done | rest) - fixed
     bare = _without(leg, matter, units)
-    works, bare_failures = _works(dry, bare, unit, route)
-    if not works:
-        if not _works(dry, _hands_off(dry, bare), unit, route)[0]:
-            return Clause(unit.name, route, frozenset(), _certain(bare_failures)), failures
+    if not _works(dry, bare, unit, route)[0]:
+        works, bare_failures = _works(dry, _hands_off(dry, bare), unit, route)
+        if not works:
+            return Clause(unit.name, route, frozenset(), _certain(bare_failures)), bare_failures
         # What a hand holds is in the way, or the hand itself: its grasp is to blame, so nothing is proven.
         held, until = _held(done, units)
         return Clause(unit.name, route, held, False, until - {unit.name}), failures
@@ -52,7 +52,7 @@ def explain(
             works, without = _works(dry, _without(leg, (done | rest) - fixed - fewer, units), unit, route)
             if not works:
                 matter, last = fewer, without
-    return Clause(unit.name, route, matter & done, _certain(last), matter & rest), failures
+    return Clause(unit.name, route, matter & done, _certain(last), matter & rest), last
 
 
 def _certain(failures: list[Failure]) -> bool:

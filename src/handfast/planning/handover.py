@@ -7,15 +7,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from handfast import _kernel
-from handfast.geometry.body import distance
 from handfast.kinematics.inverse import inverse
 from handfast.model.grasp import Grasp
 from handfast.model.motion import Motion
 from handfast.planning.arrive import arrivals
-from handfast.planning.clear_line import NEAR, blocked
+from handfast.planning.caps import first_leg, within
+from handfast.planning.clear_line import Hit, blocked
 from handfast.planning.connect import RESOLUTION, roomy
 from handfast.planning.failure import Failure
-from handfast.planning.hand import gripper_bodies
 from handfast.planning.jaws import jaws_cut
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, closed_on, open_width
@@ -24,31 +23,33 @@ from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
-_POSES = 12  # meeting poses that are tried
 
-
-def grips_apart(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) -> bool:
-    """Whether both hands can hold the item at once and either can come and go by its approach line."""
-    h_a, h_b = ws.hands[giver], ws.hands[receiver]
+def grips_meet(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) -> Failure | None:
+    """None if both hands can hold the item at once and either can come and go by its approach line; else
+    what is in the way."""
     T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
-    coming = gripper_bodies(h_b.gripper, open_width(ws, receiver, b), h_b.folder)
+    coming = ws.jaws(receiver, open_width(ws, receiver, b))
     item = [(ws.items[b.item].exact, b.T_grip_part.matrix)]
     back = np.array([0, 0, -APPROACH])
-    if jaws_cut(ws, receiver, b) or blocked([(coming, np.eye(4))], item, np.eye(4), back, memo=ws.memo):
-        return False
+    hit = jaws_cut(ws, receiver, b) or blocked([(coming, np.eye(4))], item, np.eye(4), back, memo=ws.memo)
+    if hit is not None:
+        return _hands_meet(a.item, receiver, hit)
     for width_a, width_b in ((a.width, open_width(ws, receiver, b)), (open_width(ws, giver, a), b.width)):
-        body_a = gripper_bodies(h_a.gripper, width_a, h_a.folder)
-        body_b = gripper_bodies(h_b.gripper, width_b, h_b.folder)
-        if distance(body_a, np.eye(4), body_b, T_a_b) < NEAR:
-            return False
-        if blocked([(body_b, np.eye(4))], [(body_a, np.eye(4))], T_a_b, -APPROACH * T_a_b[:3, 2]) is not None:
-            return False
-        if (
-            blocked([(body_a, np.eye(4))], [(body_b, T_a_b)], np.eye(4), np.array([0, 0, -APPROACH]))
-            is not None
+        body_a, body_b = ws.jaws(giver, width_a), ws.jaws(receiver, width_b)
+        for mover, T_mover, stander, T_stander in (
+            (body_b, T_a_b, body_a, np.eye(4)),
+            (body_a, np.eye(4), body_b, T_a_b),
         ):
-            return False
-    return True
+            step = -APPROACH * T_mover[:3, 2]
+            hit = blocked([(mover, np.eye(4))], [(stander, T_stander)], T_mover, step, memo=ws.memo)
+            if hit is not None:
+                return _hands_meet(a.item, receiver, hit)
+    return None
+
+
+def _hands_meet(item: str, receiver: str, hit: Hit) -> Failure:
+    text = f"{hit.moving} on {hit.standing} passing {item} to the {receiver} hand"
+    return Failure("collision at grasp", text, hit.short_by, hit.standing)
 
 
 def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, near: State) -> list[Array]:
@@ -125,14 +126,10 @@ def handover(
     poses = meeting_poses(ws, giver, a, receiver, b, leg.state)
     if not poses:
         yield Failure("out of reach", f"no pose where both hands reach {item}")
-    for T_grip_a in poses[:_POSES]:
-        ways: Iterator[Leg | Failure] = _brought(ws, leg, giver, receiver, item, a, b, T_grip_a, mate, seed)
-        for way in ways:
-            yield way
-            if isinstance(way, Leg):
-                break
-    if len(poses) > _POSES:
-        yield Failure("not found within the cap", f"handover at {_POSES} poses")
+    yield from within(
+        ws.caps.poses, poses, f"meeting poses to pass {item}",
+        lambda T_grip_a: first_leg(_brought(ws, leg, giver, receiver, item, a, b, T_grip_a, mate, seed)),
+    )  # fmt: skip
 
 
 def _brought(

@@ -6,7 +6,6 @@ import numpy as np
 
 from handfast.model.grasp import Grasp
 from handfast.planning.clear_line import Hit, blocked
-from handfast.planning.hand import gripper_bodies
 from handfast.planning.workspace import Workspace
 
 _EASED = 0.0001  # the closed jaws, opened by this on either side, hold nothing any more [m]
@@ -15,7 +14,7 @@ _HERE = np.zeros(3)
 
 def jaws_cut(ws: Workspace, hand: str, grasp: Grasp) -> Hit | None:
     """Where closed jaws, or the palm, would cut into the item beside what they hold; None if they do not."""
-    h, item = ws.hands[hand], ws.items[grasp.item]
-    eased = gripper_bodies(h.gripper, grasp.width + 2 * _EASED, h.folder)
+    item = ws.items[grasp.item]
+    eased = ws.jaws(hand, grasp.width + 2 * _EASED)
     held = [(item.exact, grasp.T_grip_part.matrix)]
     return blocked([(eased, np.eye(4))], held, np.eye(4), _HERE, memo=ws.memo, need=_EASED / 2)

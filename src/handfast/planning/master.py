@@ -38,8 +38,10 @@ def propose(
     routes: dict[str, tuple[Route, ...]],
     clauses: tuple[Clause, ...],
     order_given: bool,
+    holds: frozenset[str] | None = None,
 ) -> Proposal | None:
-    """The cheapest order and routes that no clause forbids; None if there is none.
+    """The cheapest order and routes that no clause forbids; None if there is none. holds: of the units whose
+    parts are held until retained, those that count (all if None).
 
     Repeatable: one worker, no wall-clock limit.
     """
@@ -52,7 +54,7 @@ def propose(
         for before in sorted(needs(u, units)):
             sat.any_of([earlier[before, u.name]])
         until = retained_by(u, units)
-        if until is not None:
+        if until is not None and (holds is None or u.name in holds):
             _keep_hand(sat, u, until, units, use, earlier)
     for a, b in pairwise(units) if order_given else ():
         sat.any_of([earlier[a.name, b.name]])

@@ -10,6 +10,7 @@ from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
 from handfast.model.touch_demand import TouchDemand
+from handfast.planning.caps import Caps
 from handfast.planning.change import applied, candidates
 from handfast.planning.explain import works_alone
 from handfast.planning.leg import Leg
@@ -31,17 +32,24 @@ def plan(
     progress: Progress | None = None,
     demands: tuple[TouchDemand, ...] = (),
     together: bool = False,
+    caps: Caps | None = None,
 ) -> Chart | NoPlan:
     """Plan every mate of a project.
 
     demands: touches to make before mates beside those that the project writes; one that cannot be made
     is left out. together: both hands work at once where nothing forbids it, instead of one at a time.
+    caps: where the search gives up; where it ran out, it is made once more, going four times as far.
 
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called
     before each. A NoPlan names a change that was tried and makes the project feasible, where one was found.
     """
     ws = make_workspace(checked.project, demands=demands)
+    if caps is not None:
+        ws = replace(ws, caps=caps)
     found = search(ws, seed=seed, progress=progress)
+    if isinstance(found, Stuck) and not found.no.certain:
+        ws = replace(ws, caps=ws.caps.larger())
+        found = search(ws, seed=seed, progress=progress, known=found.proven)
     if isinstance(found, Stuck):
         return _with_change(ws, found, seed)
     return _chart(ws, go_home(ws, found.leg, list(ws.hands), "", seed), together)

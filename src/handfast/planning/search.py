@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from handfast.model.no_plan import NoPlan
+from handfast.planning import caps
 from handfast.planning.connect import connect
 from handfast.planning.explain import explain
 from handfast.planning.failure import Failure, tally
@@ -22,20 +23,18 @@ from handfast.planning.workspace import Workspace
 
 Progress = Callable[[str, int, int], None]
 Step = tuple[str, Route]
-_ROUNDS = 200
-_REGRASPS = 6  # other grasps of a held part that are tried before its route is given up
 
 
 @dataclass
 class _Tried:
-    """What the search remembers: legs by the steps that led to them, other ways to do a step, clauses,
-    failures."""
+    """What the search remembers: legs by the steps that led to them, other ways to do a step, clauses, and
+    for each route of a unit the failures of its last attempt."""
 
     legs: dict[tuple[Step, ...], Leg] = field(default_factory=dict)
     others: dict[tuple[Step, ...], Iterator[Leg | Failure]] = field(default_factory=dict)
     regrasps: dict[tuple[Step, ...], int] = field(default_factory=dict)
     clauses: list[Clause] = field(default_factory=list)
-    failures: dict[str, list[Failure]] = field(default_factory=dict)
+    failures: dict[Step, list[Failure]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -49,22 +48,28 @@ class Found:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Stuck:
-    """No sequence: the reason as it is reported, the unit that is to blame, and its failures."""
+    """No sequence: the reason as it is reported, the unit that is to blame, its failures, and the clauses
+    that hold whatever the caps are."""
 
     no: NoPlan
     unit: Unit
     failures: tuple[Failure, ...]
+    proven: tuple[Clause, ...] = ()
 
 
-def search(ws: Workspace, *, seed: int, progress: Progress | None = None) -> Found | Stuck:
-    """The cheapest order and routes that geometry agrees to, or why there are none."""
+def search(
+    ws: Workspace, *, seed: int, progress: Progress | None = None, known: tuple[Clause, ...] = ()
+) -> Found | Stuck:
+    """The cheapest order and routes that geometry agrees to, or why there are none. known: clauses that were
+    proven before."""
     product = ws.project.product
     units = units_of(product)
     set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
     routes = {u.name: routes_of(u, tuple(ws.hands), set_downs) for u in units}
     tried = _Tried()
     tried.clauses, tried.failures = too_far(ws, units, routes)
-    for _ in range(_ROUNDS):
+    tried.clauses += [c for c in known if c not in tried.clauses]
+    for _ in range(ws.caps.rounds):
         proposal = propose(units, routes, tuple(tried.clauses), product.order_given)
         if proposal is None:
             return _no(ws, units, routes, tried)
@@ -93,12 +98,13 @@ def _follow(
         if steps not in tried.legs:
             if progress is not None:
                 progress(name, i, len(units))
+            tried.failures[steps[-1]] = []
             tried.others[steps] = _attempts(
                 ws, leg, by_name[name], route, _keeps_tool(by_name, proposal, i), seed
             )
             ended = _next(tried, steps)
             if ended is None:
-                back = _regrasp(tried, by_name, steps, units)
+                back = _regrasp(ws, tried, by_name, steps, units)
                 if back is None:
                     _learn(ws, leg, by_name[name], route, steps, units, tried)
                     return None
@@ -115,12 +121,16 @@ def _next(tried: _Tried, steps: tuple[Step, ...]) -> Leg | None:
         if isinstance(result, Leg):
             tried.legs[steps] = result
             return result
-        tried.failures.setdefault(steps[-1][0], []).append(result)
+        tried.failures[steps[-1]].append(result)
     return None
 
 
 def _regrasp(
-    tried: _Tried, by_name: dict[str, Unit], steps: tuple[Step, ...], units: tuple[Unit, ...]
+    ws: Workspace,
+    tried: _Tried,
+    by_name: dict[str, Unit],
+    steps: tuple[Step, ...],
+    units: tuple[Unit, ...],
 ) -> int | None:
     """If a part is being held at the failed step, hold it another way: the number of steps that then stand,
     or None."""
@@ -130,7 +140,7 @@ def _regrasp(
         if until is not None and until not in names:
             prefix = steps[: k + 1]
             count = tried.regrasps.get(prefix, 0)
-            if count < _REGRASPS and _next(tried, prefix) is not None:
+            if count < ws.caps.regrasps and _next(tried, prefix) is not None:
                 tried.regrasps[prefix] = count + 1
                 for key in [key for key in tried.legs if len(key) > k + 1 and key[: k + 1] == prefix]:
                     del tried.legs[key]
@@ -150,7 +160,8 @@ def _learn(
     done = frozenset(n for n, _ in steps[:-1])
     clause, failures = explain(ws, leg, unit, route, done, units)
     tried.clauses.append(clause)
-    tried.failures.setdefault(unit.name, []).extend(failures)
+    if failures:  # else the route works but for its free paths, and the attempt says which was not found
+        tried.failures[steps[-1]] = failures
 
 
 def _keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
@@ -164,12 +175,17 @@ def _keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
 def _attempts(
     ws: Workspace, leg: Leg, unit: Unit, route: Route, keep: bool, seed: int
 ) -> Iterator[Leg | Failure]:
-    """From where things stand; then with the idle hands sent home first."""
-    yield from realise(ws, leg, unit, route, keep, seed)
+    """From where things stand; then with the idle hands sent home first. Failures are those of the last
+    attempt."""
+    failures = []
+    for result in realise(ws, leg, unit, route, keep, seed):
+        if isinstance(result, Leg):
+            yield result
+        else:
+            failures.append(result)
     idle = [h for h in ws.hands if leg.state.held_by(h) is None]
     cleared = go_home(ws, leg, idle, unit.mates[0].name, stream(seed, unit.name))
-    if cleared is not leg:
-        yield from realise(ws, cleared, unit, route, keep, seed)
+    yield from failures if cleared is leg else realise(ws, cleared, unit, route, keep, seed)
 
 
 def go_home(ws: Workspace, leg: Leg, hands: list[str], mate: str, seed: int) -> Leg:
@@ -196,6 +212,8 @@ def _no(
     certain = not ran_out and all(c.proven for c in tried.clauses)
     unit = next((u for u in units if all((u.name, r) in never for r in routes[u.name])), None)
     conflicts: list[Failure] = []
+    if unit is None and not ran_out:
+        unit, conflicts = _no_hand_left(ws, units, routes, tried)
     if unit is None:
         blamed = tried.clauses[-1].unit if tried.clauses else units[0].name
         unit = next(u for u in units if u.name == blamed)
@@ -203,8 +221,42 @@ def _no(
             Failure("order contradicts itself", _conflict(c)) for c in tried.clauses if c.present or c.absent
         ]
         conflicts = conflicts or [Failure("order contradicts itself", "mates that need each other first")]
-    failures = tuple(conflicts + tried.failures.get(unit.name, []))
-    return Stuck(NoPlan(ws.project.name, unit.mates[0].name, certain, tally(list(failures))), unit, failures)
+    until = retained_by(unit, units)
+    also = [until] if until is not None and conflicts else []
+    failures = conflicts + [
+        f for name in (unit.name, *also) for r in routes[name] for f in tried.failures.get((name, r), [])
+    ]
+    if ran_out:
+        failures.append(caps.ran_out(f"{ws.caps.rounds} proposals of order and routes"))
+    within = () if certain else _reached(tried, failures)
+    no = NoPlan(ws.project.name, unit.mates[0].name, certain, tally(failures), within=within)
+    return Stuck(no, unit, tuple(failures), tuple(c for c in tried.clauses if c.proven))
+
+
+def _no_hand_left(
+    ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], tried: _Tried
+) -> tuple[Unit | None, list[Failure]]:
+    """The unit whose part has to be held while no hand is left to retain it, and why; None if no hold is to
+    blame: there is an order that would do but for it."""
+    given, clauses = ws.project.product.order_given, tuple(tried.clauses)
+    if propose(units, routes, clauses, given, holds=frozenset()) is None:
+        return None, []
+    for unit in units:
+        until = retained_by(unit, units)
+        if until and propose(units, routes, clauses, given, holds=frozenset({unit.name})) is None:
+            few = f"{len(ws.hands)} hands" if len(ws.hands) > 1 else "one hand"
+            text = f"{unit.parts[0]} has to be held until {until} is done, which {few} cannot do meanwhile"
+            return unit, [Failure("hand is taken", text)]
+    return None, []
+
+
+def _reached(tried: _Tried, failures: list[Failure]) -> tuple[str, ...]:
+    """The caps that ended the search: of the unit to blame, or else of any."""
+    for some in (failures, [f for own in tried.failures.values() for f in own]):
+        texts = {f.what for f in some if f.cause == "not found within the cap"}
+        if texts:
+            return tuple(sorted(texts))
+    return ("other grasps of what a hand holds meanwhile",)
 
 
 def _conflict(clause: Clause) -> str:

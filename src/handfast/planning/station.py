@@ -39,7 +39,7 @@ def stations(
     q, valid = inverse(h.chain, h.tip_for(grips[0])[None], near)
     found = q[0][valid[0]]
     if not len(found):
-        yield Failure("out of reach", f"{hand} arm", beyond_reach(h, grips[0]))
+        yield out_of_reach(h, grips[0], f"{hand} arm")
         return
     order = np.argsort(np.abs(found - near).max(axis=1), kind="stable")
     links, world = ws.hand_cover(state, hand, reach=False), ws.world(state, hand)
@@ -60,6 +60,12 @@ def stations(
             yield Failure("collision on the way", f"{hand} arm's links", float(-clear))
         else:
             yield tuple(lines)
+
+
+def out_of_reach(hand: Hand, T_world_grip: Array, text: str) -> Failure:
+    """The failure of a grip pose that the arm reaches on no branch. text: what does not reach what."""
+    short = beyond_reach(hand, T_world_grip)
+    return Failure("out of reach", text if short > 0 else f"{text}, near enough but for its joints", short)
 
 
 def beyond_reach(hand: Hand, T_world_grip: Array) -> float:

@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from handfast.model.mate import Mate
 from handfast.planning.failure import Failure
 from handfast.planning.fasten import Round, drive, put_back, whole
+from handfast.planning.fetch import fetch, grasp_in, start_screw
 from handfast.planning.leg import Leg
 from handfast.planning.place import let_go
-from handfast.planning.routes import fetch, grasp_in, start_screw
 from handfast.planning.unit import Unit
 from handfast.planning.workspace import Workspace
 from handfast.standards.threads import coarse_thread

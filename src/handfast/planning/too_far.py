@@ -11,7 +11,7 @@ from handfast.planning.failure import Failure
 from handfast.planning.master import Clause
 from handfast.planning.pick import grip_pose
 from handfast.planning.route import Route
-from handfast.planning.station import beyond_reach, reachable
+from handfast.planning.station import out_of_reach, reachable
 from handfast.planning.unit import Unit
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
@@ -19,14 +19,14 @@ from handfast.spatial.se3 import Array
 
 def too_far(
     ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]]
-) -> tuple[list[Clause], dict[str, list[Failure]]]:
+) -> tuple[list[Clause], dict[tuple[str, Route], list[Failure]]]:
     """Clauses for routes whose hands reach the part with no grasp where it lies or where it goes, and the
-    failures by unit. A direct route needs one grasp for both."""
+    failures by unit and route. A direct route needs one grasp for both."""
     state = ws.start()
     home = assembled_poses(ws.project.product)
     T_world_base = ws.pose(state, ws.project.product.base)
     clauses: list[Clause] = []
-    failures: dict[str, list[Failure]] = {}
+    failures: dict[tuple[str, Route], list[Failure]] = {}
     for unit in units:
         if unit.tool is not None:
             continue
@@ -42,7 +42,7 @@ def too_far(
             far = (route.last, T_world_base @ home[part])
             if not at_start.any():
                 far = (route.hands[0], ws.pose(state, part))
-            failures.setdefault(unit.name, []).append(_shortest(ws, far[0], part, far[1]))
+            failures[unit.name, route] = [_shortest(ws, far[0], part, far[1])]
     return clauses, failures
 
 
@@ -60,5 +60,8 @@ def _reached(ws: Workspace, hand: str, part: str, T_world_part: Array) -> np.nda
 
 
 def _shortest(ws: Workspace, hand: str, part: str, T_world_part: Array) -> Failure:
-    short = min(beyond_reach(ws.hands[hand], grip_pose(T_world_part, g)) for g in _every(ws, hand, part))
-    return Failure("out of reach", f"{hand} hand to {part}", short)
+    far = (
+        out_of_reach(ws.hands[hand], grip_pose(T_world_part, g), f"{hand} hand to {part}")
+        for g in _every(ws, hand, part)
+    )
+    return min(far, key=lambda f: f.short_by)

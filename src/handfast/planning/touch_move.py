@@ -20,7 +20,7 @@ from handfast.planning.clear_line import Hit, blocked
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
 from handfast.planning.state import State
-from handfast.planning.station import Lines, beyond_reach, reachable
+from handfast.planning.station import Lines, out_of_reach, reachable
 from handfast.planning.workspace import Workspace
 from handfast.planning.written_touch import written_touch
 from handfast.spatial import se3
@@ -117,7 +117,7 @@ def touch_arrivals(
     start, contact, sides = _contact(ws, state, hand, mate, touch)
     h = ws.hands[hand]
     if not reachable(h, np.array([start, contact])).all():
-        yield Failure("out of reach", f"{hand} arm", beyond_reach(h, contact))
+        yield out_of_reach(h, contact, f"{hand} arm")
         return
     hit = _contact_blocked(ws, state, hand, touch, start, contact[:3, 3] - start[:3, 3])
     if hit is not None:

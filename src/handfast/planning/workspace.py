@@ -19,6 +19,7 @@ from handfast.model.shape import Solid
 from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
+from handfast.planning.caps import Caps
 from handfast.planning.clear_line import Memo
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, make_hand
 from handfast.planning.state import State
@@ -44,8 +45,9 @@ class Item:
 @dataclass(frozen=True, eq=False, slots=True)
 class Workspace:
     """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as
-    boxes; margin: free-space clearance [m]; dry: free paths are taken for granted; memo: answers of exact
-    line tests; demands: touches and strategies that the ledger asks for."""
+    boxes; margin: free-space clearance [m]; caps: where the search gives up; dry: free paths are taken for
+    granted; memo: answers of exact line tests; demands: touches and strategies that
+    the ledger asks for."""
 
     project: Project
     hands: dict[str, Hand]
@@ -54,6 +56,7 @@ class Workspace:
     fixed_poses: Array
     fixed_halves: Array
     margin: float
+    caps: Caps = field(default_factory=Caps)
     dry: bool = False
     memo: Memo = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
@@ -144,10 +147,14 @@ class Workspace:
             spheres=np.concatenate(spheres),
         )
 
+    def jaws(self, hand: str, width: float) -> Body:
+        """The exact body of a hand's gripper, its pads `width` [m] apart, in the grip frame."""
+        h = self.hands[hand]
+        return gripper_bodies(h.gripper, width, h.folder)
+
     def moving(self, state: State, hand: str) -> list[tuple[Body, Array]]:
         """Exact bodies that move with a hand near contact: gripper and what it carries, T_grip_body."""
-        h = self.hands[hand]
-        out = [(gripper_bodies(h.gripper, state.widths[hand], h.folder), np.eye(4))]
+        out = [(self.jaws(hand, state.widths[hand]), np.eye(4))]
         return out + [(self.items[name].exact, T) for name, T in self.carried(state, hand)]
 
     def standing(self, state: State, hand: str) -> list[tuple[Body, Array]]:
@@ -161,7 +168,7 @@ class Workspace:
         for name, other in self.hands.items():
             if name != hand:
                 grip = other.grip(state.q[name])
-                out.append((gripper_bodies(other.gripper, state.widths[name], other.folder), grip))
+                out.append((self.jaws(name, state.widths[name]), grip))
                 links = forward_links(other.chain, state.q[name])[0]
                 out += [(b, links[i + 1]) for i, b in _link_bodies(other)]
         return out
