@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from handfast.execution.cell import ArmState, DriveResult, GuardedResult, InsertResult
 from handfast.model.motion import Motion
 from handfast.model.project import Project
+from handfast.model.strategy import Strategy
 from handfast.spatial.pose import Pose, Vec3
 
 TOUCHED = GuardedResult(True, 0.004)
@@ -16,7 +17,9 @@ DRIVEN = DriveResult(True, "", 1.8, 50.0)
 
 @dataclass
 class ScriptedCell:
-    """width: what jaws measure; touch, insertion, screw: what comes of them.
+    """width: what jaws measure; touch, insertion, screw: what comes of them; widths, touches, insertions: the
+    first of them, one after another; seen: by the camera, None where everything lies as drawn; blind: it sees
+    nothing.
 
     calls: (method, arm or signal, arguments).
     """
@@ -28,16 +31,24 @@ class ScriptedCell:
     screw: DriveResult = DRIVEN
     retained: bool = True
     seen: Pose | None = None
+    blind: bool = False
+    widths: list[float] = field(default_factory=list)
+    touches: list[GuardedResult] = field(default_factory=list)
+    insertions: list[InsertResult] = field(default_factory=list)
     calls: list[tuple[object, ...]] = field(default_factory=list)
     name: str = "scripted"
 
     def __post_init__(self) -> None:
         self.q = {a.name: a.home for a in self.project.cell.arms}
+        self.stands = {a.name: self.width for a in self.project.cell.arms}
         self.time = 0.0
 
     def locate(self, part: str, region: str) -> Pose | None:
         self.calls.append(("locate", part, region))
-        return self.seen
+        if self.blind or self.seen is not None:
+            return None if self.blind else self.seen
+        holder, place = self.project.cell.place_of(part)
+        return Pose.from_matrix(holder.pose.matrix @ place.pose.matrix)
 
     def move(self, arm: str, motion: Motion) -> None:
         self.calls.append(("move", arm, motion))
@@ -46,23 +57,29 @@ class ScriptedCell:
 
     def grip(self, arm: str, width: float, force: float) -> float:
         self.calls.append(("grip", arm, width, force))
-        return self.width
+        self.stands[arm] = self.widths.pop(0) if self.widths else self.width
+        return self.stands[arm]
 
     def release(self, arm: str, width: float) -> None:
         self.calls.append(("release", arm, width))
+        self.stands[arm] = width
 
     def guarded_move(
         self, arm: str, direction: Vec3, travel: float, overtravel: float, force: float, speed: float
     ) -> GuardedResult:
         self.calls.append(("guarded_move", arm, direction, travel, overtravel, force, speed))
-        return self.touch
+        return self.touches.pop(0) if self.touches else self.touch
 
-    def insert(self, arm: str, motion: Motion, force_limit: float) -> InsertResult:
+    def insert(
+        self, arm: str, motion: Motion, force_limit: float, strategy: Strategy | None = None
+    ) -> InsertResult:
         self.calls.append(("insert", arm, motion, force_limit))
         self.q[arm] = motion.q[-1]
-        return self.insertion
+        return self.insertions.pop(0) if self.insertions else self.insertion
 
-    def drive(self, arm: str, motion: Motion, torque: float, turns: float) -> DriveResult:
+    def drive(
+        self, arm: str, motion: Motion, torque: float, turns: float, strategy: Strategy | None = None
+    ) -> DriveResult:
         self.calls.append(("drive", arm, motion, torque, turns))
         self.q[arm] = motion.q[-1]
         return self.screw
@@ -81,7 +98,7 @@ class ScriptedCell:
         return self.retained
 
     def state(self, arm: str) -> ArmState:
-        return ArmState(tuple(self.q[arm]), self.width)
+        return ArmState(tuple(self.q[arm]), self.stands[arm])
 
     def clock(self) -> float:
         return self.time

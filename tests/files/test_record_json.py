@@ -70,7 +70,7 @@ def test_one_text_is_written_out() -> None:
     assert text == (
         '{"body":{"build_yield":{"high":1.0,"low":0.99,"model_dependent":false},"build_yield_untouched":'
         '{"high":0.75,"low":0.5,"model_dependent":true},"chart_sha256":"aa","not_budgeted":[],"rows":[],"taken_as_exact":[],'
-        '"unknowns":[],"updates":[]},"inputs":[],"kind":"ledger","schema":2,"seed":7,"tool_version":"0.1.0"}'
+        '"unknowns":[],"updates":[]},"inputs":[],"kind":"ledger","schema":3,"seed":7,"tool_version":"0.1.0"}'
     )
 
 
@@ -138,7 +138,7 @@ def test_newer_schema_is_refused_by_name(tmp_path: Path) -> None:
     record = any_record("chart", 5)
     save(replace(record, schema=record.schema + 1, tool_version="9.1"), path)
     with pytest.raises(
-        errors.NewerSchemaError, match=r"chart of schema 2 or older, found schema 3.*version 9\.1"
+        errors.NewerSchemaError, match=r"chart of schema 3 or older, found schema 4.*version 9\.1"
     ):
         load(path, Chart)
 

@@ -59,7 +59,7 @@ def source(acts_on: str, *sigma: float, changes: Changes = "cycle") -> ErrorSour
 
 def ledger(gain: tuple[float, ...] = (-1.0, 0, 0, 0, 0, 0), mate: str = "pin-in-bore") -> Ledger:
     """What the touch tells: the face further off by 1 means the pin is off by `gain` in the bore's frame."""
-    update = TouchUpdate("pin-in-bore/04-locate-right", mate, gain, 1e-4)
+    update = TouchUpdate("pin-in-bore/04-locate-right", mate, gain, 3e-4)
     return Ledger("", (), Band(1, 1), Band(1, 1), (update,))
 
 

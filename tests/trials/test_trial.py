@@ -85,7 +85,7 @@ def test_a_run_that_stops_before_its_mate_counts_against_it() -> None:
     build, log = one_build(Trial(project, bench_chart(project), None, 7), 0)
     assert log.ended == "stopped"
     assert build.tries[0].outcome == "failed"
-    assert "closed to 0.00 mm" in build.tries[0].cause
+    assert "from place.tray.pin" in build.tries[0].cause
 
 
 def test_numbers_of_builds_that_make_no_sense_are_refused() -> None:

@@ -11,11 +11,16 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from handfast.model.motion import Motion
+from handfast.model.strategy import Strategy
 from handfast.spatial.pose import Pose, Vec3
 
 
 class CellError(RuntimeError):
     """A command that the cell cannot carry out; the message says which and what a person can do."""
+
+
+class ObstructedError(CellError):
+    """An arm was stopped on its way by something that should not be there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +73,8 @@ class Cell(Protocol):
         ...
 
     def move(self, arm: str, motion: Motion) -> None:
-        """Go along a timed path; the arm stands where it starts."""
+        """Go along a timed path; the arm stands where it starts. Raises ObstructedError if something stops
+        it: it then stands where it was stopped."""
         ...
 
     def grip(self, arm: str, width: float, force: float) -> float:
@@ -86,14 +92,19 @@ class Cell(Protocol):
         [m]; then go back to where it began. speed [m/s]."""
         ...
 
-    def insert(self, arm: str, motion: Motion, force_limit: float) -> InsertResult:
+    def insert(
+        self, arm: str, motion: Motion, force_limit: float, strategy: Strategy | None = None
+    ) -> InsertResult:
         """Go along a straight motion with the hand compliant, to its end, which is the depth limit, or until
-        the force along it exceeds the limit [N]. The hand stays where it ended."""
+        the force along it exceeds the limit [N]; by a strategy where one is given. The hand stays where it
+        ended."""
         ...
 
-    def drive(self, arm: str, motion: Motion, torque: float, turns: float) -> DriveResult:
+    def drive(
+        self, arm: str, motion: Motion, torque: float, turns: float, strategy: Strategy | None = None
+    ) -> DriveResult:
         """Turn the spindle of the tool in this hand while the hand follows the motion, until the torque [N m]
-        is reached; turns [rad]: expected, one turn more at most."""
+        is reached; turns [rad]: expected, one turn more at most; begun by a strategy where one is given."""
         ...
 
     def zero_force(self, arm: str) -> None:

@@ -58,9 +58,13 @@ def _may_use(element: Element, scene: Scene, held: str | None, done: frozenset[s
         return f"nobody says where {element.object} is after {tool} was used on it"
     if element.leaves.parent.startswith("tool."):
         return ""
-    if element.torque is None or element.turns is None:
-        return f"nobody says with how much torque and how many turns {element.object} is driven"
-    if scene.of(element.object).parent != f"tool.{tool}":
+    if element.turns is None:
+        return f"nobody says how many turns {element.object} is driven"
+    mate = product.mate(element.mate)
+    if element.torque is not None and mate.torque is not None and element.torque > mate.torque * (1 + 1e-9):
+        return f"{element.torque:g} N m are asked for, {mate.name} allows {mate.torque:g} N m"
+    begun = scene.of(element.object).parent == f"part.{mate.into}"  # in its thread since an earlier round
+    if not begun and scene.of(element.object).parent != f"tool.{tool}":
         return f"{element.object} should be on the bit of {tool} and is at {scene.of(element.object).parent}"
     return _needs(element.mate, done, product)
 

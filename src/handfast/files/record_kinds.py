@@ -13,13 +13,13 @@ from handfast.model.run_log import RunLog
 from handfast.model.trial import TrialReport
 
 KINDS: dict[str, tuple[type[Any], int]] = {
-    "chart": (Chart, 2),
+    "chart": (Chart, 3),
     "no-plan": (NoPlan, 2),
     "proof": (Proof, 1),
-    "ledger": (Ledger, 2),
+    "ledger": (Ledger, 3),
     "trial-report": (TrialReport, 1),
     "reliability": (Reliability, 1),
-    "run-log": (RunLog, 1),
+    "run-log": (RunLog, 2),
 }
 """The body's type and schema number, which goes up when fields of the body change their meaning or go."""
 

@@ -7,6 +7,7 @@ from typing import Literal
 
 from handfast.model.grasp import Grasp
 from handfast.model.motion import Motion
+from handfast.model.recovery import Recovery
 from handfast.model.scene import Attachment
 from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
@@ -41,6 +42,7 @@ class Element:
     to where contact is expected) and away again. `use`: a screw is taken up by the bit (leaves.parent
     "tool.NAME") or driven home (leaves.parent "part.NAME"). `hold`, `delay`: no motion; cause says why.
     strategy: how an `assemble`, or a `use` that drives, goes in if not straight; it may take before_s.
+    recoveries: what is done when it fails; where none is declared a failure stops the run.
     """
 
     id: str
@@ -63,3 +65,4 @@ class Element:
     turns: float | None = None
     cause: str = ""
     strategy: Strategy | None = None
+    recoveries: tuple[Recovery, ...] = ()

@@ -95,13 +95,15 @@ class TouchUpdate:
     element: id of the locate element; measured, expected: travel from the start of the guarded move to
     contact [m]; gain (6,): twist of the moving feature in the fixed feature's frame [m/m, rad/m] that the
     touch has shown, to be taken back before going in; sigma_reading [m]: standard deviation of measured -
-    expected before the touch, for consistency checks.
+    expected before the touch, for consistency checks; spread [m2]: covariance of this reading with each that
+    the mate uses, in the order of the mate's updates.
     """
 
     element: str
     mate: str
     gain: tuple[float, ...]
     sigma_reading: float
+    spread: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

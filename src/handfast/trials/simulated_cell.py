@@ -11,6 +11,7 @@ from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
 from handfast.model.motion import Motion
 from handfast.model.project import Project
+from handfast.model.strategy import Strategy
 from handfast.model.trial import MateTry
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose, Vec3
@@ -92,8 +93,11 @@ class SimulatedCell:
         self._time += 2 * max(gone, 0.0) / speed
         return GuardedResult(met, gone)
 
-    def insert(self, arm: str, motion: Motion, force_limit: float) -> InsertResult:
+    def insert(
+        self, arm: str, motion: Motion, force_limit: float, strategy: Strategy | None = None
+    ) -> InsertResult:
         """In contact, with this build's sizes and errors."""
+        _straight(strategy)
         self._stands_at(arm, motion)
         hand = self.truth.hands[arm]
         mate = self._mate_of(arm)
@@ -116,8 +120,11 @@ class SimulatedCell:
         missing = float(np.linalg.norm(task.T_fixed_home[:3, 3] - result.T_fixed_moving[:3, 3]))
         return InsertResult(result.outcome == "ok", result.cause, travel - missing, result.peak_force)
 
-    def drive(self, arm: str, motion: Motion, torque: float, turns: float) -> DriveResult:
+    def drive(
+        self, arm: str, motion: Motion, torque: float, turns: float, strategy: Strategy | None = None
+    ) -> DriveResult:
         """Turn the screw on the bit; whether it starts is a rule of geometry (true_screw)."""
+        _straight(strategy)
         self._stands_at(arm, motion)
         tool, mate = self._screw_on(arm)
         self.truth.stand(arm, np.array(motion.q[-1]))
@@ -220,3 +227,9 @@ class SimulatedCell:
         T_world_moving = truth.T_world_feature(pair.fixed_part, pair.fixed) @ T_fixed_moving
         T_world_part = T_world_moving @ se3.inverse(truth.T_part_feature(mate.part, feature))
         truth.attach(mate.part, f"part.{mate.into}", se3.inverse(truth.T_world(mate.into)) @ T_world_part)
+
+
+def _straight(strategy: Strategy | None) -> None:
+    """Raises CellError for a strategy: only straight ways in are simulated."""
+    if strategy is not None:
+        raise CellError(f"the simulated cell cannot go in by {strategy.name!r} yet; plan without strategies")

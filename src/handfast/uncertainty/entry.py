@@ -80,7 +80,7 @@ def enter(
     product = given.project.product
     first = mate.pairs[0]
     raw = pair_form(given, state, (mate.part, first.moving), (first.fixed_part, first.fixed), element)
-    readings, K, sigmas = _useful(given, state.readings, mate.name, raw)
+    readings, K, spread = _useful(given, state.readings, mate.name, raw)
     T_world_fixed = fixed_frame(state, product, first.fixed_part, first.fixed, element)
     state = _take_back(state, mate.part, T_world_fixed, K, readings, element)
     held = _Held(given, state, T_world_grip, T_world_fixed, element)
@@ -91,7 +91,13 @@ def enter(
     passes = tuple(_hole_entry(held, (mate.part, first.moving), hole, True) for hole in holes)
     over = tuple(_hole_entry(held, (first.fixed_part, first.fixed), hole, False) for hole in holes)
     updates = tuple(
-        TouchUpdate(r.element, mate.name, tuple(map(float, K[:, i])), sigmas[i])
+        TouchUpdate(
+            r.element,
+            mate.name,
+            tuple(map(float, K[:, i])),
+            float(spread[i, i]) ** 0.5,
+            tuple(map(float, spread[i])),
+        )
         for i, r in enumerate(readings)
     )
     return state, Entry(mate, element, pairs, passes, over, readings, updates, raw, slip)
@@ -128,14 +134,14 @@ def go_home(given: Given, state: State, entry: Entry, T_world_home: Array) -> tu
 
 def _useful(
     given: Given, readings: Sequence[Reading], mate: str, raw: Form
-) -> tuple[tuple[Reading, ...], Array, tuple[float, ...]]:
-    """The readings to take back, their joint gain and the standard deviation of each."""
+) -> tuple[tuple[Reading, ...], Array, Array]:
+    """The readings to take back, their joint gain and their covariance."""
     usable = tuple(r for r in readings if given.touches and _varies(given, r))
     chosen = tuple(r for r in usable if r.mate == mate or _tells(given, r, raw))
     if not chosen:
-        return (), np.zeros((6, 0)), ()
+        return (), np.zeros((6, 0)), np.zeros((0, 0))
     K, spread = joint_gain(raw, [r.form for r in chosen], given.sources.variances)
-    return chosen, K, tuple(float(v) for v in np.sqrt(np.diag(spread)))
+    return chosen, K, spread
 
 
 def _varies(given: Given, reading: Reading) -> bool:

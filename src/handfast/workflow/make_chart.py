@@ -27,15 +27,17 @@ def plan(
     """Plan every mate. Equal projects, seeds and demands give equal records; progress(mate, done, of):
     how far.
 
-    demands: touches that a ledger asks for, made where they can be. together: both hands at once.
+    demands: touches that a ledger asks for, made where they can be. together: both hands at once. Each
+    element says what is done when it fails.
     """
     from handfast.planning import plan as search
+    from handfast.planning.recoveries import with_recoveries
 
     found = search(checked, seed=seed, progress=progress, demands=demands, together=together)
     inputs = inputs_of(checked.project)
     if isinstance(found, NoPlan):
         return make_record(found, inputs, seed)
-    return make_record(found, inputs, seed)
+    return make_record(with_recoveries(checked.project, found), inputs, seed)
 
 
 def is_chart(record: Record[Chart] | Record[NoPlan]) -> TypeGuard[Record[Chart]]:

@@ -1,0 +1,99 @@
+"""What touches have shown of each mate, by the estimator: the ledger's joint spread of errors and readings,
+and the true corners of the part where errors are large.
+
+Prior: the deviation x of the mate's moving feature in its fixed feature's frame, as the ledger budgets it
+before touches. Reading: travel to contact beyond what was expected,
+
+    r = H x + [g(x) - G x] + e,
+
+H and the covariance of e from the ledger's joint gain K and spread S of all readings (P H^T = K S, R = S - H
+P H^T), so that for small errors the estimate is the ledger's own, part variation and arm error included; g
+the travel at which the true corners of the held part meet the face, G its line over the same spread: what is
+left is the curvature of a turned part and the change from one corner to another. Taken in by iterated
+statistical linearisation (belief/update.py), all readings so far at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from handfast.belief.sensing import Line, fitted_line
+from handfast.belief.update import Gaussian, Updated, update
+from handfast.model.ledger import Ledger, TouchUpdate
+from handfast.spatial.se3 import Array
+
+Travel = Callable[[Array], Array]
+"""Twists of the moving feature in the fixed feature's frame (s, 6) -> travel beyond the expected one (s,)
+[m]."""
+_ITERATIONS = 3
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Touched:
+    """One reading. element: id of the locate element; surprise: measured - expected travel [m]; travel: of
+    the true corners, None where their curvature is not known."""
+
+    element: str
+    surprise: float
+    travel: Travel | None
+
+
+def estimate(ledger: Ledger, mate: str, touched: tuple[Touched, ...]) -> Updated | None:
+    """What is known of a mate after these readings; None if none of them tells anything of it, or the ledger
+    does not say how they hang together."""
+    row = next((r for r in ledger.rows if r.mate == mate), None)
+    updates = [u for u in ledger.updates if u.mate == mate]
+    which = {u.element: i for i, u in enumerate(updates)}
+    told = [t for t in touched if t.element in which]
+    if row is None or not told or any(len(u.spread) != len(updates) for u in updates):
+        return None
+    P = np.array(row.before.covariance)
+    H, R = _readings(P, updates)
+    rows = [which[t.element] for t in told]
+    sensing = _Joint(H[rows], R[np.ix_(rows, rows)], tuple(t.travel for t in told))
+    return update(Gaussian(np.zeros(6), P), sensing, np.array([t.surprise for t in told]), _ITERATIONS)
+
+
+def _readings(P: Array, updates: list[TouchUpdate]) -> tuple[Array, Array]:
+    """H (m, 6) and R (m, m) of all touches of a mate."""
+    K = np.array([u.gain for u in updates]).T
+    S = np.array([u.spread for u in updates])
+    # Metres and radians stand in one matrix; freedoms without any spread tell nothing.
+    scale = np.sqrt(np.maximum(np.diag(P), np.finfo(float).tiny))
+    scaled = np.linalg.pinv(P / np.outer(scale, scale), rcond=1e-10, hermitian=True)
+    H = ((scaled @ ((K @ S) / scale[:, None])) / scale[:, None]).T
+    R = S - H @ P @ H.T
+    lowest, axes = np.linalg.eigh(0.5 * (R + R.T))
+    floor = 1e-6 * np.diag(S).max()  # what rounding may leave below nothing
+    return H, np.asarray(axes @ np.diag(np.maximum(lowest, floor)) @ axes.T)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Joint:
+    """The readings together, as belief wants them."""
+
+    H: Array
+    R: Array
+    travels: tuple[Travel | None, ...]
+
+    def linearised(self, mean: Array, covariance: Array) -> Line:
+        """The ledger's line, and the line of what the corners add about this state."""
+        lines = [None if t is None else self._curved(t, mean, covariance) for t in self.travels]
+        H, offset, noise = self.H.copy(), np.zeros(len(self.H)), self.R.copy()
+        for i, line in enumerate(lines):
+            if line is not None:
+                H[i] += line.H[0]
+                offset[i] = line.offset[0]
+                noise[i, i] += line.noise[0, 0]
+        return Line(H, offset, noise)
+
+    @staticmethod
+    def _curved(travel: Travel, mean: Array, covariance: Array) -> Line:
+        """g(x) - G x about a state, G being the line over the same spread about zero."""
+        none = np.zeros((1, 1))
+        flat = fitted_line(lambda s: travel(s)[:, None], np.zeros(6), covariance, none)
+        bent = fitted_line(lambda s: travel(s)[:, None], mean, covariance, none)
+        return Line(bent.H - flat.H, bent.offset, bent.noise)

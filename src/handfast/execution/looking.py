@@ -1,0 +1,74 @@
+"""Finding parts by camera, before a hand goes to pick them up."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from handfast.execution.failure import FailureError
+from handfast.execution.run_state import RunState
+from handfast.model.camera import Camera
+from handfast.model.element import Element
+from handfast.spatial import se3
+from handfast.spatial.pose import Pose
+from handfast.spatial.se3 import Array
+
+# a part that leans further than this lies on another side [rad]; own choice, no source
+_OVER = math.radians(45)
+# seen this many camera sigmas off its place, and further than this [m], a part really lies elsewhere
+_SIGMAS = 5.0
+_OFF = 1.5e-3
+# jaws reach for a part this far from its place, not further [m]; own choice, no source
+_REACH = 0.01
+
+
+def look(run: RunState, element: Element) -> None:
+    """Before a part is picked from its place: is it there, the right way up, and where?
+
+    What lies further off than the camera may err is picked where it was seen. Raises FailureError.
+    """
+    parts = {p.name for p in run.project.product.parts}
+    picks = element.kind in ("reach", "search") and element.target.startswith("place.")
+    if not picks or element.object not in parts or not run.project.cell.cameras:
+        return
+    seen = run.cell.locate(element.object, element.target)
+    if seen is None:
+        raise FailureError(
+            "missing part",
+            f"{element.object} was not seen at {element.target}",
+            f"put {element.object} there",
+        )
+    run.journal.note(element, "seen", pose=seen)
+    shift = judged(run.T_world(element.object), seen, run.project.cell.cameras[0], element)
+    if shift is not None:
+        run.picks[element.object] = shift
+        x, y, z = (shift @ run.T_world(element.object) - run.T_world(element.object))[:3, 3].tolist()
+        run.journal.note(
+            element, "correction", f"{element.object} is picked where it was seen", x=x, y=y, z=z
+        )
+
+
+def judged(T_world_nominal: Array, seen: Pose, camera: Camera, element: Element) -> Array | None:
+    """How far the pick moves, T_world_seen @ inv(T_world_nominal) (4, 4); None: it stays. Raises
+    FailureError."""
+    item, place = element.object, element.target
+    off = se3.inverse(T_world_nominal) @ seen.matrix
+    lean = math.acos(min(1.0, max(-1.0, float(off[2, 2]))))
+    if lean > _OVER:
+        how = "upside down" if lean > math.pi - _OVER else f"on its side, {math.degrees(lean):.0f} deg over"
+        raise FailureError("upside down", f"{item} lies {how} at {place}", f"turn {item} over")
+    away = float(np.linalg.norm(off[:3, 3]))
+    if away > _REACH:
+        raise FailureError(
+            "lies elsewhere",
+            f"{item} was seen {away * 1e3:.1f} mm from {place}",
+            f"put {item} back in its place",
+        )
+    sure = max(_OFF, _SIGMAS * float(np.linalg.norm(camera.sigma[:2])))
+    if float(np.linalg.norm(off[:2, 3])) <= sure:
+        return None
+    # The camera tells where; how it lies on its support is known better than seen.
+    moved = T_world_nominal.copy()
+    moved[:3, 3] += T_world_nominal[:3, :2] @ off[:2, 3]
+    return np.asarray(moved @ se3.inverse(T_world_nominal))
