@@ -12,6 +12,7 @@ from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger, MateRow, PairRow
+from handfast.model.strategy import RotateWhileLowering
 from handfast.planning.plan import plan
 from handfast.uncertainty.budget import budget
 
@@ -76,8 +77,13 @@ def test_teeth_meet_gaps_as_often_as_the_backlash_is_part_of_the_pitch(ledger: L
     assert pair(found, "teeth").probability == pytest.approx(0.06 / math.pi, abs=0.006)
     (turned,) = (s for s in found.strategies if s.name == "rotate while lowering")
     assert turned.probability.low > found.probability.low + 0.3
-    # One tooth along the pitch circle at 20 mm/s.
-    assert turned.extra_s == pytest.approx(math.pi / 20)
+    # Half of 0.06 mm a try over a pitch of pi mm, both ways; 0.2 mm up and down at 5 mm/s between two.
+    how = turned.strategy
+    assert isinstance(how, RotateWhileLowering)
+    assert how.tries == 107
+    assert how.step == pytest.approx(0.03e-3 / 9e-3)
+    assert how.drop == pytest.approx(0.8e-3)  # two chamfers of 0.3 mm at 45 deg, and 0.2 mm
+    assert turned.extra_s == pytest.approx(106 * 0.08 + 1.5 * 106 * 0.03 / 9)
     assert "rotate while lowering would bring" in found.verdict
 
 

@@ -72,6 +72,7 @@ def target_json(found: Settled, target: float) -> dict[str, Any]:
             {
                 "mate": d.mate,
                 "touches": [_named(t) for t in d.touches],
+                "strategy": "straight" if d.strategy is None else d.strategy.name,
                 "cannot_be_made": [_named(t) for t in d.excluded],
                 "reason": d.reason,
             }
@@ -120,7 +121,9 @@ def _tell(found: Settled, target: float, took: float) -> None:
 def _of(demand: TouchDemand | None, short: bool) -> list[str]:
     if demand is None:
         return []
-    lines = [f"added: {_named(touch)}" for touch in demand.touches]
+    how = demand.strategy
+    lines = [] if how is None else [f"by {how.name}, up to {how.seconds:.1f} s more: {how.text}"]
+    lines += [f"added: {_named(touch)}" for touch in demand.touches]
     lines += [f"could not be made: {_named(touch)}" for touch in demand.excluded]
     return lines + ([f"no more touches: {demand.reason}"] if short and demand.reason else [])
 

@@ -40,6 +40,7 @@ def _mate(row: MateRow) -> dict[str, Any]:
             for c in row.contributors
         ],
         "touches": list(row.touches),
+        "strategy": row.strategy,
         "strategies": [{**asdict(s), "probability": _band(s.probability)} for s in row.strategies],
         "verdict": row.verdict,
     }  # fmt: skip

@@ -15,7 +15,7 @@ _TELLS = 5e-5
 def mate_lines(row: MateRow, chart: Chart) -> list[str]:
     """For the terminal, section by section."""
     return [
-        f"{row.mate} ({row.element})",
+        f"{row.mate} ({row.element}{'' if row.strategy == 'straight' else f', by {row.strategy}'})",
         *_chain(row, chart),
         *_causes(row),
         *_region(row),
@@ -25,7 +25,8 @@ def mate_lines(row: MateRow, chart: Chart) -> list[str]:
         f"chance in builds that came as far {chance(row.in_order)}; without touches "
         f"{chance(row.in_order_untouched)}",
         *(
-            f"instead of straight: {s.name}, {chance(s.probability)}, up to {s.extra_s:.2f} s more: {s.text}"
+            f"instead of {row.strategy}: {s.name}, {chance(s.probability)}, "
+            f"up to {s.extra_s:.2f} s more: {s.text}"
             for s in row.strategies
         ),
         row.verdict,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from handfast.model.strategy import Strategy
+
 Matrix = tuple[tuple[float, ...], ...]
 
 
@@ -66,14 +68,16 @@ class PairRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Strategy:
-    """Another way to go in. probability: with it; extra_s: how much longer it takes at most [s]; text:
-    what the hand does."""
+class WayIn:
+    """Another way to go in than the chart's. name: of the strategy, or "straight"; probability: with it, the
+    chart otherwise as it is; extra_s: how much longer than straight it takes at most [s]; text: what the
+    hand does; strategy: with its parameters, None for straight."""
 
     name: str
     probability: Band
     extra_s: float
     text: str
+    strategy: Strategy | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +122,8 @@ class MateRow:
     observes; counted over builds drawn jointly, errors shared; in_order_untouched: the same without the
     touches. assemblable: share of lots in which the drawn parts can go together at all (1 for a single
     pair with clearance); it is part of every probability. pairs: all that must hold at once, the row's own
-    figures being those of the least likely; strategies: other ways in."""
+    figures being those of the least likely; strategy: how the
+    chart has it go in; strategies: other ways in that would bring more."""
 
     mate: str
     element: str
@@ -142,7 +147,8 @@ class MateRow:
     in_order_untouched: Band = Band(0.0, 1.0, True)
     assemblable: float = 1.0
     pairs: tuple[PairRow, ...] = ()
-    strategies: tuple[Strategy, ...] = ()
+    strategy: str = "straight"
+    strategies: tuple[WayIn, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

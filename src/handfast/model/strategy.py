@@ -42,6 +42,11 @@ class Spiral:
         return math.pi * self.radius**2 / self.pitch
 
     @property
+    def text(self) -> str:
+        """What the hand does, in a few words."""
+        return f"the tip circles out to {self.radius * 1e3:.2f} mm, {self.pitch * 1e3:.2f} mm between turns"
+
+    @property
     def seconds(self) -> float:
         """The whole path."""
         return self.path / self.speed
@@ -70,6 +75,11 @@ class TiltAndRight:
     name: ClassVar[str] = "tilt and right"
 
     @property
+    def text(self) -> str:
+        """What the hand does, in a few words."""
+        return f"leaned by {math.degrees(self.lean):.0f} deg, pushed to the wall and righted"
+
+    @property
     def seconds(self) -> float:
         """Lean, down, across and upright."""
         return 2 * self.lean / self.rate + (self.bite + self.travel) / self.speed
@@ -80,11 +90,12 @@ class RotateWhileLowering:
     """Tried again at other angles, a step at a time, until what meshes drops in.
 
     Where `force` [N] stops the part on its straight motion before home, the hand lifts it by `lift` [m],
-    turns it by `step` [rad] about its own axis (right-handed about the way in) at `rate` [rad/s], and lets it
-    down again at `speed` [m/s]: at most `tries` times in all, the first without a turn. It turns it while
-    nothing touches, or the gear beneath could be dragged along. It has dropped where it comes `drop` [m]
-    further than at first; the straight motion then goes on, from that angle. It fails where the last try is
-    stopped too.
+    turns it about its own axis at `rate` [rad/s] to the next angle, and lets it down again at `speed` [m/s]:
+    at most `tries` times in all, an odd number, the first without a turn. The angles are `step` [rad] times
+    0, 1, 2, ..., (tries - 1)/2, then -1, -2, ..., -(tries - 1)/2, right-handed about the way in. It turns
+    while nothing touches, or the gear beneath could be dragged along. It has dropped where it comes `drop`
+    [m] further than at first; the straight motion then goes on at that angle, and the part is let go
+    there. It fails where the last try is stopped too.
     """
 
     step: float
@@ -97,9 +108,16 @@ class RotateWhileLowering:
     name: ClassVar[str] = "rotate while lowering"
 
     @property
+    def text(self) -> str:
+        """What the hand does, in a few words."""
+        angle = math.degrees(self.step)
+        return f"lifted and tried again at up to {self.tries} angles, {angle:.2f} deg apart"
+
+    @property
     def seconds(self) -> float:
-        """All tries."""
-        return (self.tries - 1) * (2 * self.lift / self.speed + abs(self.step) / self.rate)
+        """All tries, lifted and let down, and the turns there, back and to the other side."""
+        lifts = (self.tries - 1) * 2 * self.lift / self.speed
+        return lifts + 1.5 * (self.tries - 1) * self.step / self.rate
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +139,11 @@ class BackTurn:
     name: ClassVar[str] = "back-turn"
 
     @property
+    def text(self) -> str:
+        """What the hand does, in a few words."""
+        return f"turned back by up to {math.degrees(self.turn):.0f} deg until it drops over its thread"
+
+    @property
     def seconds(self) -> float:
         """The turn back and the slow turn in."""
         return (self.turn + self.slow_turn) / self.rate
@@ -134,6 +157,11 @@ class Press:
     speed: float
     length: float
     name: ClassVar[str] = "press"
+
+    @property
+    def text(self) -> str:
+        """What the hand does, in a few words."""
+        return f"pressed in with up to {self.force:.0f} N"
 
     @property
     def seconds(self) -> float:

@@ -1,35 +1,47 @@
-"""Touches that would make mates certain enough: as few as do it, chosen together."""
+"""What would make mates certain enough: as few touches as do it, chosen together, and a strategy where
+touches alone do not.
+
+A touch measures, and what it has shown serves every later mate; a search only ends in one hole. So a strategy
+is taken where straight with touches stays short of the target; of several that reach it, the one that takes
+the least time, its own touches counted.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from handfast.belief.covariance import CovarianceError
 from handfast.model.chart import Chart
+from handfast.model.element import Element
 from handfast.model.mate import Mate
 from handfast.model.project import Project
+from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.uncertainty.assemblable import share_of_lots, together
 from handfast.uncertainty.conditions_of import conditions_of
+from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.error_form import covariance
-from handfast.uncertainty.fewest_touches import Choice, fewest
+from handfast.uncertainty.fewest_touches import WORTH, Choice, fewest
 from handfast.uncertainty.hand_poses import HandPoses, hand_poses
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.judge import judge, question
 from handfast.uncertainty.outlook import Imagined, Outlook, imagined, outlook
 from handfast.uncertainty.refusal import BudgetError
 from handfast.uncertainty.sources import Sources, sources_of
+from handfast.uncertainty.strategies import possible
 from handfast.uncertainty.touch_candidates import touch_candidates
 from handfast.uncertainty.touch_scene import Before, before_home, held_before, targets_of
 from handfast.uncertainty.walk import walk
 
 Usable = Callable[[Mate, Touch], bool]
 _NONE_MADE = "none of its touches can be made"
+# A touch takes about this long, there and back [s]; of the pump's charts.
+TOUCH_S = 2.5
 
 
 def demands_for(
@@ -57,14 +69,65 @@ def demands_for(
             continue
         try:
             entry = next(e for e in entries if e.mate.name == name)
-            choice = choose_touches(project, seen, sources, entry, scene, target, old.excluded, usable)
+            asked = Asking(project, seen, sources, scene, target, old.excluded, usable)
+            how, choice = _best(asked, entry)
         except BudgetError as why:
-            choice = Choice((), None, 0.0, f"no touch helps: {why}")
-        known[name] = replace(old, touches=(*old.touches, *choice.touches), reason=choice.reason)
+            how, choice = None, Choice((), None, 0.0, f"no touch helps: {why}")
+        known[name] = replace(
+            old, touches=(*old.touches, *choice.touches), reason=choice.reason, strategy=how
+        )
+        seen = by_way(seen, scene.element, how)
+        scene = before_home(seen.chart, mate) or scene
         if choice.held is not None and choice.touches:
             seen = imagined(project, seen.chart, seen.poses, scene, choice.held, choice.touches)
             entries = walk(Given(project, seen.chart, sources, seen.poses))
-    return tuple(d for d in known.values() if d.touches or d.excluded or d.reason)
+    return tuple(d for d in known.values() if d.touches or d.excluded or d.reason or d.strategy)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Asking:
+    """What is asked about one mate. seen: the chart so far; before: how its part stands before it goes home;
+    target: of the sure end; excluded: touches that could not be made; usable: whether a touch is worth trying
+    at all."""
+
+    project: Project
+    seen: Imagined
+    sources: Sources
+    before: Before
+    target: float
+    excluded: tuple[Touch, ...] = ()
+    usable: Usable | None = None
+
+
+def _best(asking: Asking, entry: Entry) -> tuple[Strategy | None, Choice]:
+    """The strategy with its touches; one that the chart has already stays while it does."""
+    choice = _choice(asking, entry, entry.strategy)
+    if not choice.reason:
+        return entry.strategy, choice
+    others = [how for how in possible(asking.project, entry, asking.sources) if how != entry.strategy]
+    found = [(how, _choice(asking, entry, how)) for how in others]
+    enough = [(how, c) for how, c in found if not c.reason]
+    if enough:
+        return min(enough, key=lambda f: f[0].seconds + TOUCH_S * len(f[1].touches))
+    best = max(found, key=lambda f: f[1].low, default=None)
+    if best is not None and best[1].low > choice.low + WORTH:
+        return best
+    return entry.strategy, choice
+
+
+def _choice(asking: Asking, entry: Entry, how: Strategy | None) -> Choice:
+    seen = by_way(asking.seen, asking.before.element, how)
+    at = next(e for e in seen.chart.elements if e.id == asking.before.element.id)
+    return choose_touches(
+        asking.project, seen, asking.sources, entered_by(entry, how), replace(asking.before, element=at),
+        asking.target, asking.excluded, asking.usable,
+    )  # fmt: skip
+
+
+def by_way(seen: Imagined, element: Element, how: Strategy | None) -> Imagined:
+    """The chart with another strategy at one element; its times stay as they are."""
+    elements = tuple(replace(e, strategy=how) if e.id == element.id else e for e in seen.chart.elements)
+    return replace(seen, chart=replace(seen.chart, elements=elements))
 
 
 def choose_touches(

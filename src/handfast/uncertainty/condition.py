@@ -11,7 +11,7 @@ from handfast.uncertainty.entry import Entry, PairEntry
 from handfast.uncertainty.requirement import Requirement
 
 # Where an entry lists its pairs.
-Group = Literal["pairs", "passes", "over", "taken"]
+Group = Literal["pairs", "passes", "over", "taken", "straight"]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -35,7 +35,11 @@ class Condition:
 
 def listed(entry: Entry, group: Group) -> tuple[PairEntry, ...]:
     """The pairs of one group of an entry."""
-    return {"pairs": entry.pairs, "passes": entry.passes, "over": entry.over, "taken": entry.taken}[group]
+    groups: dict[Group, tuple[PairEntry, ...]] = {
+        "pairs": entry.pairs, "passes": entry.passes, "over": entry.over, "taken": entry.taken,
+        "straight": entry.straight,
+    }  # fmt: skip
+    return groups[group]
 
 
 def same_pair(entry: Entry, condition: Condition) -> PairEntry:

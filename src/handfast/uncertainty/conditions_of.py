@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from handfast.model.project import Project
+from handfast.uncertainty.by_strategy import by_strategy
 from handfast.uncertainty.condition import Condition
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.gear_condition import gear_condition
@@ -15,6 +16,10 @@ _GOING_IN = ("insert", "seat", "press", "gear-mesh")
 
 def conditions_of(project: Project, entry: Entry) -> tuple[Condition, ...]:
     """What must hold for this mate. Raises BudgetError with the reason where nothing is known of its kind."""
+    return by_strategy(entry, _straight(project, entry), project.cell.controller.lateral_stiffness)
+
+
+def _straight(project: Project, entry: Entry) -> tuple[Condition, ...]:
     mate = entry.mate
     if mate.kind == "screw":
         return screw_conditions(entry)

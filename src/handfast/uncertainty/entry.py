@@ -10,6 +10,7 @@ import numpy as np
 from handfast.model.feature import Feature
 from handfast.model.ledger import TouchUpdate
 from handfast.model.mate import Mate
+from handfast.model.strategy import Strategy
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import Item, Reading, State
@@ -55,7 +56,8 @@ class Entry:
     through on its way; over: the axis of the goal at the mouth of each of these holes; taken: the bit over
     the socket of a screw, each time it goes in; readings, updates: the touches taken back; raw: deviation
     of the first pair before that; slip_force [N]: of the grasp; left: how contact leaves the part, None
-    where the fit leaves it no play.
+    where the fit leaves it no play; strategy: how it goes in, None for straight; straight: the pairs as the
+    hand brings them, where a strategy finds more.
     """
 
     mate: Mate
@@ -69,6 +71,8 @@ class Entry:
     slip_force: float
     taken: tuple[PairEntry, ...] = ()
     left: LeftInPlay | None = None
+    strategy: Strategy | None = None
+    straight: tuple[PairEntry, ...] = ()
 
 
 def enter(

@@ -66,6 +66,22 @@ def insertion_condition(product: Product, controller: Controller, entry: Entry, 
     )  # fmt: skip
 
 
+def captured(product: Product, controller: Controller, entry: Entry, index: int, force: float) -> float:
+    """Largest lateral error [m] with which the tip slides in under a force [N], at the tightest size and the
+    most friction."""
+    pair = entry.pairs[index]
+    hole, shaft = hole_first(pair)
+    peg = _peg(hole, shaft, pair, clearances(hole, shaft)[0])
+    support = Support(controller.lateral_stiffness, controller.angular_stiffness, pair.centre)
+    return allowed_region(peg, support, _friction(product, entry, pair)[1], force).capture.radius
+
+
+def lead_in_height(pair: PairEntry) -> float:
+    """How far the tip comes down over the lead-ins of a pair [m]."""
+    chamfers = [f.chamfer for f in (pair.moving, pair.fixed) if f.chamfer is not None]
+    return sum(c.width * math.tan(c.angle) for c in chamfers)
+
+
 def clearance_fit(entry: Entry, pair: PairEntry) -> Fit:
     """The fit of a pair that leaves clearance. Raises BudgetError if it may not."""
     fit = fit_of_pair(*hole_first(pair))

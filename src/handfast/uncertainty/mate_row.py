@@ -52,7 +52,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
     within = _at_most(judge(asked, _of_cell(asked, sources)).band, share)
     without = _at_most(judge(bare).band, share) if entry.updates else now
     causes = contributors(binding.pair.delta, sources, gained(asked, worth_asking(asked)))
-    ways = strategies(entry, conditions, sources, project.cell.controller, found.band)
+    ways = strategies(project, entry, sources, found.band)
     row = _row(entry, untouched, sources, binding)
     row = replace(
         row,
@@ -61,6 +61,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
         probability_untouched=without,
         contributors=causes,
         assemblable=share,
+        strategy="straight" if entry.strategy is None else entry.strategy.name,
         pairs=_pair_rows(conditions, found, sources),
         strategies=tuple(replace(way, probability=_at_most(way.probability, share)) for way in ways),
     )

@@ -11,6 +11,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.bit_form import bit_form, bit_over_socket
 from handfast.uncertainty.chain_state import Hand, Item, State
+from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, go_home
 from handfast.uncertainty.error_form import mapped
 from handfast.uncertainty.home import fixed_frame, rolled_to
@@ -115,7 +116,7 @@ def _assemble(given: Given, state: State, element: Element) -> Step:
     state = carry(given, state, element.hand, T_world_grip)
     state, entry = enter(given, state, mate, element.id, T_world_grip, grasp.slip_force)
     state, entry = go_home(given, state, entry, home)
-    return state, (entry,)
+    return state, (entered_by(entry, element.strategy),)
 
 
 def _use(given: Given, state: State, element: Element) -> Step:
@@ -187,7 +188,7 @@ def _drive(given: Given, state: State, element: Element) -> Step:
     state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
     state, entry = enter(given, state, mate, element.id, T_world_grip, grasp.slip_force)
     state, entry = go_home(given, state, entry, home)
-    return state, (entry,)
+    return state, (entered_by(entry, element.strategy),)
 
 
 def _carry_tool(given: Given, state: State, arm: str, tool: str, T_world_tool: Array) -> State:

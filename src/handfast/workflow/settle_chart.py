@@ -1,4 +1,5 @@
-"""Plan and budget in turn: the ledger demands touches, the next plan makes them, until nothing more helps."""
+"""Plan and budget in turn: the ledger demands touches and strategies, the next plan makes them, until nothing
+more helps."""
 
 from __future__ import annotations
 
@@ -9,6 +10,7 @@ from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger, MateRow
 from handfast.model.no_plan import NoPlan
 from handfast.model.record import Record
+from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.workflow.make_chart import Progress, is_chart, plan, reasons
@@ -59,7 +61,7 @@ def settled(
     chart, demands = _planned(checked, seed, (), progress), Demands()
     for _ in range(_ROUNDS):
         asked = _asked(checked, chart.body, demands, wanted, seed)
-        if _touches(asked) == _touches(demands):
+        if _wants(asked) == _wants(demands):
             demands = asked
             break
         found = plan(checked, seed=seed, progress=progress, demands=asked)
@@ -104,5 +106,5 @@ def as_made(chart: Chart, demands: Demands) -> Demands:
     return tuple(out)
 
 
-def _touches(demands: Demands) -> dict[str, tuple[Touch, ...]]:
-    return {d.mate: d.touches for d in demands if d.touches}
+def _wants(demands: Demands) -> dict[str, tuple[tuple[Touch, ...], Strategy | None]]:
+    return {d.mate: (d.touches, d.strategy) for d in demands if d.touches or d.strategy}
