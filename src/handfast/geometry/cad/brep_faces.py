@@ -42,7 +42,7 @@ def read_face(shape: Any, index: int) -> ReadFace:
         nodes, triangles, uv = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2))
     else:
         nodes, triangles, uv = _triangulation(mesh, place, reversed_)
-    uv = _sample(uv, triangles)
+    uv = _sample(uv, triangles) if len(triangles) else _grid(surface)
     points, normals = _points_and_normals(surface, uv, reversed_)
     face = _named(surface, index, points, normals, nodes, triangles)
     return ReadFace(face, nodes, triangles)
@@ -75,6 +75,13 @@ def _sample(uv: Array, triangles: NDArray[np.int64]) -> Array:
     return np.concatenate(both)
 
 
+def _grid(surface: Any) -> Array:
+    """Parameters all over a face that is too small for the mesh."""
+    u = np.linspace(surface.FirstUParameter(), surface.LastUParameter(), 5)
+    v = np.linspace(surface.FirstVParameter(), surface.LastVParameter(), 5)
+    return np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
+
+
 def _points_and_normals(surface: Any, uv: Array, reversed_: bool) -> tuple[Array, Array]:
     from OCP.gp import gp_Pnt, gp_Vec
 
@@ -87,6 +94,8 @@ def _points_and_normals(surface: Any, uv: Array, reversed_: bool) -> tuple[Array
         normals[i] = n.X(), n.Y(), n.Z()
     length = np.linalg.norm(normals, axis=1)
     kept = length > 1e-12
+    if not kept.any():  # a sliver: where it is will do
+        return points[:1] * MM, np.array([[0.0, 0.0, 1.0]])
     sign = -1.0 if reversed_ else 1.0
     return points[kept] * MM, sign * normals[kept] / length[kept, None]
 
@@ -104,7 +113,7 @@ def _named(
         fit = fit_surface(points, normals)
         if fit is not None:
             kind, origin, axis, radius, half = fit.kind, fit.origin, fit.axis, fit.radius, fit.half_angle
-            recognised, misfit = True, fit.misfit
+            tube, recognised, misfit = fit.tube, True, fit.misfit
     if kind == "plane" and len(normals) and float(normals[0] @ axis) < 0:
         axis = -axis
     outward = _outward(kind, origin, axis, radius, points, normals)

@@ -15,7 +15,7 @@ CLOSE = 5e-6
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Fit:
-    """A named surface through points. misfit: of the worst point [m]."""
+    """A named surface through points. misfit: of the worst point [m]; tube: of a torus [m]."""
 
     kind: SurfaceKind
     origin: Array
@@ -23,11 +23,12 @@ class Fit:
     radius: float
     half_angle: float
     misfit: float
+    tube: float = 0.0
 
 
 def fit_surface(points: Array, normals: Array, close: float = CLOSE) -> Fit | None:
-    """The plane, cylinder or cone through points (n, 3) [m] with unit normals (n, 3), whichever fits first;
-    None if none does. Raises nothing.
+    """The plane, cylinder, cone or torus through points (n, 3) [m] with unit normals (n, 3), whichever fits
+    first; None if none does. Raises nothing.
 
     The axis of a surface of revolution without its bulge is the direction that all normals make the same
     angle with: the least eigenvector of their covariance (about their mean for a cone, about zero for a
@@ -35,7 +36,7 @@ def fit_surface(points: Array, normals: Array, close: float = CLOSE) -> Fit | No
     """
     if len(points) < 6:
         return None
-    for attempt in (_plane, _cylinder, _cone):
+    for attempt in (_plane, _cylinder, _cone, _torus):
         found = attempt(points, normals)
         if found is not None and found.misfit <= close:
             return found
@@ -78,6 +79,27 @@ def _cone(points: Array, normals: Array) -> Fit | None:
     misfit = float(np.abs((out - slope * along) * np.cos(half)).max())
     middle = float(along.mean())
     return Fit("cone", apex + middle * axis, axis, slope * middle, half, misfit)
+
+
+def _torus(points: Array, normals: Array) -> Fit | None:
+    """The axis is the line that all normals meet (the least vector of their linear complex, Pottmann and
+    Wallner 2001); about it the points lie on one circle of radius and height."""
+    middle = points.mean(axis=0)
+    size = max(float(np.abs(points - middle).max()), 1e-12)
+    p = (points - middle) / size
+    least = np.linalg.svd(np.column_stack([np.cross(p, normals), normals]), full_matrices=False)[2][5]
+    length = float(np.linalg.norm(least[:3]))
+    if length < 1e-6:
+        return None
+    axis, moment = least[:3] / length, least[3:] / length
+    foot = np.cross(axis, moment)
+    along = (p - foot) @ axis
+    out = np.linalg.norm(p - foot - along[:, None] * axis, axis=1)
+    centre, tube, misfit = _circle(np.column_stack([out, along]))
+    if centre[0] < 1e-3 or tube > 1e3:
+        return None
+    origin = middle + size * (foot + centre[1] * axis)
+    return Fit("torus", origin, axis, size * float(centre[0]), 0.0, size * misfit, size * tube)
 
 
 def _circle(flat: Array) -> tuple[Array, float, float]:
