@@ -216,7 +216,7 @@ def test_a_motion_that_starts_elsewhere_is_not_commanded(project: Project, chart
     off = replace(wrong, q=tuple(tuple(v + 0.01 for v in q) for q in wrong.q))
     cell = ScriptedCell(project)
     log = execute(project, edited(chart, 6, motions=(off,)), None, cell)
-    assert "stands 0.573 deg from where its next motion starts" in log.reason
+    assert "starts 0.573 deg from where the right arm then stands" in log.reason
     assert off not in motions(cell)
 
 

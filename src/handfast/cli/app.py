@@ -129,13 +129,31 @@ def trial(
 def run(
     project: Folder,
     cell: Annotated[str, typer.Option(help="Which cell: simulated.")] = "simulated",
+    log: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="Where to write the log as it goes (docs/run-log.md)."),
+    ] = None,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
-    """Step the chart through a cell once, and log what happens."""
+    """Step the chart through a cell once, and log what happens.
+
+    What moves is a machine: risk assessment by a competent person, ISO 10218 and local rules, reduced speed
+    for first runs, guarded space, a working emergency stop.
+    """
     from handfast.cli.do_run import do_run
 
-    _end(lambda: do_run(project, cell, seed, json))
+    _end(lambda: do_run(project, cell, seed, json, log))
+
+
+@app.command()
+def replay(
+    log: Annotated[str, typer.Argument(metavar="LOG", help="A log that `run` wrote.")], json: Json = False
+) -> None:
+    """Tell a run from its log, up to where the log breaks off."""
+    from handfast.cli.do_replay import do_replay
+
+    _end(lambda: do_replay(log, json))
 
 
 @app.command()

@@ -4,51 +4,64 @@ from __future__ import annotations
 
 import time
 from dataclasses import asdict
+from pathlib import Path
 
+from handfast.checking.checked_project import CheckedProject
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.open_project import open_project
-from handfast.cli.saved_records import keep, must_be_of, need
+from handfast.cli.run_lines import tell_end, tell_line
+from handfast.cli.saved_records import keep, maybe, must_be_of, need, record_path
 from handfast.cli.screen import say, say_json
+from handfast.execution.cell import Cell
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
-from handfast.model.run_log import LogLine, RunLog
-from handfast.page.wording import seconds
-from handfast.workflow.run_chart import run, simulated_cell
+from handfast.model.proof import Proof
+from handfast.model.record import Record
+from handfast.workflow.run_chart import must_hold, run, simulated_cell
 
-CELLS = ("simulated",)
-# Starts, ends and plain widths are in the record; these are what a person follows.
-SHOWN = ("contact", "insertion", "screw", "estimate", "correction", "stop")
+CELLS = "simulated"
 
 
-def do_run(folder: str, cell: str, seed: int, as_json: bool) -> int:
+def do_run(folder: str, cell: str, seed: int, as_json: bool, log: str | None = None) -> int:
     """Run the chart once. Yes: it came to its end; no: it stopped."""
-    if cell not in CELLS:
-        raise UnusableError(f"--cell {cell}: expected one of: {', '.join(CELLS)}")
     checked = open_project(folder)
-    chart = need(folder, "chart", Chart)
+    chart, ledger = need(folder, "chart", Chart), None
     must_be_of(checked.project, chart, folder)
     ledger = need(folder, "ledger", Ledger)
+    proof = proven(checked, chart, folder)
+    path = Path(log) if log is not None else record_path(folder, "run-log").with_suffix(".jsonl")
     started = time.perf_counter()
-    log = run(checked, chart, ledger, simulated_cell(checked, chart, seed=seed))
+    try:
+        found = run(
+            checked, chart, ledger, open_cell(checked, chart, cell, seed), proof=proof, log=path,
+            told=None if as_json else tell_line,
+        )  # fmt: skip
+    except OSError as error:
+        raise UnusableError(f"{path}: cannot be written: {error.strerror}") from error
     run_info = {"running_s": round(time.perf_counter() - started, 3)}
-    digest, wrote = keep(folder, "run-log", log, run_info)
+    digest, wrote = keep(folder, "run-log", found, run_info)
     if as_json:
-        say_json("run", {**asdict(log.body), "run_log_sha256": digest, "run_info": run_info})
+        say_json(
+            "run", {**asdict(found.body), "log": str(path), "run_log_sha256": digest, "run_info": run_info}
+        )
     else:
-        _tell(log.body)
+        tell_end(found.body)
+        say(f"wrote {path}")
         say(wrote)
-    return YES if log.body.ended == "done" else NO
+    return YES if found.body.ended == "done" else NO
 
 
-def _tell(log: RunLog) -> None:
-    for line in log.lines:
-        if line.event in SHOWN:
-            say(f"{seconds(line.time_s):>7} s  {line.element}: {line.event} {_values(line)}")
-    end = seconds(log.lines[-1].time_s) if log.lines else "0.00"
-    say(f"{log.ended} after {end} s in the {log.cell} cell" + (f": {log.reason}" if log.reason else ""))
+def proven(checked: CheckedProject, chart: Record[Chart], folder: str) -> Record[Proof]:
+    """The saved proof of this chart, or a new one, saved. Raises NotProvenError if it does not hold."""
+    saved = maybe(folder, "proof", Proof)
+    proof = must_hold(checked.project, chart, saved)
+    if proof is not saved:
+        keep(folder, "proof", proof, {})
+    return proof
 
 
-def _values(line: LogLine) -> str:
-    """Values in SI, as logged."""
-    parts = [f"{name} {value:.6g}" for name, value in line.values]
-    return ", ".join([line.text, *parts] if line.text else parts)
+def open_cell(checked: CheckedProject, chart: Record[Chart], name: str, seed: int) -> Cell:
+    """The cell of that name. Raises UnusableError for one that there is not."""
+    if name == "simulated":
+        return simulated_cell(checked, chart, seed=seed)
+    raise UnusableError(f"--cell {name}: expected one of: {CELLS}")

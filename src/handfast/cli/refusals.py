@@ -10,7 +10,9 @@ from handfast.proof.stl import MeshError as ProofMeshError
 from handfast.uncertainty.refusal import BudgetError
 from handfast.workflow.changed_errors import WhatIfError
 from handfast.workflow.compare import MismatchError
+from handfast.workflow.run_chart import NotProvenError
 
 REFUSALS = (
-    RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError, WhatIfError,
+    RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError,
+    NotProvenError, WhatIfError,
 )  # fmt: skip

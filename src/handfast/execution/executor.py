@@ -82,7 +82,7 @@ class _Steps:
         """Every element from the first in the order of its start; none if they contradict each other."""
         run = self._run
         elements = in_order(run.chart, run.journal.first)
-        wrong = rehearse(run.project, elements, ready, self._touches)
+        wrong = rehearse(run.project, run.chart, elements, ready, self._touches)
         if wrong is not None:
             return self._stopped(wrong[0], FailureError("chart", wrong[1], ""))
         for hand in run.holding:

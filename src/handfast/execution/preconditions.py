@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from handfast.model.element import Element
+from handfast.model.mate import Mate
 from handfast.model.product import Product
 from handfast.model.scene import Scene
 
@@ -21,12 +22,12 @@ def broken(
         return _may_grasp(element, scene, held)
     if element.kind in (*_CARRIES, "release") and element.object and held != element.object:
         return f"the {element.hand} hand should hold {element.object} and holds {held or 'nothing'}"
-    if element.kind == "release" and element.leaves is None:
-        return f"nobody says where {element.object} is once the {element.hand} hand lets go"
+    if element.kind == "release":
+        return _may_let_go(element, done, product)
     if element.kind == "locate" and (element.touch is None or element.guarded is None):
         return "the touch and its guarded move are not described"
     if element.kind == "assemble":
-        return _may_join(element, held, done, product)
+        return _may_join(element, scene, held, done, product)
     if element.kind == "use":
         return _may_use(element, scene, held, done, product)
     return ""
@@ -43,11 +44,34 @@ def _may_grasp(element: Element, scene: Scene, held: str | None) -> str:
     return ""
 
 
-def _may_join(element: Element, held: str | None, done: frozenset[str], product: Product) -> str:
+def _may_let_go(element: Element, done: frozenset[str], product: Product) -> str:
+    if element.leaves is None:
+        return f"nobody says where {element.object} is once the {element.hand} hand lets go"
+    own = next((m for m in product.mates if m.part == element.object), None)
+    if own is None or not element.leaves.parent.startswith("part."):
+        return ""
+    if own.name not in done:
+        return f"{element.object} would be let go before {own.name} is done"
+    if own.held_until is not None and own.held_until not in done:
+        return f"{element.object} must be held until {own.held_until} is done"
+    return ""
+
+
+def _may_join(
+    element: Element, scene: Scene, held: str | None, done: frozenset[str], product: Product
+) -> str:
     mate = product.mate(element.mate)
     if held != mate.part:
         return f"{mate.name} needs {mate.part} in the {element.hand} hand, which holds {held or 'nothing'}"
-    return _needs(element.mate, done, product)
+    return _at_home(mate, scene, product) or _needs(element.mate, done, product)
+
+
+def _at_home(mate: Mate, scene: Scene, product: Product) -> str:
+    """What the mate goes to, or passes through, has to be where it belongs by then."""
+    for part in dict.fromkeys((mate.into, *(p.fixed_part for p in mate.pairs), *mate.clamps)):
+        if part != product.base and not scene.of(part).parent.startswith(("part.", "hand.")):
+            return f"{mate.name} needs {part} in its place, which is at {scene.of(part).parent}"
+    return ""
 
 
 def _may_use(element: Element, scene: Scene, held: str | None, done: frozenset[str], product: Product) -> str:
@@ -66,7 +90,7 @@ def _may_use(element: Element, scene: Scene, held: str | None, done: frozenset[s
     begun = scene.of(element.object).parent == f"part.{mate.into}"  # in its thread since an earlier round
     if not begun and scene.of(element.object).parent != f"tool.{tool}":
         return f"{element.object} should be on the bit of {tool} and is at {scene.of(element.object).parent}"
-    return _needs(element.mate, done, product)
+    return _at_home(mate, scene, product) or _needs(element.mate, done, product)
 
 
 def _needs(mate: str, done: frozenset[str], product: Product) -> str:

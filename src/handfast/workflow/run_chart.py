@@ -2,29 +2,112 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+
 from handfast.checking.checked_project import CheckedProject
 from handfast.execution.cell import Cell
+from handfast.files.log_lines import LineWriter
 from handfast.files.record_json import make_record, sha256
+from handfast.files.run_log_file import LogHead, RunLogWriter
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
+from handfast.model.project import Project
+from handfast.model.proof import Proof
 from handfast.model.record import Record
-from handfast.model.run_log import RunLog
-from handfast.workflow.inputs import inputs_of
+from handfast.model.run_log import LogLine, RunLog
+from handfast.workflow.inputs import changed_files, inputs_of
+from handfast.workflow.make_proof import verify
 from handfast.workflow.make_trial import must_fit
 
+Told = Callable[[LogLine], None]
 
-def run(checked: CheckedProject, chart: Record[Chart], ledger: Record[Ledger], cell: Cell) -> Record[RunLog]:
+
+class NotProvenError(ValueError):
+    """A chart that must not be run: the message names what is wrong with it."""
+
+
+def run(
+    checked: CheckedProject,
+    chart: Record[Chart],
+    ledger: Record[Ledger],
+    cell: Cell,
+    *,
+    proof: Record[Proof] | None = None,
+    log: str | Path | None = None,
+    told: Told | None = None,
+) -> Record[RunLog]:
     """Run the chart once in that cell and log what happens.
 
     A cell that is a real machine moves: risk assessment by a competent person, ISO 10218 and local rules,
-    reduced speed for first runs, guarded space, a working emergency stop. Raises MismatchError if the
-    ledger is of another chart.
+    reduced speed for first runs, guarded space, a working emergency stop. proof: of this chart; made anew if
+    none is given. log: a file that is written line by line as it goes (docs/run-log.md); told: each line.
+    Raises MismatchError if the ledger is of another chart, NotProvenError, before anything moves, for a chart
+    that contradicts itself or that the verifier finds wrong, OSError if the log cannot be written.
     """
     from handfast.execution.executor import execute
 
     must_fit(chart, ledger)
-    log = execute(checked.project, chart.body, ledger.body, cell, chart_sha256=sha256(chart))
-    return make_record(log, inputs_of(checked.project, chart, ledger), chart.seed)
+    must_hold(checked.project, chart, proof)
+    head = LogHead(checked.project.name, sha256(chart), cell.name, 1, chart.seed)
+    with RunFile(log, head) as file:
+        found = execute(
+            checked.project, chart.body, ledger.body, cell, chart_sha256=sha256(chart), recover=True,
+            sink=file.sink(told),
+        )  # fmt: skip
+        file.end(found)
+    return make_record(found, inputs_of(checked.project, chart, ledger), chart.seed)
+
+
+def must_hold(project: Project, chart: Record[Chart], proof: Record[Proof] | None = None) -> Record[Proof]:
+    """The proof of a chart. Raises NotProvenError unless it holds, and the chart's elements agree with each
+    other."""
+    from handfast.execution.rehearsal import in_order, ready_at, rehearse
+
+    wrong = rehearse(project, chart.body, in_order(chart.body), ready_at(project, chart.body, 1))
+    if wrong is not None:
+        raise NotProvenError(f"element {wrong[0].number} ({wrong[0].id}): {wrong[1]}; plan again")
+    usable = proof is not None and proof.body.chart_sha256 == sha256(chart)
+    if proof is None or not usable or changed_files(project, proof):
+        proof = verify(project, chart)
+    if not proof.body.holds:
+        first = proof.body.violations[0]
+        raise NotProvenError(
+            f"the chart does not hold, {len(proof.body.violations)} things are wrong with it; the first: "
+            f"{first.kind}: {first.text}; plan again"
+        )
+    return proof
+
+
+class RunFile:
+    """The file that a run is written to, if any."""
+
+    def __init__(self, path: str | Path | None, head: LogHead) -> None:
+        self._lines = None if path is None else LineWriter(Path(path))
+        self._writer = None if self._lines is None else RunLogWriter(self._lines, head)
+
+    def __enter__(self) -> RunFile:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._lines is not None:
+            self._lines.close()
+
+    def sink(self, told: Told | None) -> Told:
+        """What the executor tells each line."""
+
+        def line(one: LogLine) -> None:
+            if self._writer is not None:
+                self._writer.line(one)
+            if told is not None:
+                told(one)
+
+        return line
+
+    def end(self, log: RunLog) -> None:
+        """How it ended."""
+        if self._writer is not None:
+            self._writer.end(log)
 
 
 def simulated_cell(checked: CheckedProject, chart: Record[Chart], *, seed: int = 0, number: int = 0) -> Cell:
