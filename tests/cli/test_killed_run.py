@@ -40,4 +40,4 @@ def test_what_was_done_before_a_kill_is_in_the_log(
         assert found.log.lines == undisturbed.log.lines[:count]
         if running.returncode != 0:
             assert found.damage == "it has no end: the run was broken off" or "cut off" in found.damage
-            assert handfast("replay", path).returncode == 1
+            assert handfast("replay", path).exit_code == 1

@@ -23,6 +23,7 @@ app = typer.Typer(
 Folder = Annotated[str, typer.Argument(metavar="PROJECT", help="The project folder.")]
 Json = Annotated[bool, typer.Option("--json", help="Answer as one JSON object.")]
 Seed = Annotated[int, typer.Option("--seed", min=0, help="Of every random draw; equal seeds, equal records.")]
+CellName = Annotated[str, typer.Option(help="simulated, or tcp://HOST:PORT (docs/cell-protocol.md).")]
 
 
 @app.command()
@@ -128,7 +129,9 @@ def trial(
 @app.command()
 def run(
     project: Folder,
-    cell: Annotated[str, typer.Option(help="Which cell: simulated.")] = "simulated",
+    cell: Annotated[
+        str, typer.Option(help="simulated, or tcp://HOST:PORT (docs/cell-protocol.md).")
+    ] = "simulated",
     log: Annotated[
         str | None,
         typer.Option(metavar="FILE", help="Where to write the log as it goes (docs/run-log.md)."),
@@ -144,6 +147,18 @@ def run(
     from handfast.cli.do_run import do_run
 
     _end(lambda: do_run(project, cell, seed, json, log))
+
+
+@app.command()
+def serve_cell(
+    project: Folder,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Of 127.0.0.1; 0: any that is free.")] = 0,
+    seed: Seed = 0,
+) -> None:
+    """Put the simulated cell behind a TCP port, until it is interrupted (docs/cell-protocol.md)."""
+    from handfast.cli.do_serve_cell import do_serve_cell
+
+    _end(lambda: do_serve_cell(project, port, seed))
 
 
 @app.command()

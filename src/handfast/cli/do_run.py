@@ -12,20 +12,22 @@ from handfast.cli.open_project import open_project
 from handfast.cli.run_lines import tell_end, tell_line
 from handfast.cli.saved_records import keep, maybe, must_be_of, need, record_path
 from handfast.cli.screen import say, say_json
-from handfast.execution.cell import Cell
+from handfast.execution.cell import Cell, CellError
+from handfast.execution.tcp_cell import TcpCell
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.proof import Proof
 from handfast.model.record import Record
 from handfast.workflow.run_chart import must_hold, run, simulated_cell
 
-CELLS = "simulated"
+CELLS = "simulated, tcp://HOST:PORT"
 
 
 def do_run(folder: str, cell: str, seed: int, as_json: bool, log: str | None = None) -> int:
     """Run the chart once. Yes: it came to its end; no: it stopped."""
+    must_be_known(cell)
     checked = open_project(folder)
-    chart, ledger = need(folder, "chart", Chart), None
+    chart = need(folder, "chart", Chart)
     must_be_of(checked.project, chart, folder)
     ledger = need(folder, "ledger", Ledger)
     proof = proven(checked, chart, folder)
@@ -60,8 +62,17 @@ def proven(checked: CheckedProject, chart: Record[Chart], folder: str) -> Record
     return proof
 
 
+def must_be_known(name: str) -> None:
+    """Raises UnusableError for a kind of cell that there is not."""
+    if name != "simulated" and not name.startswith("tcp://"):
+        raise UnusableError(f"--cell {name}: expected one of: {CELLS}")
+
+
 def open_cell(checked: CheckedProject, chart: Record[Chart], name: str, seed: int) -> Cell:
-    """The cell of that name. Raises UnusableError for one that there is not."""
+    """The cell of that name. Raises UnusableError if it cannot be reached."""
     if name == "simulated":
         return simulated_cell(checked, chart, seed=seed)
-    raise UnusableError(f"--cell {name}: expected one of: {CELLS}")
+    try:
+        return TcpCell(name)
+    except CellError as error:
+        raise UnusableError(f"--cell {error}") from error

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 
 import numpy as np
@@ -85,19 +86,18 @@ class _Steps:
         wrong = rehearse(run.project, run.chart, elements, ready, self._touches)
         if wrong is not None:
             return self._stopped(wrong[0], FailureError("chart", wrong[1], ""))
-        for hand in run.holding:
-            run.widths[hand] = run.cell.state(hand).width
         for element in elements:
             try:
-                self._one(element)
+                _told(partial(self._one, element))
             except FailureError as failure:
                 return self._stopped(element, failure)
         return run.journal.ended()
 
     def _stopped(self, element: Element, failure: FailureError) -> RunLog:
         reason = f"element {element.number} ({element.id}): {failure}"
-        for hand in self._run.ways:
-            self._run.journal.stands(element, hand)
+        with suppress(CellError):  # a cell that is lost does not say where it stands
+            for hand in self._run.ways:
+                self._run.journal.stands(element, hand)
         self._run.journal.add(element, "stop", {}, reason, cause=failure.cause)
         return self._run.journal.ended(reason, failure.cause)
 

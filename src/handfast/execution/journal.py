@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 
-from handfast.execution.cell import Cell
+from handfast.execution.cell import Cell, CellError
 from handfast.model.element import Element
 from handfast.model.recovery import Cause
 from handfast.model.run_log import LogLine, RunLog
@@ -17,13 +18,15 @@ Sink = Callable[[LogLine], None]
 @dataclass(slots=True)
 class Journal:
     """Lines stamped with the cell's own clock. first: number of the element that the run begins with; sink:
-    told each line at once."""
+    told
+    each line at once; time: of the cell's clock, as last read [s]."""
 
     cell: Cell
     chart_sha256: str
     lines: list[LogLine] = field(default_factory=list)
     first: int = 1
     sink: Sink | None = None
+    time: float = 0.0
 
     def note(
         self, element: Element, event: str, text: str = "", pose: Pose | None = None, **values: float
@@ -42,7 +45,11 @@ class Journal:
     ) -> None:
         """One line, with the cause of a failure where there is one."""
         named = tuple((k, float(v)) for k, v in values.items())
-        line = LogLine(self.cell.clock(), element.id, event, named, pose, text, cause)
+        with suppress(
+            CellError
+        ):  # a cell that is lost has no clock; what it did before is logged all the same
+            self.time = self.cell.clock()
+        line = LogLine(self.time, element.id, event, named, pose, text, cause)
         self.lines.append(line)
         if self.sink is not None:
             self.sink(line)
