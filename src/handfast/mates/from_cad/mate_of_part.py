@@ -1,0 +1,288 @@
+"""How one part goes home: kind, pairs, depths, and what the drawing leaves open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from handfast.mates.from_cad.chosen_features import (
+    ChosenFeatures,
+    as_screw,
+    as_tapped,
+    turned_over,
+    with_x,
+)
+from handfast.mates.from_cad.contacts import PARALLEL, Contact
+from handfast.mates.from_cad.fastening import ASSUMED_CLASS, guessed_torque
+from handfast.mates.from_cad.fit_guess import EQUAL, guess_fit
+from handfast.mates.from_cad.guess import GuessedMate
+from handfast.mates.from_cad.is_round import is_round
+from handfast.mates.from_cad.placed import Placed
+from handfast.mates.from_cad.ways_out import Removal
+from handfast.model.mate import FeaturePair, Mate, MateKind
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+
+_LOOSE = 0.2e-3  # play beyond which a pair locates nothing [m]
+_HOLE_OVER_HOLE = 2e-3  # by which a clearance hole and the one below it may differ [m]
+_ON_AXIS = 50e-6
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Pair:
+    """One contact with the frames it uses. other: the fixed part."""
+
+    contact: Contact
+    other: int
+    moving: tuple[str, int]
+    fixed: tuple[str, int]
+
+
+def mate_of_part(
+    parts: tuple[Placed, ...], found: tuple[Contact, ...], step: Removal, chosen: ChosenFeatures, base: int
+) -> GuessedMate:
+    """The mate of the part that comes off in that step, to the parts that stay."""
+    part = step.part
+    near = [c for c in found if part in (c.a, c.b) and c.other(part) in step.left]
+    out = step.direction if step.direction is not None else _likely(near)
+    along = [c for c in near if abs(float(c.axis @ out)) > PARALLEL]
+    pairs = [p for c in along if c.kind != "face" and (p := _pair(c, part, out, chosen)) is not None]
+    located = [p for p in pairs if p.contact.kind != "aligned"]
+    # Clearance holes over other holes say where a part goes only if nothing better does.
+    over = [p for p in pairs if p.contact.kind == "aligned" and p.contact.play < _HOLE_OVER_HOLE]
+    ranked = _ranked(located or ([] if parts[part].is_a("screw") else over), part, parts)
+    kind = _kind(parts[part], along, ranked, part)
+    if kind == "screw":
+        ranked = [p for p in ranked if p.contact.kind == "thread"][:1]
+    return _written(parts, kind, step, ranked, along, chosen, base)
+
+
+def _likely(near: list[Contact]) -> Array:
+    strongest = max(near, key=lambda c: (c.kind != "face", c.engaged), default=None)
+    return strongest.axis if strongest is not None else np.array([0.0, 0.0, 1.0])
+
+
+def _pair(c: Contact, part: int, out: Array, chosen: ChosenFeatures) -> _Pair | None:
+    """Both frames with z the way the moving part's shaft, or the fixed part's, points."""
+    other = c.other(part)
+    moving, fixed = c.feature_of(part), c.feature_of(other)
+    z = out if (c.kind in ("round", "slot", "thread") and part == c.a) else -out
+    if c.kind == "gear":
+        return _Pair(c, other, (moving, 0), (fixed, 0))
+    ends = chosen.end_towards(part, moving, z), chosen.end_towards(other, fixed, z)
+    if ends[0] is None or ends[1] is None:
+        return None
+    return _Pair(c, other, (moving, ends[0]), (fixed, ends[1]))
+
+
+def _ranked(pairs: list[_Pair], part: int, parts: tuple[Placed, ...]) -> list[_Pair]:
+    """The one that sets the pose first, then the one that fixes its turn best, then the others."""
+    order = {"thread": 0, "ring": 0, "round": 1, "slot": 2, "gear": 3, "aligned": 4}
+    rest = sorted(
+        pairs,
+        key=lambda p: (
+            order[p.contact.kind], p.contact.play > _LOOSE, round(max(p.contact.play, 0.0), 5),
+            parts[p.other].is_a("pin") is False and p.contact.b != part, -round(p.contact.engaged, 5),
+            p.contact.feature_of(part),
+        ),
+    )  # fmt: skip
+    if len(rest) < 3:
+        return rest
+    first = rest[0]
+    lever = [
+        p for p in rest[1:] if p.contact.play <= _LOOSE and p.contact.kind in ("round", "slot", "aligned")
+    ]
+    second = max(lever, key=lambda p: round(_off(first.contact, p.contact), 5), default=None)
+    if second is None or _off(first.contact, second.contact) < _ON_AXIS:
+        return rest
+    return [first, second, *(p for p in rest[1:] if p is not second)]
+
+
+def _off(a: Contact, b: Contact) -> float:
+    away = b.origin - a.origin
+    return float(np.linalg.norm(away - (away @ a.axis) * a.axis))
+
+
+def _kind(placed: Placed, along: list[Contact], ranked: list[_Pair], part: int) -> MateKind:
+    kinds = {p.contact.kind for p in ranked}
+    if "thread" in kinds and placed.is_a("screw"):
+        return "screw"
+    if "ring" in kinds:
+        return "ring"
+    if "gear" in kinds and kinds & {"round"}:
+        return "gear-mesh"
+    if not ranked or "aligned" in kinds:
+        return "seat"
+    sits = any(c.kind == "face" for c in along)
+    over = ranked[0].contact.kind == "round" and ranked[0].contact.a == part
+    if ranked[0].contact.play < -1e-6 and ranked[0].contact.kind == "round":
+        return "press"
+    return "seat" if sits and over and ranked[0].contact.play < _LOOSE else "insert"
+
+
+def _written(
+    parts: tuple[Placed, ...], kind: MateKind, step: Removal, ranked: list[_Pair], along: list[Contact],
+    chosen: ChosenFeatures, base: int,
+) -> GuessedMate:  # fmt: skip
+    part = step.part
+    name = parts[part].name
+    if not ranked:
+        faces = [c for c in along if c.kind == "face"]
+        why = "it only lies on a face: nothing of its shape says where" if faces else "nothing touches it"
+        return GuessedMate(Mate(name, kind, name, parts[base].name, ()), 0.0, why)
+    fits = sum(abs(p.contact.play) <= EQUAL and p.contact.kind == "round" for p in ranked)
+    for p in ranked:
+        _choose(parts, part, p, chosen, fits)
+    _fix_turn(parts, part, ranked, chosen)
+    into = _into(kind, ranked, along, part, base)
+    free = _turns_freely(parts[part], ranked)
+    mate = Mate(
+        _mate_name(kind, name, parts[into].name), kind, name, parts[into].name,
+        tuple(_pair_of(parts, part, p, chosen) for p in ranked), free_roll=free and kind != "gear-mesh",
+    )  # fmt: skip
+    questions = _questions(step, ranked, free)
+    if kind == "screw":
+        mate, more = _screw(parts, part, mate, along, ranked[0])
+        questions += more
+    sure = min(_sureness(p) for p in ranked) * (0.6 if step.direction is None else 1.0)
+    return GuessedMate(mate, round(sure, 2), "; ".join(_words(p) for p in ranked), tuple(questions))
+
+
+def _into(kind: MateKind, ranked: list[_Pair], along: list[Contact], part: int, base: int) -> int:
+    """The part it becomes attached to: what a seat lies on most, the base if one pair is with it, else the
+    first pair's."""
+    first = ranked[0].other
+    if kind in ("screw", "ring", "gear-mesh"):
+        return first
+    faces = [c for c in along if c.kind == "face"]
+    if kind == "seat" and faces:
+        return max(faces, key=lambda c: c.engaged).other(part)
+    return base if any(p.other == base for p in ranked) else first
+
+
+def _questions(step: Removal, ranked: list[_Pair], free: bool) -> list[tuple[str, str]]:
+    asked = []
+    kinds = {p.contact.kind for p in ranked}
+    if "gear" in kinds:
+        asked.append(("pairs", "the backlash of the teeth is not drawn: write `backlash: [least, most]`"))
+    if "aligned" in kinds:
+        words = "only clearance holes say where it goes: no hand finds a place by them; add dowels, or a nest"
+        asked.append(("pairs", words))
+    if step.direction is None:
+        asked.append(("", "no free straight way out was found: does it go in as written?"))
+    on_axis = all(_off(ranked[0].contact, p.contact) < _ON_AXIS for p in ranked)
+    if not free and on_axis and "gear" not in kinds:
+        asked.append(("pairs", "nothing fixes its turn about the axis; it is put home as drawn"))
+    return asked
+
+
+def _sureness(p: _Pair) -> float:
+    """Coaxial and equal, or a thread's drill: nearly certain; the looser, the more it may be chance."""
+    if p.contact.kind in ("thread", "ring"):
+        return 0.95
+    if p.contact.kind == "aligned":
+        return 0.5
+    return 0.95 if p.contact.play <= EQUAL else 0.9 if p.contact.play <= _LOOSE else 0.8
+
+
+def _words(p: _Pair) -> str:
+    c = p.contact
+    if c.kind == "aligned":
+        return f"a hole over a hole, {1e3 * c.play:.3g} mm wider or narrower"
+    if c.kind == "gear":
+        return f"teeth in mesh, centres off by {1e6 * c.play:.0f} um"
+    if c.kind == "thread":
+        return f"thread {1e3 * c.engaged:.3g} mm engaged, drawn at drill size"
+    if c.kind == "ring":
+        return "a ring in its groove"
+    return f"coaxial, {1e3 * c.engaged:.3g} mm in each other, play {1e3 * c.play:.3g} mm as drawn"
+
+
+def _choose(parts: tuple[Placed, ...], part: int, p: _Pair, chosen: ChosenFeatures, fits: int) -> None:
+    """Take both features into the project, as what this contact makes of them."""
+    c = p.contact
+    moving, fixed = (part, *p.moving), (p.other, *p.fixed)
+    chosen.use(*moving)
+    chosen.use(*fixed)
+    if c.kind == "thread":
+        standard = parts[c.b].standard
+        thread = (standard.thread if standard is not None else None) or ""
+        shank, hole = (moving, fixed) if part == c.b else (fixed, moving)
+        chosen.change(*shank, as_screw(chosen.feature(*shank), thread), "", f"thread {thread} of a screw")
+        tapped = chosen.feature(*hole)
+        if tapped.kind == "hole":
+            doubt = "depth of full thread: taken as the drill's depth less three pitches"
+            why = f"drilled for {thread}, and a screw goes in"
+            chosen.change(*hole, as_tapped(tapped, thread, c.engaged), doubt, why)
+        return
+    if c.kind == "gear":
+        ours, theirs = chosen.pose(*moving), chosen.pose(*fixed)
+        if float(ours[:3, 2] @ theirs[:3, 2]) < 0:
+            chosen.change(*moving, turned_over(chosen.feature(*moving)), "")
+        return
+    if c.kind in ("round", "slot"):
+        _fit(parts, c, moving if part == c.a else fixed, fixed if part == c.a else moving, chosen, fits)
+
+
+def _fit(
+    parts: tuple[Placed, ...], c: Contact, hole: tuple[int, str, int], shaft: tuple[int, str, int],
+    chosen: ChosenFeatures, fits: int,
+) -> None:  # fmt: skip
+    standard = parts[c.b].standard
+    pin = standard.fit if standard is not None else None
+    guess = guess_fit(c.play, fits, pin)
+    if guess.hole is None:
+        return
+    for key, fit in ((hole, guess.hole), (shaft, guess.shaft)):
+        feature = chosen.feature(*key)
+        if feature.fit is None and feature.kind in ("hole", "slot", "shaft"):
+            chosen.change(*key, replace(feature, fit=fit), guess.question if key == hole else "")
+
+
+def _fix_turn(parts: tuple[Placed, ...], part: int, ranked: list[_Pair], chosen: ChosenFeatures) -> None:
+    """Where no second pair sets the turn, the x axes of the first pair's frames do: they are made to
+    agree."""
+    if not ranked or any(_off(ranked[0].contact, p.contact) > _ON_AXIS for p in ranked):
+        return
+    if _turns_freely(parts[part], ranked):
+        return
+    p = ranked[0]
+    key = (part, *p.moving)
+    x = chosen.pose(p.other, *p.fixed)[:3, 0]
+    x_in_part = parts[part].T_assembly_part[:3, :3].T @ x
+    chosen.change(*key, with_x(chosen.feature(*key), x_in_part), "")
+
+
+def _turns_freely(placed: Placed, ranked: list[_Pair]) -> bool:
+    first = ranked[0].contact
+    if any(_off(first, p.contact) > _ON_AXIS for p in ranked):
+        return False
+    return is_round(placed, first.axis, first.origin)
+
+
+def _pair_of(parts: tuple[Placed, ...], part: int, p: _Pair, chosen: ChosenFeatures) -> FeaturePair:
+    ours, theirs = chosen.pose(part, *p.moving), chosen.pose(p.other, *p.fixed)
+    T_fixed_moving = se3.inverse(theirs) @ ours
+    depth = round(float(T_fixed_moving[2, 3]), 9) + 0.0
+    return FeaturePair(chosen.use(part, *p.moving), parts[p.other].name, chosen.use(p.other, *p.fixed), depth)
+
+
+def _mate_name(kind: MateKind, part: str, into: str) -> str:
+    if kind == "screw":
+        return part.replace("_", "-")
+    word = {"seat": "on", "ring": "in", "gear-mesh": "in-mesh-on"}.get(kind, "in")
+    return f"{part}-{word}-{into}".replace("_", "-")
+
+
+def _screw(
+    parts: tuple[Placed, ...], part: int, mate: Mate, along: list[Contact], first: _Pair
+) -> tuple[Mate, list[tuple[str, str]]]:
+    standard = parts[part].standard
+    thread = standard.thread if standard is not None else None
+    through = {c.a for c in along if c.kind == "round" and c.b == part and c.a != first.other}
+    clamps = tuple(parts[k].name for k in sorted(through))
+    torque = guessed_torque(thread or "M4")
+    doubt = f"class and torque are not in the drawing: for {ASSUMED_CLASS}, slightly oiled to dry"
+    named = replace(mate, tool="driver", torque=torque, clamps=clamps, free_roll=True)
+    return named, [("torque", doubt)]

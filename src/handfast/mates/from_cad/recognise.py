@@ -1,0 +1,128 @@
+"""An assembly -> parts, mates, screws and tightening patterns, each with how sure and why."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+from handfast.geometry.cad.assembly import Assembly
+from handfast.geometry.cad.find_features import find_features
+from handfast.mates.from_cad.chosen_features import ChosenFeatures
+from handfast.mates.from_cad.contacts import contacts
+from handfast.mates.from_cad.fastening import tightenings
+from handfast.mates.from_cad.guess import Guessed, GuessedMate, GuessedPart
+from handfast.mates.from_cad.mate_of_part import mate_of_part
+from handfast.mates.from_cad.placed import Placed
+from handfast.mates.from_cad.standard_part import standard_part
+from handfast.mates.from_cad.ways_out import removals
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+
+Progress = Callable[[str, int, int], None]
+_STEEL, _LIGHT, _RUBBER = 7850.0, 2700.0, 1200.0  # kg/m3
+
+
+def recognise(assembly: Assembly, base: str | None = None, progress: Progress | None = None) -> Guessed:
+    """Everything that the drawing says and suggests. base: name of the part all is built on, else the
+    largest.
+
+    Raises ValueError if there is no part of that name.
+    """
+    said = progress or (lambda _what, _done, _of: None)
+    parts = placed_parts(assembly, said)
+    names = [p.name for p in parts]
+    if base is not None and base not in names:
+        raise ValueError(f"expected one of {', '.join(names)} as the base, found {base!r}")
+    first = names.index(base) if base is not None else _largest(parts)
+    parts = _in_frame_of(parts, first)
+    said("contacts", 0, 3)
+    found = contacts(parts)
+    said("ways out", 1, 3)
+    steps = removals(parts, found, first)
+    said("mates", 2, 3)
+    chosen = ChosenFeatures(parts)
+    mates: list[GuessedMate] = []
+    for step in reversed(steps):
+        mates.append(mate_of_part(parts, found, step, chosen, first))
+    mates, groups = _held(parts, mates)
+    patterns = tightenings(groups, {m.mate.name: m.mate.torque or 0.0 for m in mates})
+    guessed = tuple(_part(p, chosen, k) for k, p in enumerate(parts))
+    loose = [m for m in mates if not m.mate.pairs]
+    notes = (*assembly.notes, *(f"{m.mate.part} has no mate: {m.why}; write one" for m in loose))
+    kept = tuple(m for m in mates if m.mate.pairs)
+    return Guessed(names[first], guessed, kept, patterns, notes)
+
+
+def placed_parts(assembly: Assembly, said: Progress) -> tuple[Placed, ...]:
+    """Every use of a drawing with its features; names made fit for a project and unlike each other."""
+    features = []
+    for k, drawing in enumerate(assembly.drawings):
+        said(f"features of {drawing.name}", k, len(assembly.drawings))
+        features.append(find_features(drawing.graph).features)
+    standards = [standard_part(f) for f in features]
+    names = part_names([i.name for i in assembly.instances])
+    return tuple(
+        Placed(
+            name, i.drawing, assembly.drawings[i.drawing].graph, i.T_assembly_part, features[i.drawing],
+            standards[i.drawing],
+        )
+        for name, i in zip(names, assembly.instances, strict=True)
+    )  # fmt: skip
+
+
+def part_names(written: list[str]) -> list[str]:
+    """Names without dots and blanks; equal ones numbered."""
+    plain = [re.sub(r"[^A-Za-z0-9_-]+", "_", w).strip("_") or "part" for w in written]
+    plain = [f"part_{p}" if p[0].isdigit() else p for p in plain]
+    out: list[str] = []
+    for k, name in enumerate(plain):
+        wanted = f"{name}_{plain[: k + 1].count(name)}" if plain.count(name) > 1 else name
+        while wanted in out:
+            wanted += "_"
+        out.append(wanted)
+    return out
+
+
+def _largest(parts: tuple[Placed, ...]) -> int:
+    return max(range(len(parts)), key=lambda k: (round(parts[k].graph.volume, 12), -k))
+
+
+def _in_frame_of(parts: tuple[Placed, ...], base: int) -> tuple[Placed, ...]:
+    back = se3.inverse(parts[base].T_assembly_part)
+    return tuple(replace(p, T_assembly_part=back @ p.T_assembly_part) for p in parts)
+
+
+def _held(
+    parts: tuple[Placed, ...], mates: list[GuessedMate]
+) -> tuple[list[GuessedMate], dict[tuple[str, ...], dict[str, Array]]]:
+    """Parts that screws clamp are held until the second screw, or the only one; the screws by what they
+    clamp."""
+    groups: dict[tuple[str, ...], dict[str, Array]] = {}
+    where = {p.name: p.T_assembly_part[:3, 3] for p in parts}
+    for m in mates:
+        if m.mate.kind == "screw":
+            groups.setdefault(m.mate.clamps, {})[m.mate.name] = where[m.mate.part]
+    until: dict[str, str] = {}
+    for clamped, screws in groups.items():
+        order = list(screws)
+        for part in clamped:
+            until.setdefault(part, order[min(1, len(order) - 1)])
+    held = [
+        replace(m, mate=replace(m.mate, held_until=until[m.mate.part])) if m.mate.part in until else m
+        for m in mates
+    ]
+    return held, groups
+
+
+def _part(placed: Placed, chosen: ChosenFeatures, index: int) -> GuessedPart:
+    standard, volume = placed.standard, placed.graph.volume
+    if standard is not None and standard.kind == "o-ring":
+        return GuessedPart(placed, chosen.of_part(index), volume * _RUBBER, 0.6, f"{standard.name}, rubber")
+    if standard is not None:
+        mass = volume * _STEEL
+        return GuessedPart(
+            placed, chosen.of_part(index), mass, 0.15, f"{standard.name}, steel: {standard.why}"
+        )
+    question = "which material? taken as aluminium, 2.7 g/cm3; steel weighs 2.9 times as much"
+    return GuessedPart(placed, chosen.of_part(index), volume * _LIGHT, 0.15, "not a standard part", question)
