@@ -32,8 +32,21 @@ def new(
     answers: Annotated[
         str | None, typer.Option(metavar="FILE", help="Take the answers from a YAML file instead of asking.")
     ] = None,
+    source: Annotated[
+        str | None, typer.Option("--from", metavar="STEP", help="Begin from an assembly that was drawn.")
+    ] = None,
+    base: Annotated[
+        str | None, typer.Option(help="With --from: the part that all is built on; else the largest.")
+    ] = None,
+    seconds: Annotated[float, typer.Option(min=1, help="With --from: how long reading may take.")] = 300,
+    largest: Annotated[float, typer.Option(min=0, help="With --from: largest file, in MB.")] = 200,
 ) -> None:
-    """Begin a project: about ten questions, then one pin is planned into one block."""
+    """Begin a project: from a drawn assembly, or with about ten questions."""
+    if source is not None:
+        from handfast.cli.do_new_from_cad import do_new_from_cad
+
+        _end(lambda: do_new_from_cad(folder, source, base, seconds, largest))
+        return
     from handfast.cli.do_new import do_new
 
     _end(lambda: do_new(folder, answers))

@@ -21,7 +21,7 @@ def new_project(folder: str | Path, answers: Answers) -> tuple[Path, ...]:
     already; OSError if the folder cannot be written.
     """
     home = Path(folder)
-    _must_be_new(home)
+    must_be_new(home)
     _must_agree(answers)
     from handfast.geometry.drawn_block import block_with_bore
 
@@ -41,7 +41,8 @@ def new_project(folder: str | Path, answers: Answers) -> tuple[Path, ...]:
     return tuple(home / name for name in files)
 
 
-def _must_be_new(home: Path) -> None:
+def must_be_new(home: Path) -> None:
+    """Raises NewProjectError unless a project of that name can be begun there."""
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9 _-]*", home.name):
         raise NewProjectError(
             f"expected a name of letters, digits, hyphens and underscores, found {home.name!r}"

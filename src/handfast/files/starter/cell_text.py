@@ -22,7 +22,7 @@ def cell_text(v: dict[str, Any], tray: tuple[float, float, float], pin_height: f
     x, y, z = tray
     return f"""\
 # World frame: on the table top between the arms; x to the right arm, y away from the bases, z up.
-{_arms(s, v["arm_reach"], v["arm_repeatability"])}
+{arms_text(s, v["arm_reach"], v["arm_repeatability"])}
 grippers:
   left_gripper: &gripper
     arm: left
@@ -64,7 +64,8 @@ controller:
 """
 
 
-def _arms(s: float, reach: float, repeatability: float) -> str:
+def arms_text(s: float, reach: float, repeatability: float) -> str:
+    """Two arms of that reach [m] beside each other; s: reach over the nominal reach."""
     upper, fore, flange = 0.525 * reach, 0.475 * reach, 0.09 * s
     height, front = 0.3 * s, 0.05 * s
     wide = ", ".join(mm(s * d) for d in (0.16, 0.11, 0.1, 0.072))

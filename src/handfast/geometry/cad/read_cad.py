@@ -28,11 +28,12 @@ class Limits:
     largest: int = LARGEST
 
 
-def read_cad(path: str | Path, limits: Limits = Limits(), progress: Progress | None = None) -> Assembly:
+def read_cad(path: str | Path, limits: Limits | None = None, progress: Progress | None = None) -> Assembly:
     """The assembly in a STEP file. An interrupt (Ctrl-C) ends the reading; nothing is written anywhere.
 
     Raises CadError: what the file lacks, or which limit it met.
     """
+    limits = limits or Limits()
     look_at_text(path, limits.largest)  # most mistakes are told before a process is started
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "assembly"

@@ -1,0 +1,240 @@
+"""cell.yaml for parts that were drawn: two arms, a nest around the base, a pad or a bored block under each
+part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from handfast.files.starter.cell_text import NOMINAL_REACH, arms_text
+from handfast.files.starter.written import mm, row
+from handfast.geometry.drawn_block import block_with_bore
+from handfast.mates.from_cad.guess import Guessed
+from handfast.spatial.se3 import Array
+from handfast.workflow.from_cad.lying import Lying, lying, upright
+
+_PAD, _PLATE, _STOP, _SLACK = 30e-3, 15e-3, 8e-3, 0.1e-3
+_BETWEEN = 44e-3  # left for fingers between two parts [m]
+_FORWARD = 0.45  # of the nest from the bases [m]
+_OPENING = 85e-3
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Cell:
+    """text: of cell.yaml; meshes: by name, of bored blocks."""
+
+    text: str
+    meshes: dict[str, bytes]
+
+
+def cell_of(guessed: Guessed, up: Array) -> Cell:
+    """up: direction of the base's frame that points up."""
+    places = lying(guessed, up)
+    nest, half = _nest(guessed, up)
+    meshes: dict[str, bytes] = {}
+    trays = _trays(places, half, meshes)
+    screws = sorted(
+        {f.feature.thread or "" for p in guessed.parts for f in p.features if not f.feature.internal}
+    )
+    threads = [t for t in screws if t]
+    text = f"""\
+# World frame: on the table top between the arms; x to the right arm, y away from the bases, z up.
+# ? This cell is a stand-in: write your own arms, grippers and places.
+{arms_text(1.0, NOMINAL_REACH, 0.03e-3)}
+{_GRIPPERS}{_tools(threads, meshes)}
+holders:
+{nest}
+{trays}{_STAND if threads else ""}
+obstacles:
+  table:
+    solids: [{{box: [2000 mm, 1500 mm, 40 mm], at: {{position: [0 mm, 300 mm, -20 mm]}}}}]
+
+force_sensors:
+  left_wrist:  {{arm: left, range: 200 N, noise: 0.2 N, drift: 0.1 N, rate: 1000 Hz}}
+  right_wrist: {{arm: right, range: 200 N, noise: 0.2 N, drift: 0.1 N, rate: 1000 Hz}}
+
+controller:
+  {{cycle: 4 ms, stop_delay: 8 ms, touch_speed: 5 mm/s, insert_speed: 20 mm/s, line_speed: 100 mm/s}}
+"""
+    return Cell(text, meshes)
+
+
+def _nest(guessed: Guessed, up: Array) -> tuple[str, tuple[float, float]]:
+    base = next(p for p in guessed.parts if p.name == guessed.base)
+    T = upright(up)
+    points = base.placed.graph.vertices @ T[:3, :3].T
+    low, high = points.min(axis=0), points.max(axis=0)
+    size, middle = high - low, (low + high) / 2
+    tall = min(_STOP, 0.4 * float(size[2]))
+    lines = [
+        "  nest:                 # a fixture: a plate with four stops around the base",
+        "    kind: nest",
+        f"    at: {{position: {row(0, _FORWARD, 0)}}}",
+        "    solids:",
+        f"      - "
+        f"{{box: {row(size[0] + 0.05, size[1] + 0.04, _PLATE)}, at: {{position: {row(0, 0, _PLATE / 2)}}}}}",
+    ]
+    for axis in (0, 1):
+        for sign in (-1, 1):
+            at = [0.0, 0.0, _PLATE + tall / 2]
+            at[axis] = sign * (float(size[axis]) / 2 + _SLACK + _STOP / 2)
+            edges = [0.3 * float(size[0]), 0.3 * float(size[1]), tall]
+            edges[axis] = _STOP
+            lines.append(f"      - {{box: {row(*edges)}, at: {{position: {row(*at)}}}}}")
+    at = [-float(middle[0]), -float(middle[1]), _PLATE - float(low[2])]
+    pose = pose_text(T, at)
+    lines += [
+        "    places:",
+        f"      seat: {{at: {pose}, holds: {guessed.base}, slack: {mm(_SLACK)}, slack_angle: 0.2 deg}}",
+    ]
+    return "\n".join(lines), (float(size[0]) / 2, float(size[1]) / 2)
+
+
+def _trays(places: dict[str, Lying], half: tuple[float, float], meshes: dict[str, bytes]) -> str:
+    """Parts alternately to the left and to the right, in columns that grow away from the nest."""
+    sides: dict[str, list[Lying]] = {"left": [], "right": []}
+    for k, place in enumerate(places.values()):
+        sides["left" if k % 2 == 0 else "right"].append(place)
+    lines = []
+    for side, members in sides.items():
+        sign = -1.0 if side == "left" else 1.0
+        if not members:
+            continue
+        lines += [f"  {side}_tray:", "    kind: tray", f"    at: {{position: {row(0, 0, 0)}}}", "    solids:"]
+        where = _columns(members, half[0] + 0.06)
+        held = []
+        for place, (x, y) in zip(members, where, strict=True):
+            lines.append(_under(place, sign * x, y, meshes))
+            at = [
+                sign * x + place.T_seat_part[0, 3],
+                y + place.T_seat_part[1, 3],
+                _PAD + place.T_seat_part[2, 3],
+            ]
+            pose = pose_text(place.T_seat_part, at)
+            held.append(
+                f"      {place.part}: "
+                f"{{at: {pose}, holds: {place.part}, slack: 0.2 mm, slack_angle: 0.5 deg}}"
+            )
+            held[-1] += f"   # {place.words}"
+        lines += [
+            "    # ? Where do parts lie in your trays? Slack is how far they may lie off.",
+            "    places:",
+            *held,
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def _columns(members: list[Lying], start: float) -> list[tuple[float, float]]:
+    """Where each stands, x from the middle and y [m]: columns along y from 0.24 m to 0.66 m."""
+    where, x, y, wide = [], start, 0.24, 0.0
+    for m in members:
+        w, d = 2 * m.footprint[0], 2 * m.footprint[1]
+        if y + d > 0.66 and y > 0.25:
+            x, y, wide = x + wide + _BETWEEN, 0.24, 0.0
+        where.append((x + w / 2, y + d / 2))
+        y += d + _BETWEEN
+        wide = max(wide, w)
+    return where
+
+
+def _under(place: Lying, x: float, y: float, meshes: dict[str, bytes]) -> str:
+    """The pad or the bored block below a part."""
+    if place.bore is None:
+        size = 2 * place.pad[0], 2 * place.pad[1], _PAD
+        return f"      - {{box: {row(*size)}, at: {{position: {row(x, y, _PAD / 2)}}}}}"
+    d, deep = place.bore
+    tall = max(_PAD, deep + 4e-3)
+    side = 2 * place.pad[0]
+    name = f"block_{1e3 * d:.4g}_{1e3 * deep:.4g}_{1e3 * side:.4g}".replace(".", "_")
+    meshes[name] = block_with_bore((side, side, tall), d, deep)
+    drop = f", at: {{position: {row(x, y, _PAD - tall)}}}"
+    return f"      - {{mesh: meshes/{name}.stl, unit: mm{drop}}}"
+
+
+def pose_text(T: Array, position: list[float]) -> str:
+    """`{position: ..., turn: ...}`: turned about the fixed x, then y, then z."""
+    R = T[:3, :3]
+    ry = float(np.arcsin(np.clip(-R[2, 0], -1, 1)))
+    if abs(R[2, 0]) > 1 - 1e-9:
+        rx, rz = 0.0, float(np.arctan2(-R[0, 1], R[1, 1]))
+        rx, rz = (rx, rz) if R[2, 0] < 0 else (rx, float(np.arctan2(-R[0, 1], R[1, 1])))
+    else:
+        rx, rz = float(np.arctan2(R[2, 1], R[2, 2])), float(np.arctan2(R[1, 0], R[0, 0]))
+    turn = [round(float(np.rad2deg(a)), 7) + 0.0 for a in (rx, ry, rz)]
+    at = row(*(round(p, 9) for p in position))
+    if not any(turn):
+        return f"{{position: {at}}}"
+    return f"{{position: {at}, turn: [{', '.join(f'{a:.9g} deg' for a in turn)}]}}"
+
+
+_GRIPPERS = f"""\
+grippers:
+  left_gripper: &gripper
+    arm: left
+    mount: {{position: [0 mm, 0 mm, 160 mm]}}
+    palm:
+      - {{box: [50 mm, 115 mm, 90 mm], at: {{position: [0 mm, 0 mm, -115 mm]}}}}
+    finger_size: [10 mm, 8 mm, 70 mm]
+    zones:
+      - {{name: tip, kind: flat, start: 0 mm, end: 30 mm}}
+      - {{name: groove, kind: V, start: 0 mm, end: 16 mm, diameters: [2 mm, 14 mm], groove: along}}
+    opening: [0 mm, {mm(_OPENING)}]
+    force: 60 N
+    friction: 0.3
+    close_time: 0.4 s
+  right_gripper:
+    <<: *gripper
+    arm: right
+"""
+
+
+def _tools(threads: list[str], meshes: dict[str, bytes]) -> str:
+    if not threads:
+        return ""
+    meshes["stand"] = block_with_bore((0.09, 0.06, 8e-3), 16.4e-3, 8e-3)
+    from handfast.standards.socket_head_screws import socket_head
+
+    keys = [socket_head(t).key for t in threads]
+    most = (
+        f"      # for {', '.join(threads)}: change the bit, or write a tool for each"
+        if len(threads) > 1
+        else ""
+    )
+    bit = mm(min(keys) - 0.1e-3)
+    return f"""
+tools:
+  # ? Which driver do you have? This one is a stand-in.
+  driver:
+    solids:
+      - {{cylinder: {{diameter: {bit}, length: 6 mm}}, at: {{position: [0 mm, 0 mm, 3 mm]}}}}
+      - {{cylinder: {{diameter: {bit}, length: 24 mm}}, at: {{position: [0 mm, 0 mm, 18 mm]}}}}
+      - {{cylinder: {{diameter: 16 mm, length: 20 mm}}, at: {{position: [0 mm, 0 mm, 40 mm]}}}}
+      - {{box: [34 mm, 34 mm, 10 mm], at: {{position: [0 mm, 0 mm, 55 mm]}}}}
+      - {{cylinder: {{diameter: 24 mm, length: 140 mm}}, at: {{position: [0 mm, 0 mm, 130 mm]}}}}
+      - {{box: [30 mm, 30 mm, 50 mm], at: {{position: [0 mm, 0 mm, 225 mm]}}}}
+    mass: 450 g
+    features:
+      flat_left:  {{kind: face, at: [0 mm, -15 mm, 225 mm], z_along: -y, size: [30 mm, 50 mm]}}
+      flat_right: {{kind: face, at: [0 mm, 15 mm, 225 mm], z_along: +y, size: [30 mm, 50 mm]}}
+      flat_front: {{kind: face, at: [-15 mm, 0 mm, 225 mm], z_along: -x, size: [30 mm, 50 mm]}}
+      flat_back:  {{kind: face, at: [15 mm, 0 mm, 225 mm], z_along: +x, size: [30 mm, 50 mm]}}
+    bit: {{at: [0 mm, 0 mm, 0 mm], z_along: -z}}
+    spindle: {{speed: 600 rpm, slow_speed: 60 rpm, torque: 20 N m, retains: vacuum}}
+    threads: [{", ".join(threads)}]{most}
+"""
+
+
+_STAND = """\
+  stand:
+    kind: stand
+    at: {position: [0 mm, 160 mm, 0 mm]}
+    solids:
+      - {mesh: meshes/stand.stl, unit: mm, at: {position: [0 mm, 0 mm, 75 mm]}}
+      - {box: [8 mm, 60 mm, 75 mm], at: {position: [-41 mm, 0 mm, 37.5 mm]}}
+      - {box: [8 mm, 60 mm, 75 mm], at: {position: [41 mm, 0 mm, 37.5 mm]}}
+      - {box: [24 mm, 4 mm, 9 mm], at: {position: [0 mm, -19.2 mm, 87.5 mm]}}
+      - {box: [24 mm, 4 mm, 9 mm], at: {position: [0 mm, 19.2 mm, 87.5 mm]}}
+    places:
+      driver: {at: {position: [0 mm, 0 mm, 33 mm]}, holds: driver, slack: 0.2 mm, slack_angle: 0.6 deg}
+"""
