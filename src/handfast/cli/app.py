@@ -53,6 +53,26 @@ def new(
 
 
 @app.command()
+def features(
+    source: Annotated[str, typer.Argument(metavar="STEP", help="The CAD file: a part or an assembly.")],
+    part: Annotated[str | None, typer.Option(help="Only this part.")] = None,
+    pictures: Annotated[
+        str | None, typer.Option(metavar="DIR", help="Draw each part there as a PNG, faces coloured by kind.")
+    ] = None,
+    why: Annotated[bool, typer.Option("--why", help="Tell of each other face why it is no feature.")] = False,
+    seconds: Annotated[float, typer.Option(min=1, help="How long reading may take.")] = 300,
+    largest: Annotated[float, typer.Option(min=0, help="Largest file, in MB.")] = 200,
+    json: Json = False,
+) -> None:
+    """List the features of drawn parts: what was found, how sure, and why a face is none."""
+    from handfast.cli.do_features import do_features
+    from handfast.geometry.cad.read_cad import Limits
+
+    limits = Limits(seconds=seconds, largest=round(1e6 * largest))
+    _end(lambda: do_features(source, part, pictures, why, limits, json))
+
+
+@app.command()
 def check(project: Folder, json: Json = False) -> None:
     """Find every mistake in the project files, with its place and the fix."""
     from handfast.cli.do_check import do_check
