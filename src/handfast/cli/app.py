@@ -73,6 +73,22 @@ def features(
 
 
 @app.command()
+def update(
+    project: Folder,
+    source: Annotated[str, typer.Option("--from", metavar="STEP", help="The revised assembly.")],
+    seconds: Annotated[float, typer.Option(min=1, help="How long reading may take.")] = 300,
+    largest: Annotated[float, typer.Option(min=0, help="Largest file, in MB.")] = 200,
+    json: Json = False,
+) -> None:
+    """Bring a project up to a revised drawing: hand edits stay, conflicts are listed."""
+    from handfast.cli.do_update import do_update
+    from handfast.geometry.cad.read_cad import Limits
+
+    limits = Limits(seconds=seconds, largest=round(1e6 * largest))
+    _end(lambda: do_update(project, source, limits, json))
+
+
+@app.command()
 def check(project: Folder, json: Json = False) -> None:
     """Find every mistake in the project files, with its place and the fix."""
     from handfast.cli.do_check import do_check

@@ -59,10 +59,10 @@ def write_project(home: Path, guessed: Guessed, source: str) -> Begun:
     """All files of the project; features that the drawn mesh does not bear out are left out, with the
     reason."""
     files = project_files(home.name, guessed, source, {})
-    left_out, findings = _tried(files, guessed)
+    left_out, findings = tried(files, guessed)
     if left_out:
         files = project_files(home.name, guessed, source, left_out)
-        _, findings = _tried(files, guessed)
+        _, findings = tried(files, guessed)
     for name, data in files.items():
         (home / name).parent.mkdir(parents=True, exist_ok=True)
         (home / name).write_bytes(data)
@@ -122,9 +122,7 @@ clearance: 5 mm         # kept from everything in free space
 """
 
 
-def _tried(
-    files: dict[str, bytes], guessed: Guessed
-) -> tuple[dict[str, dict[str, str]], tuple[Finding, ...]]:
+def tried(files: dict[str, bytes], guessed: Guessed) -> tuple[dict[str, dict[str, str]], tuple[Finding, ...]]:
     """Check what would be written: features that no mate uses and that break a rule, and all findings."""
     with tempfile.TemporaryDirectory() as folder:
         for name, data in files.items():

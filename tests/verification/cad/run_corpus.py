@@ -12,8 +12,10 @@ import sys
 import tempfile
 from pathlib import Path
 
+from tests.verification.cad.assemblies import corpus as assemblies
 from tests.verification.cad.parts import corpus
 from tests.verification.cad.score import Score, read_part, score_part
+from tests.verification.cad.score_mates import MateScore, recognised, score_assembly
 
 SECOND = 20261128
 KINDS = ("hole", "form", "chamfer", "shaft", "slot", "groove", "face", "grip", "gear", "ring")
@@ -42,6 +44,15 @@ def short_of_target(scores: dict[bool, Score]) -> list[str]:
     return out
 
 
+def run_assemblies(seed: int) -> MateScore:
+    """Nine assemblies, 53 pairs."""
+    score = MateScore()
+    with tempfile.TemporaryDirectory() as folder:
+        for drawn in assemblies(seed):
+            score_assembly(drawn, recognised(drawn, Path(folder)), score)
+    return score
+
+
 def main() -> int:
     say = sys.stdout.write
     failed = []
@@ -52,6 +63,18 @@ def main() -> int:
             for words in (*score.misses, *(f"not true: {e}" for e in score.extras)):
                 say(f"   {words}\n")
         failed += short_of_target(scores)
+        mates = run_assemblies(seed)
+        say(f"pairs: {mates.true} true, {mates.hit} of them found, {mates.found} found; ")
+        say(
+            f"kinds of mates: {mates.kinds_right} of {mates.kinds} right; silently wrong "
+            f"{mates.silently_wrong}\n"
+        )
+        for words in mates.words:
+            say(f"   {words}\n")
+        if mates.hit < 0.98 * mates.true or mates.hit < 0.98 * mates.found:
+            failed.append("pairs of assemblies")
+        if mates.silently_wrong > 0.005 * mates.found:
+            failed.append("silently wrong pairs")
     for words in failed:
         say(f"short of the target: {words}\n")
     return 1 if failed else 0

@@ -1,5 +1,5 @@
-"""Names for what was found: by kind and size, numbered in a repeatable order; faces by the side they look
-to."""
+"""Names for what was found: by kind and size (6p2: 6.2 mm), numbered in a repeatable order; faces by the
+side they look to."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def _stem(drawn: DrawnFeature) -> str:
     if drawn.form == "tips of teeth":
         return "rim"
     word = "socket" if "socket" in drawn.form else f.kind
-    size = f"{1e3 * (f.diameter or 0):.4g}".replace(".", "_")
+    size = f"{1e3 * (f.diameter or 0):.4g}".replace(".", "p")  # a dot parts names, an underscore numbers
     return f"{word}_{size}"
 
 

@@ -23,6 +23,7 @@ class Placed:
     T_assembly_part: Array
     features: tuple[DrawnFeature, ...]
     standard: StandardPart | None
+    mesh: str = ""
 
     def feature(self, name: str) -> DrawnFeature:
         """The feature of that name. Raises KeyError."""

@@ -62,10 +62,11 @@ def placed_parts(assembly: Assembly, said: Progress) -> tuple[Placed, ...]:
         features.append(find_features(drawing.graph).features)
     standards = [standard_part(f) for f in features]
     names = part_names([i.name for i in assembly.instances])
+    meshes = part_names([d.name for d in assembly.drawings])
     return tuple(
         Placed(
             name, i.drawing, assembly.drawings[i.drawing].graph, i.T_assembly_part, features[i.drawing],
-            standards[i.drawing],
+            standards[i.drawing], meshes[i.drawing],
         )
         for name, i in zip(names, assembly.instances, strict=True)
     )  # fmt: skip

@@ -152,13 +152,35 @@ def _under(place: Lying, x: float, y: float, meshes: dict[str, bytes]) -> str:
     return f"      - {{mesh: meshes/{name}.stl, unit: mm{drop}}}"
 
 
+def extra_place(part: str, place: Lying, number: int) -> str:
+    """A holder of its own for a part that a revised drawing has added; bored blocks are left to the
+    engineer."""
+    x, y = -0.45 - 0.09 * (number % 3), 0.3 + 0.1 * (number // 3)
+    size = 2 * place.pad[0], 2 * place.pad[1], _PAD
+    at = [
+        float(place.T_seat_part[0, 3]),
+        float(place.T_seat_part[1, 3]),
+        _PAD + float(place.T_seat_part[2, 3]),
+    ]
+    if place.bore is not None:  # it stands on its tip, which no pad keeps upright
+        at[2] += place.bore[1]
+    return f"""\
+  added_{part}:
+    # ? Where does {part} lie? This pad is a stand-in.
+    kind: tray
+    at: {{position: {row(x, y, 0)}}}
+    solids: [{{box: {row(*size)}, at: {{position: {row(0, 0, _PAD / 2)}}}}}]
+    places:
+      place: {{at: {pose_text(place.T_seat_part, at)}, holds: {part}, slack: 0.2 mm, slack_angle: 0.5 deg}}
+"""
+
+
 def pose_text(T: Array, position: list[float]) -> str:
     """`{position: ..., turn: ...}`: turned about the fixed x, then y, then z."""
     R = T[:3, :3]
     ry = float(np.arcsin(np.clip(-R[2, 0], -1, 1)))
-    if abs(R[2, 0]) > 1 - 1e-9:
+    if abs(R[2, 0]) > 1 - 1e-9:  # x points along z: only the sum of the other two turns counts
         rx, rz = 0.0, float(np.arctan2(-R[0, 1], R[1, 1]))
-        rx, rz = (rx, rz) if R[2, 0] < 0 else (rx, float(np.arctan2(-R[0, 1], R[1, 1])))
     else:
         rx, rz = float(np.arctan2(R[2, 1], R[2, 2])), float(np.arctan2(R[1, 0], R[0, 0]))
     turn = [round(float(np.rad2deg(a)), 7) + 0.0 for a in (rx, ry, rz)]

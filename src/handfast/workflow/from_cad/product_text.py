@@ -59,8 +59,8 @@ def part_lines(part: GuessedPart, left_out: dict[str, str]) -> list[str]:
 
 
 def mesh_name(part: GuessedPart) -> str:
-    """Of the mesh that all uses of one drawing share."""
-    return f"drawing_{part.placed.drawing + 1}"
+    """Of the mesh that all uses of one drawing share: its name, or its number where that says nothing."""
+    return part.placed.mesh or f"drawing_{part.placed.drawing + 1}"
 
 
 def mate_lines(guess: GuessedMate) -> list[str]:
