@@ -58,7 +58,7 @@ def test_crosswise_is_each_as_far_as_can_be() -> None:
 
 
 def test_the_torque_keeps_below_the_proof_load() -> None:
-    # M_A = F (0.16 P + 0.58 d2 mu + D_Km mu / 2) (VDI 2230) with P 0.7, d2 3.545, D_Km (6.53 + 4.5) / 2 mm and
+    # M_A = F (0.16 P + 0.58 d2 mu + D_Km mu / 2) (VDI 2230), P 0.7, d2 3.545, D_Km (6.53 + 4.5) / 2 mm,
     # mu 0.1; A2-70 yields at 450 MPa (ISO 3506-1, from memory), on 8.78 mm2 (ISO 898-1).
     preload = guessed_torque("M4") / ((0.16 * 0.7 + 0.58 * 3.545 * 0.1 + 5.515 * 0.1 / 2) * 1e-3)
     assert 0.7 * 450 * 8.78 < preload < 450 * 8.78
