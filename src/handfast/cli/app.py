@@ -185,6 +185,15 @@ def run(
         str | None,
         typer.Option(metavar="FILE", help="Where to write the log as it goes (docs/run-log.md)."),
     ] = None,
+    start: Annotated[
+        int | None,
+        typer.Option(
+            "--from", metavar="N", min=1, help="Go on with element N: what must be where, a way in."
+        ),
+    ] = None,
+    looked: Annotated[
+        bool, typer.Option("--looked", help="With --from: you looked at what the cell cannot see.")
+    ] = False,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
@@ -193,9 +202,30 @@ def run(
     What moves is a machine: risk assessment by a competent person, ISO 10218 and local rules, reduced speed
     for first runs, guarded space, a working emergency stop.
     """
+    if start is not None:
+        from handfast.cli.do_resume import do_run_from
+
+        _end(lambda: do_run_from(project, start, cell, seed, json, log, looked))
     from handfast.cli.do_run import do_run
 
     _end(lambda: do_run(project, cell, seed, json, log))
+
+
+@app.command()
+def undo(
+    project: Folder,
+    cell: CellName = "simulated",
+    log: Annotated[str | None, typer.Option(metavar="LOG", help="Of the run that stopped.")] = None,
+    seed: Seed = 0,
+    json: Json = False,
+) -> None:
+    """Lead a hand back out of the element at which a run stopped, to where it stands clear.
+
+    What moves is a machine: look first, and see the caution of `run`.
+    """
+    from handfast.cli.do_resume import do_undo
+
+    _end(lambda: do_undo(project, cell, seed, log, json))
 
 
 @app.command()

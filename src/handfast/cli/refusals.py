@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from handfast.execution.cell import CellError
 from handfast.files.errors import RecordError
 from handfast.geometry.mesh import MeshError
 from handfast.kinematics.chain import ArmError
+from handfast.planning.resumed import NoWayError
 from handfast.proof.arm_model import ArmError as ProofArmError
 from handfast.proof.stl import MeshError as ProofMeshError
 from handfast.uncertainty.refusal import BudgetError
@@ -14,5 +16,5 @@ from handfast.workflow.run_chart import NotProvenError
 
 REFUSALS = (
     RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError,
-    NotProvenError, WhatIfError,
+    NotProvenError, NoWayError, CellError, WhatIfError,
 )  # fmt: skip

@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from handfast.model.element import Element
-from handfast.model.ledger import Ledger
 from handfast.model.product import Product
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
@@ -21,22 +20,9 @@ _GOES_HOME = ("move", "position", "assemble", "use", "release")
 
 @dataclass(frozen=True, slots=True)
 class Corrections:
-    """twists: by mate, summed over its touches, (6,) [m, rad] of the moving feature in the fixed feature's
-    frame."""
+    """twists: by mate, (6,) [m, rad]: how far its moving feature is off in the fixed feature's frame."""
 
     twists: dict[str, Array] = field(default_factory=dict)
-
-    def after_touch(self, ledger: Ledger, element: Element, measured: float) -> Corrections:
-        """With the reading of a touch taken in, for every mate that the ledger corrects by it. measured:
-        travel [m]."""
-        if element.touch is None:
-            return self
-        surprise = measured - element.touch.travel
-        twists = dict(self.twists)
-        for update in ledger.updates:
-            if update.element == element.id:
-                twists[update.mate] = twists.get(update.mate, np.zeros(6)) + np.array(update.gain) * surprise
-        return Corrections(twists)
 
     def shift(self, mate: str, T_world_fixed: Array) -> Array:
         """How far targets of the mate move: T_world_tip' = shift @ T_world_tip (4, 4)."""

@@ -57,6 +57,13 @@ def estimate(ledger: Ledger, mate: str, touched: tuple[Touched, ...]) -> Updated
     return update(Gaussian(np.zeros(6), P), sensing, np.array([t.surprise for t in told]), _ITERATIONS)
 
 
+def summed(ledger: Ledger, mate: str, touched: tuple[Touched, ...]) -> Array:
+    """The sum of the ledger's gains (6,), for ledgers that do not say how readings hang together."""
+    told = {t.element: t.surprise for t in touched}
+    gains = [np.array(u.gain) * told.get(u.element, 0.0) for u in ledger.updates if u.mate == mate]
+    return np.asarray(sum(gains, np.zeros(6)))
+
+
 def _readings(P: Array, updates: list[TouchUpdate]) -> tuple[Array, Array]:
     """H (m, 6) and R (m, m) of all touches of a mate."""
     K = np.array([u.gain for u in updates]).T

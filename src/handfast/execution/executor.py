@@ -8,8 +8,9 @@ with a cause and what a person must do.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -22,17 +23,21 @@ from handfast.execution.joining import assemble, search, take_up_again, use
 from handfast.execution.journal import Journal, Sink
 from handfast.execution.looking import look
 from handfast.execution.preconditions import broken
+from handfast.execution.read_touches import read_touches
 from handfast.execution.rehearsal import Ready, in_order, ready_at, rehearse
 from handfast.execution.run_state import RunState
-from handfast.execution.touching import locate, touch_again
+from handfast.execution.touching import locate, take_in, touch_again
 from handfast.kinematics.chain import Chain, load_chain
+from handfast.kinematics.forward import forward
 from handfast.model.chart import Chart
 from handfast.model.element import Element
 from handfast.model.ledger import Ledger
 from handfast.model.project import Project
 from handfast.model.recovery import Recovery
-from handfast.model.run_log import RunLog
+from handfast.model.run_log import LogLine, RunLog
+from handfast.spatial import se3
 
+_SAME = 1e-9  # [rad]
 _PLAIN: dict[str, Callable[[RunState, Element], None]] = {
     "grasp": grasp, "release": release, "locate": locate, "assemble": assemble, "use": use, "reach": go,
     "move": go, "position": go, "search": go, "inspect": go,
@@ -50,6 +55,8 @@ def execute(
     chains: dict[str, Chain] | None = None,
     recover: bool = False,
     first: int = 1,
+    stands: Mapping[str, tuple[float, ...]] | None = None,
+    earlier: tuple[LogLine, ...] = (),
     sink: Sink | None = None,
 ) -> RunLog:
     """Run the chart once and say what happened.
@@ -58,13 +65,16 @@ def execute(
     elements and their corrections out. chains: of the arms, loaded from the project's folder if not given.
     recover: carry out the recoveries that elements declare, and ask again about unlikely touches; without it
     any failure stops the run. first: number of the element to begin with, everything standing as the chart
-    has it by then. sink: told every line as it is written. A chart whose elements contradict each other is
-    refused before anything moves.
+    has it by then. stands: where each arm is planned to stand by then (n,) [rad], if not as the chart has it;
+    earlier: lines of the log of an earlier part of this run, whose touches are taken over. sink: told every
+    line as it is written. A chart whose elements contradict each other is refused before anything moves.
     """
     loaded = (
         chains if chains is not None else {a.name: load_chain(a, project.folder) for a in project.cell.arms}
     )
     ready = ready_at(project, chart, first)
+    if stands is not None:
+        ready = replace(ready, q={**ready.q, **stands})
     run = RunState(
         project=project, chart=chart, ledger=ledger, cell=cell, chains=loaded,
         journal=Journal(cell, chart_sha256, first=first, sink=sink), scene=ready.scene,
@@ -72,20 +82,25 @@ def execute(
         planned={name: np.array(q) for name, q in ready.q.items()},
         strict=recover, holding=dict(ready.holding), done=ready.done,
     )  # fmt: skip
-    return _Steps(run, touches, recover).all(ready)
+    return _Steps(run, touches, recover, stands is not None or first > 1).all(ready, earlier)
 
 
 class _Steps:
-    def __init__(self, run: RunState, touches: bool, recover: bool) -> None:
-        self._run, self._touches, self._recover = run, touches, recover
+    def __init__(self, run: RunState, touches: bool, recover: bool, goes_on: bool) -> None:
+        self._run, self._touches, self._recover, self._goes_on = run, touches, recover, goes_on
 
-    def all(self, ready: Ready) -> RunLog:
+    def all(self, ready: Ready, earlier: tuple[LogLine, ...]) -> RunLog:
         """Every element from the first in the order of its start; none if they contradict each other."""
         run = self._run
         elements = in_order(run.chart, run.journal.first)
         wrong = rehearse(run.project, run.chart, elements, ready, self._touches)
         if wrong is not None:
             return self._stopped(wrong[0], FailureError("chart", wrong[1], ""))
+        if self._goes_on:
+            try:
+                _told(partial(take_over, run, earlier))
+            except FailureError as failure:
+                return self._stopped(elements[0], failure)
         for element in elements:
             try:
                 _told(partial(self._one, element))
@@ -157,6 +172,22 @@ class _Steps:
         if element.kind == "use":
             return lambda: take_up_again(run, element)
         return lambda: grasp_again(run, element)
+
+
+def take_over(run: RunState, earlier: tuple[LogLine, ...]) -> None:
+    """A run that begins in the middle: how wide hands stand that hold something, how far arms stand off the
+    plan, and what was touched before. Raises CellError."""
+    for hand, way in run.ways.items():
+        if hand in run.holding:
+            run.widths[hand] = run.cell.state(hand).width
+        here, planned = forward(way.chain, way.q)[0], forward(way.chain, run.planned[hand])[0]
+        if np.abs(way.q - run.planned[hand]).max() > _SAME:
+            way.shift = np.asarray(here @ se3.inverse(planned))
+    if run.ledger is not None:
+        run.touched = read_touches(run, earlier, run.journal.first)
+        for element in run.chart.elements:
+            if any(t.element == element.id for t in run.touched):
+                take_in(run, element, run.ledger)
 
 
 def _told(doing: Callable[[], None]) -> None:

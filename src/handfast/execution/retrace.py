@@ -13,7 +13,7 @@ from handfast.spatial.se3 import Array
 
 _SAMPLES = 60
 _SAME = 1e-6  # joint values that differ less are the same place [rad]
-_BACK_SPEED = 0.5  # a motion is gone back at this share of its speed
+_SPEED = 0.5  # a motion is gone back, or to its end, at this share of its speed
 
 
 def retraced(chain: Chain, motion: Motion, q: Array) -> Motion | None:
@@ -21,17 +21,31 @@ def retraced(chain: Chain, motion: Motion, q: Array) -> Motion | None:
 
     Half as fast as the motion was planned.
     """
-    times = np.linspace(0.0, motion.duration, _SAMPLES)
-    path = at(motion, times)
-    here = int(np.abs(path - q).max(axis=1).argmin())
-    back = np.concatenate([q[None], path[:here][::-1]]) if here else np.stack([q, path[0]])
-    kept = [back[0]]
-    for row in back[1:]:
+    path = at(motion, np.linspace(0.0, motion.duration, _SAMPLES))
+    here = _nearest(path, q)
+    return _slowly(chain, motion, np.concatenate([q[None], path[: max(here, 1)][::-1]]))
+
+
+def onward(chain: Chain, motion: Motion, q: Array) -> Motion | None:
+    """From q (n,), somewhere on the motion, to its end along the same way; None if it stands there. As
+    slow."""
+    path = at(motion, np.linspace(0.0, motion.duration, _SAMPLES))
+    here = _nearest(path, q)
+    return _slowly(chain, motion, np.concatenate([q[None], path[min(here + 1, _SAMPLES - 1) :]]))
+
+
+def _nearest(path: Array, q: Array) -> int:
+    return int(np.abs(path - q).max(axis=1).argmin())
+
+
+def _slowly(chain: Chain, motion: Motion, path: Array) -> Motion | None:
+    kept = [path[0]]
+    for row in path[1:]:
         if np.abs(row - kept[-1]).max() > _SAME:
             kept.append(row)
     if len(kept) < 2:
         return None
-    least = np.full(len(kept) - 1, motion.duration / (_SAMPLES - 1) / _BACK_SPEED)
+    least = np.full(len(kept) - 1, motion.duration / (_SAMPLES - 1) / _SPEED)
     return timed(chain, np.array(kept), motion.path, least)
 
 

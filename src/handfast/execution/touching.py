@@ -7,7 +7,7 @@ import numpy as np
 from handfast.belief.consistency import chi_square_quantile
 from handfast.belief.contact import GuardedTouch, corner_heights
 from handfast.belief.surprise import CONFIDENCE
-from handfast.execution.estimates import Touched, Travel, estimate
+from handfast.execution.estimates import Touched, Travel, estimate, summed
 from handfast.execution.failure import FailureError
 from handfast.execution.nominal import nominal_pose
 from handfast.execution.over_face import over_face
@@ -72,9 +72,8 @@ def _touch(
         way.go(motion)
     if run.ledger is not None:
         told = Touched(element.id, result.travel - touch.travel, corners(run, element, touch, rest[0]))
-        run.corrections = run.corrections.after_touch(run.ledger, element, result.travel)
         run.touched = (*(t for t in run.touched if t.element != element.id), told)
-        _take_in(run, element, run.ledger)
+        take_in(run, element, run.ledger)
 
 
 def likely(run: RunState, element: Element, touch: Touch, surprise: float, confidence: float) -> None:
@@ -93,12 +92,12 @@ def likely(run: RunState, element: Element, touch: Touch, surprise: float, confi
     )
 
 
-def _take_in(run: RunState, element: Element, ledger: Ledger) -> None:
+def take_in(run: RunState, element: Element, ledger: Ledger) -> None:
     """Estimates after the touch, mate by mate; the ledger's own sum of gains where it says no more."""
     for mate in dict.fromkeys(u.mate for u in ledger.updates if u.element == element.id):
         found = estimate(ledger, mate, run.touched)
-        if found is not None:
-            run.corrections.twists[mate] = found.after.mean
+        twist = summed(ledger, mate, run.touched) if found is None else found.after.mean
+        run.corrections.twists[mate] = twist
     for mate, twist in run.corrections.twists.items():
         values = dict(zip(("x", "y", "z", "rx", "ry", "rz"), (-twist).tolist(), strict=True))
         run.journal.add(element, "correction", values, f"targets of {mate}, in the fixed feature's frame")

@@ -16,6 +16,7 @@ from handfast.proof.certify import certify
 from handfast.proof.doing import done
 from handfast.proof.element_checks import begins, closed
 from handfast.proof.enclosed import check_enclosed
+from handfast.proof.entry import Entry, entered
 from handfast.proof.joint_path import joint_path
 from handfast.proof.letting_go import let_go
 from handfast.proof.mate_checks import check_all_done
@@ -38,8 +39,10 @@ def run(
     timeline: Timeline,
     tally: Tally,
     progress: Callable[[float], None] | None,
+    entry: Entry | None = None,
 ) -> list[Violation]:
-    """Everything that is wrong in the replay but collisions, which go to the tally."""
+    """Everything that is wrong in the replay but collisions, which go to the tally. entry: where arms really
+    stand at some time; what the chart has before it is taken as done."""
     replay = Replay(project, cell)
     table, always = piece_table(cell), lasting(project)
     standing = starting(project, cell, chart)
@@ -47,9 +50,14 @@ def run(
     instants = timeline.instants() or [0.0]
     number = 0
     for index, now in enumerate(instants):
+        done_before = entry is not None and now < entry.time - TIME
+        if entry is not None and abs(now - entry.time) <= TIME:
+            standing = entered(standing, entry)
         for event in (e for e in timeline.events if abs(e.time - now) <= TIME and _first(e, instants, index)):
             number = event.element.number
-            if event.stroke is not None:
+            if event.stroke is not None and done_before:
+                standing = standing.opened(event.element.hand, event.stroke.width)
+            elif event.stroke is not None:
                 standing = _at_once(project, cell, table, always, standing, event.stroke, now, tally)
             standing, wrong = _happens(replay, standing, event)
             found += wrong
@@ -60,11 +68,14 @@ def run(
                 found += _sets_off(standing, move)
         later = instants[index + 1] if index + 1 < len(instants) else now
         stretch = _stretch(project, cell, standing, moves, strokes, now, later)
-        allowed = _allowed(project, standing, always, moves, strokes)
-        certify(cell, table, stretch, allowed, number, tally)
+        if not done_before:
+            allowed = _allowed(project, standing, always, moves, strokes)
+            certify(cell, table, stretch, allowed, number, tally)
         standing = _arrived(standing, stretch)
         if progress is not None:
             progress((index + 1) / len(instants))
+    if entry is not None and not entry.to_the_end:
+        return found
     return found + check_all_done(project, chart.mates, standing, instants[-1])
 
 

@@ -13,6 +13,7 @@ from handfast.model.element import Element
 from handfast.model.project import Project
 from handfast.model.proof import Contact, Proof, Violation
 from handfast.proof.bodies import CellBodies, load_bodies
+from handfast.proof.entry import Entry
 from handfast.proof.motion_checks import broken, check_motion, line_of
 from handfast.proof.replay import run
 from handfast.proof.replay_state import made
@@ -24,12 +25,20 @@ from handfast.proof.timeline import check_times, lay_out
 Progress = Callable[[float], None]
 
 
-def verify(project: Project, chart: Chart, chart_sha256: str, *, progress: Progress | None = None) -> Proof:
+def verify(
+    project: Project,
+    chart: Chart,
+    chart_sha256: str,
+    *,
+    progress: Progress | None = None,
+    entry: Entry | None = None,
+) -> Proof:
     """Check a chart from its start to its end; trust nothing it claims.
 
     chart_sha256: hash of the chart's record, kept in the proof; progress: told the share done, 0 to 1, now
-    and then. What is wrong with the chart is in the proof's violations. Raises ArmError, MeshError or OSError
-    where the project's own URDF or mesh files cannot be used.
+    and then; entry: of a run that begins in the middle, what is before it is not certified again. What is
+    wrong with the chart is in the proof's violations. Raises ArmError, MeshError or OSError where the
+    project's own URDF or mesh files cannot be used.
     """
     cell = load_bodies(project)
     readable, found = _readable(cell, chart)
@@ -39,7 +48,7 @@ def verify(project: Project, chart: Chart, chart_sha256: str, *, progress: Progr
         arm = project.cell.arm(move.motion.arm)
         found += check_motion(move.element, move.motion, move.start, arm, cell.arms[arm.name])
     tally = Tally()
-    found += run(project, cell, readable, timeline, tally, progress)
+    found += run(project, cell, readable, timeline, tally, progress, entry)
     found += [_violation(meeting, readable) for meeting in tally.meetings.values()]
     return Proof(
         chart_sha256=chart_sha256,
@@ -51,7 +60,7 @@ def verify(project: Project, chart: Chart, chart_sha256: str, *, progress: Progr
         closest=tally.closest,
         closest_element=tally.closest_element,
         configurations=tally.configurations,
-        assumptions=tuple(rings_taken_as_rigid(project.product)),
+        assumptions=(*rings_taken_as_rigid(project.product), *([entry.words()] if entry else [])),
     )
 
 

@@ -186,9 +186,8 @@ class SimulatedCell:
 
     def _mate_of(self, arm: str) -> Mate:
         holds = self.truth.hands[arm].holds
-        done = {t.mate for t in self.tries if t.outcome != "failed"}
         for mate in self._project.product.mates:
-            if mate.part == holds and mate.name not in done:
+            if mate.part == holds and not self.truth.items[mate.part].parent.startswith("part."):
                 return mate
         raise CellError(
             f"the {arm} hand holds {holds or 'nothing'}, which goes into nothing; put the right part in it"

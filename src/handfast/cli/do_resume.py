@@ -1,0 +1,139 @@
+"""handfast run --from, handfast undo."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+
+from handfast.checking.checked_project import CheckedProject
+from handfast.cli.do_run import must_be_known, open_cell
+from handfast.cli.exit_codes import NO, YES, UnusableError
+from handfast.cli.open_project import open_project
+from handfast.cli.run_lines import tell_end, tell_line
+from handfast.cli.saved_records import keep, must_be_of, need, record_path
+from handfast.cli.screen import say, say_json
+from handfast.execution.cell import Cell
+from handfast.execution.expected import Looked
+from handfast.files.record_json import sha256
+from handfast.files.run_log_file import ReadLog, read_run_log
+from handfast.model.chart import Chart
+from handfast.model.ledger import Ledger
+from handfast.model.record import Record
+from handfast.model.run_log import LogLine
+from handfast.planning.resumed import StandsClearError
+from handfast.workflow.resume_run import Stood, failed_at, run_from, undo, what_must_be
+from handfast.workflow.simulated_middle import simulated_middle
+
+
+def do_run_from(
+    folder: str, number: int, cell: str, seed: int, as_json: bool, log: str | None, seen: bool
+) -> int:
+    """List what must be where, look at it, plan and prove the way in, and go on. No: something is not where
+    it must be, or the run stopped."""
+    checked, chart, ledger = _records(folder, cell)
+    last = _last(folder, chart)
+    opened = _cell(checked, chart, cell, number, last, seed)
+    found = what_must_be(checked, chart, opened, number)
+    if not as_json:
+        _tell_list(found, number)
+    wrong = [f.item for f in found if f.right is False]
+    unknown = [f.item for f in found if f.right is None and not seen]
+    if wrong or unknown:
+        fix = (
+            f"put right: {', '.join(wrong)}" if wrong else f"look at: {', '.join(unknown)}, then add --looked"
+        )
+        if as_json:
+            say_json("run", {"ended": "not begun", "must_be": [asdict(f) for f in found], "reason": fix})
+        else:
+            say(f"nothing has moved; {fix}")
+        return NO
+    path = (
+        Path(log) if log is not None else record_path(folder, f"run-log-from-{number}").with_suffix(".jsonl")
+    )
+    earlier = last.log.lines if last is not None else ()
+    record = run_from(checked, chart, ledger, opened, number, earlier=earlier, log=path,
+                      told=None if as_json else tell_line, seed=seed)  # fmt: skip
+    digest, wrote = keep(folder, f"run-log-from-{number}", record, {})
+    if as_json:
+        said = {"must_be": [asdict(f) for f in found], "log": str(path), "run_log_sha256": digest}
+        say_json("run", {**asdict(record.body), **said})
+    else:
+        tell_end(record.body)
+        say(f"wrote {path}")
+        say(wrote)
+    return YES if record.body.ended == "done" else NO
+
+
+def do_undo(folder: str, cell: str, seed: int, log: str | None, as_json: bool) -> int:
+    """Lead the hand out of the element at which the last run stopped. No: it stopped again."""
+    checked, chart, _ = _records(folder, cell)
+    last = read_run_log(log) if log is not None else _last(folder, chart)
+    if last is None:
+        where = record_path(folder, "run-log").with_suffix(".jsonl")
+        raise UnusableError(f"{where}: expected the log of a run of this chart; name one with --log")
+    if last.log.ended == "done":
+        raise UnusableError("the last run came to its end: there is nothing to undo")
+    number = failed_at(chart.body, last.log.lines)
+    opened = _cell(checked, chart, cell, number, last, seed)
+    path = record_path(folder, "undo-log").with_suffix(".jsonl")
+    try:
+        found, then = undo(checked, chart, opened, number, log=path, told=None if as_json else tell_line)
+    except StandsClearError as clear:
+        say_json("undo", {"ended": "done", "go_on_from": clear.number}) if as_json else say(str(clear))
+        return YES
+    if as_json:
+        say_json("undo", {**asdict(found), "undone": number, "go_on_from": then, "log": str(path)})
+        return YES if found.ended == "done" else NO
+    tell_end(found)
+    if found.ended == "done":
+        say(f"element {number} is undone; go on with `handfast run {folder} --from {then}`")
+    return YES if found.ended == "done" else NO
+
+
+def _records(folder: str, cell: str) -> tuple[CheckedProject, Record[Chart], Record[Ledger]]:
+    must_be_known(cell)
+    checked = open_project(folder)
+    chart = need(folder, "chart", Chart)
+    must_be_of(checked.project, chart, folder)
+    return checked, chart, need(folder, "ledger", Ledger)
+
+
+def _last(folder: str, chart: Record[Chart]) -> ReadLog | None:
+    """The log of the last run from the start, if it was of this chart."""
+    path = record_path(folder, "run-log").with_suffix(".jsonl")
+    if not path.exists():
+        return None
+    found = read_run_log(path)
+    return found if found.head.chart_sha256 == sha256(chart) else None
+
+
+def _cell(
+    checked: CheckedProject, chart: Record[Chart], name: str, number: int, last: ReadLog | None, seed: int
+) -> Cell:
+    """A simulated cell does not outlive its run: everything is put where it has to be, arms where they
+    stopped."""
+    if name != "simulated":
+        return open_cell(checked, chart, name, seed)
+    try:
+        chart.body.element(number)
+    except KeyError as error:
+        raise UnusableError(f"--from {number}: {error.args[0]}") from error
+    return simulated_middle(checked, chart, number, stopped_at(checked, last.log.lines if last else ()), seed)
+
+
+def stopped_at(checked: CheckedProject, lines: tuple[LogLine, ...]) -> Stood | None:
+    """Where a log says that the hands stood last; None if it does not say so of every hand."""
+    q, widths = {}, {}
+    for line in lines:
+        if line.event in ("done", "stands"):
+            named = dict(line.values)
+            widths[line.text] = named.get("width", 0.0)
+            q[line.text] = tuple(v for k, v in line.values if k != "width")
+    return Stood(q, widths) if all(a.name in q for a in checked.project.cell.arms) else None
+
+
+def _tell_list(found: tuple[Looked, ...], number: int) -> None:
+    words = {True: "ok", False: "WRONG", None: "not seen"}
+    say(f"before element {number} must be:")
+    for one in found:
+        say(f"  {words[one.right]:>8}  {one.item}: {one.where} ({one.how})")
