@@ -92,6 +92,22 @@ def test_force_of_crossing_a_chamfer() -> None:
     assert math.acos(result.T_fixed_moving[2, 2]) == pytest.approx(turn * aside, rel=0.02)
 
 
+@pytest.mark.parametrize("moving", ["shaft", "hole"])
+@pytest.mark.parametrize("offset", [0.4e-3, 0.84e-3])
+def test_two_chamfers_are_crossed_without_a_snag(moving: Literal["shaft", "hole"], offset: float) -> None:
+    """Held at the tip, where it cannot turn: F = Kx q (1 + mu)/(1 - mu) for 45 deg (Whitney 1982, Lg = 0).
+
+    At 0.84 mm the tip's cone slides along the hole's, edge over edge, to where the cylinder begins.
+    """
+    hole, shaft = RoundHole(4.025e-3, 12e-3, 0.5e-3), RoundShaft(4e-3, 25e-3, 0.8e-3)
+    sign = 1.0 if moving == "shaft" else -1.0
+    start, home = se3.translation(offset, 0, -sign * 1e-3), se3.translation(offset, 0, sign * 3e-3)
+    support = Support(20e3, 20e3, 500.0, np.eye(4))
+    result = insert_peg(PegInHole(hole, shaft, moving, start, home, support, 0.02, 50.0, 0.15))
+    assert result.outcome == "ok"
+    assert result.peak_force == pytest.approx(20e3 * (offset - 0.025e-3) * 1.15 / 0.85, rel=0.04)
+
+
 def test_a_tilt_beyond_what_the_hole_lets_in_is_stopped_by_force() -> None:
     # Largest tilt that enters at all: sqrt(2 c), c = 0.005 here: 0.1 rad (Whitney, class notes).
     # A stiff hand at 0.15 rad jams.

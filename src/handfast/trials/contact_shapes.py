@@ -17,7 +17,7 @@ from handfast.spatial.se3 import Array
 _RIM = (
     0.003  # width of the flat face left around the chamfer, on which a shaft that misses comes to stand [m]
 )
-_FACETS = 96  # around the conical end of a shaft
+_FACETS = 256  # around the conical end of a shaft
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +73,14 @@ def _wedge(inner_top: tuple[float, float], inner_end: tuple[float, float], outer
 
 
 def shaft_end(shaft: RoundShaft) -> Array | None:
-    """Corners (2 * facets, 3) of the cone between the tip and the cylinder, None for a sharp end."""
+    """Corners (2 * facets, 3) of the cone between the tip and the cylinder, None for a sharp end.
+
+    Circumscribed, too: its facets touch the drawn cone, so that nothing of the cylinder's flat end looks out
+    behind it. A ledge of a micrometre there is enough to catch an edge that slides along the cone.
+    """
     if shaft.chamfer_width <= 0:
         return None
     azimuth = np.arange(_FACETS) * 2 * math.pi / _FACETS
-    circle = np.column_stack([np.cos(azimuth), np.sin(azimuth)])
+    circle = np.column_stack([np.cos(azimuth), np.sin(azimuth)]) / math.cos(math.pi / _FACETS)
     rings = [(shaft.radius - shaft.chamfer_width, 0.0), (shaft.radius, -shaft.chamfer_depth)]
     return np.concatenate([np.column_stack([r * circle, np.full(_FACETS, z)]) for r, z in rings])
