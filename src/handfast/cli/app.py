@@ -261,13 +261,24 @@ def show(project: Folder, json: Json = False) -> None:
 @app.command()
 def page(
     project: Folder,
-    out: Annotated[str | None, typer.Option(help="The file to write.")] = None,
+    out: Annotated[
+        str | None, typer.Option(help="Write a still page to this file instead.", metavar="FILE")
+    ] = None,
+    host: Annotated[
+        str | None, typer.Option(help="Let others in at this address; they need the token that is printed.")
+    ] = None,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="0: a free one.")] = 0,
+    browser: Annotated[bool, typer.Option(help="Open it in the browser.")] = True,
+    seed: Seed = 0,
     json: Json = False,
 ) -> None:
-    """Write one HTML file: chart, workplace, ledger, trials, proof."""
-    from handfast.cli.do_page import do_page
+    """Open the page: chart, cell and ledger, renewed when files are saved. Ctrl-C ends it."""
+    from handfast.cli.do_page import do_live_page, do_page
 
-    _end(lambda: do_page(project, out, json))
+    if out is not None:
+        _end(lambda: do_page(project, out, json))
+        return
+    _end(lambda: do_live_page(project, host, port, seed, browser, json))
 
 
 @app.command()

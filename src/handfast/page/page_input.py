@@ -10,6 +10,7 @@ from handfast.model.project import Project
 from handfast.model.proof import Proof
 from handfast.model.record import Record
 from handfast.model.reliability import Reliability
+from handfast.model.run_log import RunLog
 from handfast.model.trial import TrialReport
 
 
@@ -23,7 +24,8 @@ class Saved:
 
 @dataclass(frozen=True, slots=True)
 class PageInput:
-    """chart, with its sha256; proof, ledger, trials and reliability of that chart where they exist."""
+    """chart, with its sha256; proof, ledger, trials, reliability and the last run of that chart where they
+    exist."""
 
     project: Project
     chart: Record[Chart]
@@ -32,6 +34,7 @@ class PageInput:
     ledger: Ledger | None = None
     trials: tuple[TrialReport, ...] = ()
     reliability: tuple[Reliability, ...] = ()
+    run_log: RunLog | None = None
     saved: tuple[Saved, ...] = ()
 
     def row(self, mate: str) -> MateRow | None:

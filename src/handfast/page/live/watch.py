@@ -1,0 +1,33 @@
+"""When the files of a project folder change."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+Print = tuple[tuple[str, int, int], ...]
+MOST = 20_000
+
+
+def fingerprint(folder: Path) -> Print:
+    """Names, times and sizes of the files in a folder; names that begin with a dot, and half-written records,
+    are left out."""
+    found: list[tuple[str, int, int]] = []
+    for path in sorted(folder.rglob("*")):
+        inside = path.relative_to(folder)
+        if any(part.startswith(".") for part in inside.parts) or path.suffix == ".part":
+            continue
+        try:
+            seen = path.stat()
+        except OSError:  # gone since it was listed
+            continue
+        if path.is_file():
+            found.append((inside.as_posix(), seen.st_mtime_ns, seen.st_size))
+        if len(found) > MOST:
+            break
+    return tuple(found)
+
+
+def differences(before: Print, after: Print) -> tuple[str, ...]:
+    """The files that were changed, came or went."""
+    old, new = dict((n, (t, s)) for n, t, s in before), dict((n, (t, s)) for n, t, s in after)
+    return tuple(sorted(name for name in old.keys() | new.keys() if old.get(name) != new.get(name)))
