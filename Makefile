@@ -21,7 +21,7 @@ STAMPS := $(VENV)/stamps
 
 say = @printf '\n== %s\n' "$(1)"
 
-.PHONY: help setup demo test test-newest check verify bench docs format lock clean
+.PHONY: help setup page demo test test-newest check verify bench docs format lock clean
 
 help:
 	@echo 'make demo         plan, verify, budget and try the small example product, and draw it'
@@ -32,6 +32,7 @@ help:
 	@echo 'make docs         check that the pages under docs/ hold together'
 	@echo
 	@echo 'make setup        everything the above need, into .venv (they call it themselves)'
+	@echo 'make page         build the page from web/, if it has changed (Node.js comes from PyPI)'
 	@echo 'make test-newest  the quick tests on the newest Python of this machine'
 	@echo 'make format       let ruff rewrite layout and import order'
 	@echo 'make lock         resolve the requirements anew and pin them by hash'
@@ -71,6 +72,12 @@ $(STAMPS)/robots: $(STAMPS)/dev requirements/robots.lock
 	$(call say,Installing open robot data - 125 MB)
 	$(UV) pip install --python $(BIN)/python --require-hashes --only-binary :all: -r requirements/robots.lock
 	@touch $@
+
+# The page is built into the package and committed with it (docs/decisions/0008): who does not change web/ needs no Node.
+page: $(STAMPS)/dev requirements/web.lock
+	$(UV) pip install --python $(BIN)/python --require-hashes --only-binary :all: -r requirements/web.lock
+	$(call say,Building the page from web/)
+	@$(BIN)/python tools/build_page.py $(ARGS)
 
 # ------------------------------------------------------------------------------------ using Handfast
 
@@ -129,6 +136,7 @@ lock: $(STAMPS)/venv
 	$(COMPILE) requirements/bootstrap.in -o requirements/bootstrap.lock
 	$(COMPILE) pyproject.toml --extra build -o requirements/runtime.lock
 	$(COMPILE) pyproject.toml --all-extras -c requirements/runtime.lock -o requirements/dev.lock
+	$(COMPILE) --group web -o requirements/web.lock
 	$(COMPILE) --group robots -c requirements/dev.lock -o requirements/robots.lock
 
 clean:

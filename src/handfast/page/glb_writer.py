@@ -80,7 +80,11 @@ def write_glb(
     root = {"name": "cell", "rotation": _UPRIGHT, "children": list(range(len(nodes)))}
     animations = _animations(buffer, drawn, tracks or {})
     document: dict[str, Any] = {
-        "asset": {"version": "2.0", "generator": "Handfast", **({"extras": {"title": title}} if title else {})},
+        "asset": {
+            "version": "2.0",
+            "generator": "Handfast",
+            **({"extras": {"title": title}} if title else {}),
+        },
         "scene": 0,
         "scenes": [{"nodes": [len(nodes)]}],
         "nodes": [*nodes, root if nodes else {"name": "cell"}],
@@ -93,9 +97,7 @@ def write_glb(
 
 
 def _mesh(buffer: _Buffer, body: Body, material: int) -> dict[str, Any]:
-    vertices, index = np.unique(
-        body.corners.reshape(-1, 3).astype(np.float32), axis=0, return_inverse=True
-    )
+    vertices, index = np.unique(body.corners.reshape(-1, 3).astype(np.float32), axis=0, return_inverse=True)
     position = buffer.add(vertices, "VEC3", target=_ARRAY, limits=True)
     indices = buffer.add(index.reshape(-1).astype(np.uint32), "SCALAR", target=_ELEMENTS)
     primitive = {"attributes": {"POSITION": position}, "indices": indices, "material": material}
@@ -135,7 +137,9 @@ def _animations(buffer: _Buffer, bodies: list[Body], tracks: dict[str, Track]) -
             output = buffer.add(np.ascontiguousarray(values), kind)
             samplers.append({"input": clocks[clock], "output": output, "interpolation": "LINEAR"})
             channels.append({"sampler": len(samplers) - 1, "target": {"node": node, "path": path}})
-    return {"animations": [{"name": "process", "samplers": samplers, "channels": channels}]} if channels else {}
+    return (
+        {"animations": [{"name": "process", "samplers": samplers, "channels": channels}]} if channels else {}
+    )
 
 
 def _file(document: dict[str, Any], data: bytes) -> bytes:

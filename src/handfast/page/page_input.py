@@ -34,8 +34,8 @@ class PageInput:
     ledger: Ledger | None = None
     trials: tuple[TrialReport, ...] = ()
     reliability: tuple[Reliability, ...] = ()
-    run_log: RunLog | None = None
     saved: tuple[Saved, ...] = ()
+    run_log: RunLog | None = None
 
     def row(self, mate: str) -> MateRow | None:
         """The ledger's row of a mate, if it has been budgeted."""

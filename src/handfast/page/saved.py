@@ -28,9 +28,7 @@ READ: dict[str, type[Any]] = {
 }
 
 
-def gather(
-    project: Project, chart: Record[Chart], *folders: Path
-) -> tuple[PageInput, tuple[str, ...]]:
+def gather(project: Project, chart: Record[Chart], *folders: Path) -> tuple[PageInput, tuple[str, ...]]:
     """What there is about this chart in folders of records (the first that has one), and the names of saved
     records that belong to another chart. Raises RecordError if one is damaged."""
     digest = sha256(chart)

@@ -1,4 +1,4 @@
-"""JSON Schema (draft 7, which the generator of the page's types knows) of what `files.typed_json` writes for a type.
+"""JSON Schema of what `files.typed_json` writes for a type; draft 7, which the page's type generator reads.
 
 A dataclass becomes an object with all its fields, a tuple an array, a Literal an enumeration. Where one of
 several dataclasses may stand, each names its class under "is".
@@ -72,7 +72,13 @@ def _tuple(items: tuple[Any, ...], shared: dict[str, Schema]) -> Schema:
     if len(items) == 2 and items[1] is Ellipsis:
         return {"type": "array", "items": _of(items[0], shared)}
     own = [_of(item, shared) for item in (() if items == ((),) else items)]
-    return {"type": "array", "items": own, "additionalItems": False, "minItems": len(own), "maxItems": len(own)}
+    return {
+        "type": "array",
+        "items": own,
+        "additionalItems": False,
+        "minItems": len(own),
+        "maxItems": len(own),
+    }
 
 
 def _name(kind: Any) -> str:

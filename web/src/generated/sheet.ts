@@ -372,6 +372,7 @@ export interface Element {
   torque: number | null;
   turns: number | null;
   cause: string;
+  strategy: SpiralTagged | TiltAndRightTagged | RotateWhileLoweringTagged | BackTurnTagged | PressTagged | null;
 }
 export interface Motion {
   arm: string;
@@ -421,6 +422,55 @@ export interface Touch {
   speed: number;
   contact: Pose | null;
 }
+export interface SpiralTagged {
+  is: "Spiral";
+  radius: number;
+  pitch: number;
+  speed: number;
+  force: number;
+  drop: number;
+  rest: number;
+}
+export interface TiltAndRightTagged {
+  is: "TiltAndRight";
+  lean: number;
+  /**
+   * @minItems 3
+   * @maxItems 3
+   */
+  axis: [number, number, number];
+  bite: number;
+  travel: number;
+  speed: number;
+  rate: number;
+  force: number;
+  rest: number;
+}
+export interface RotateWhileLoweringTagged {
+  is: "RotateWhileLowering";
+  step: number;
+  tries: number;
+  lift: number;
+  rate: number;
+  speed: number;
+  force: number;
+  drop: number;
+}
+export interface BackTurnTagged {
+  is: "BackTurn";
+  turn: number;
+  rate: number;
+  force: number;
+  torque: number;
+  drop: number;
+  slow_turn: number;
+}
+export interface PressTagged {
+  is: "Press";
+  force: number;
+  speed: number;
+  length: number;
+}
 export interface NoPlan {
   project: string;
   mate: string;
@@ -428,6 +478,7 @@ export interface NoPlan {
   causes: CauseCount[];
   change: string;
   changes: Change[];
+  within: string[];
 }
 export interface CauseCount {
   cause:
@@ -449,7 +500,7 @@ export interface CauseCount {
   nearest: string;
 }
 export interface Change {
-  kind: "move holder" | "widen jaws" | "lengthen fingers" | "move obstacle" | "drop need";
+  kind: "move holder" | "widen jaws" | "lengthen fingers" | "move obstacle" | "drop need" | "add arm" | "drop hold";
   target: string;
   value: number[];
   file: string;

@@ -18,7 +18,8 @@ export interface Proposal {
 export class Refusal extends Error {}
 
 export async function fetchSheet(): Promise<Sheet> {
-  return readSheet(await (await asked("/api/sheet")).json());
+  const [sheet, schema] = await Promise.all([asked("/api/sheet"), asked("/api/schema")]);
+  return readSheet(await sheet.json(), (await schema.json()) as object);
 }
 
 export async function fetchGeometry(): Promise<ArrayBuffer> {

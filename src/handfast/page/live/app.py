@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
 from starlette.routing import Route
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from handfast.files.project_reader import read_folder
 from handfast.model.change import Change
@@ -20,6 +21,8 @@ from handfast.page.live.board import Board
 from handfast.page.live.guard import COOKIE, HEADERS, Guard
 from handfast.page.live.proposal import Proposal, ProposalError, accept, propose
 from handfast.page.live.workers import Live
+from handfast.page.sheet import Sheet
+from handfast.page.type_schema import type_schema
 
 FILES = {
     "/": ("index.html", "text/html"),
@@ -41,6 +44,7 @@ class Desk:
         return [
             *(Route(path, self._file, methods=["GET"]) for path in FILES),
             Route("/api/sheet", self._sheet, methods=["GET"]),
+            Route("/api/schema", self._schema, methods=["GET"]),
             Route("/api/geometry", self._geometry, methods=["GET"]),
             Route("/api/events", self._events, methods=["GET"]),
             Route("/api/propose", self._propose, methods=["POST"]),
@@ -55,6 +59,9 @@ class Desk:
 
     async def _sheet(self, _request: Request) -> Response:
         return Response(self._board.sheet, media_type="application/json")
+
+    async def _schema(self, _request: Request) -> Response:
+        return JSONResponse(type_schema(Sheet))
 
     async def _geometry(self, _request: Request) -> Response:
         return Response(self._board.geometry, media_type="model/gltf-binary")
@@ -78,8 +85,9 @@ class Desk:
         try:
             wanted = await request.json()
             proposal = propose(self._folder, *self._read(), self._change(wanted))
-        except (ProposalError, ValueError, TypeError, KeyError) as error:
-            return PlainTextResponse(f"{error}", status_code=422)
+        except (ValueError, TypeError, KeyError) as error:
+            said = error if isinstance(error, ProposalError) else "expected kind, target and value in metres"
+            return PlainTextResponse(f"{said}", status_code=422)
         self._proposals[proposal.id] = proposal
         return JSONResponse(
             {"id": proposal.id, "file": proposal.file, "text": proposal.text, "diff": proposal.diff}
@@ -130,11 +138,11 @@ def _words(kind: str, target: str, value: tuple[float, ...]) -> str:
     return f"{target}: {kind}" + "".join(f" {v * 1e3:g} mm" for v in value)
 
 
-def make_app(folder: Path, board: Board, live: Live, guard: Guard) -> Callable[..., Awaitable[None]]:
+def make_app(folder: Path, board: Board, live: Live, guard: Guard) -> ASGIApp:
     """The application behind its guard (ASGI)."""
     inner = Starlette(routes=Desk(folder, board, live).routes())
 
-    async def app(scope: dict[str, Any], receive: Any, send: Any) -> None:
+    async def app(scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await inner(scope, receive, send)
             return
@@ -143,9 +151,11 @@ def make_app(folder: Path, board: Board, live: Live, guard: Guard) -> Callable[.
         refused = guard.refusal(scope["method"], headers, query)
         extra = [(k.encode(), v.encode()) for k, v in HEADERS.items()]
         if refused is None and guard.token_in(query):
-            extra.append((b"set-cookie", f"{COOKIE}={guard.token}; HttpOnly; SameSite=Strict; Path=/".encode()))
+            extra.append(
+                (b"set-cookie", f"{COOKIE}={guard.token}; HttpOnly; SameSite=Strict; Path=/".encode())
+            )
 
-        async def send_guarded(message: dict[str, Any]) -> None:
+        async def send_guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
                 kept = [(k, v) for k, v in message["headers"] if k.lower() != b"server"]
                 message = {**message, "headers": [*kept, *extra]}

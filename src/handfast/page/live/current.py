@@ -58,7 +58,12 @@ def current_sheet(looked: Folder) -> tuple[Sheet, bytes]:
     page = gather(project, chart, *homes)[0] if chart is not None else None
     changed = changed_files(project, chart) if chart is not None else ()
     return make_sheet(
-        project, looked.reading.sources, looked.findings, page, no_plan.body if no_plan and answered else None, changed
+        project,
+        looked.reading.sources,
+        looked.findings,
+        page,
+        no_plan.body if no_plan and answered else None,
+        changed,
     )
 
 

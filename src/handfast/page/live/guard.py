@@ -1,8 +1,8 @@
 """Who may ask: this machine's browser, for this page. Everyone else is refused before anything is read.
 
-A page of another site can make a browser send requests here, under a name that resolves to this machine (DNS
-rebinding) or across origins: so Host and Origin are checked. With --host others on the network reach the
-port: then a token is asked for, which a cookie carries on.
+A page of another site can make a browser send requests here, under a name that resolves to this machine
+(DNS rebinding) or across origins: so Host and Origin are checked. With --host others on the network reach
+the port: then a token is asked for, which a cookie carries on.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs
 
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; "
-    "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
+    "connect-src 'self'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
 )
 HEADERS = {
     "content-security-policy": POLICY,
@@ -40,7 +40,10 @@ class Guard:
         """Status and words, or None for a request that may go on. headers: names in lower case."""
         host = headers.get("host", "").lower()
         if host not in self.hosts:
-            return 421, f"this page is not served as {host or 'nobody'}; it is as: {', '.join(sorted(self.hosts))}"
+            return (
+                421,
+                f"this page is not served as {host or 'nobody'}; it is as: {', '.join(sorted(self.hosts))}",
+            )
         origin = headers.get("origin")
         if origin is not None and origin.lower() not in {f"http://{h}" for h in self.hosts}:
             return 403, "asked for by another site"
@@ -54,7 +57,11 @@ class Guard:
             return 400, "expected a length in digits"
         if method == "POST" and int(headers.get("content-length", "0")) > MOST_BODY:
             return 413, f"expected at most {MOST_BODY} bytes"
-        return None if self._known(headers, query) else (401, "expected the token that was printed with the address")
+        return (
+            None
+            if self._known(headers, query)
+            else (401, "expected the token that was printed with the address")
+        )
 
     def token_in(self, query: str) -> bool:
         """Whether the address itself carries the right token."""

@@ -39,7 +39,12 @@ class Proposal:
     def diff(self) -> str:
         """The difference, unified, two lines around it."""
         lines = difflib.unified_diff(
-            self.before.splitlines(), self.after.splitlines(), self.file, f"{self.file}, proposed", n=2, lineterm=""
+            self.before.splitlines(),
+            self.after.splitlines(),
+            self.file,
+            f"{self.file}, proposed",
+            n=2,
+            lineterm="",
         )
         return "\n".join(lines)
 
@@ -49,7 +54,9 @@ def propose(folder: Path, project: Project, sources: SourceMap, change: Change) 
     edits = _edits(project, sources, change)
     files = {place.file for place, _ in edits}
     if len(files) != 1:
-        raise ProposalError(f"{change.text}: expected one place in one file, found {len(files)}; write it by hand")
+        raise ProposalError(
+            f"{change.text}: expected one place in one file, found {len(files)}; write it by hand"
+        )
     file = files.pop()
     path = inside(folder, file)
     if path is None or not path.is_file():
@@ -85,7 +92,9 @@ def _edits(project: Project, sources: SourceMap, change: Change) -> list[tuple[P
         path = ("cell", "holders", holder.name, "at", "position")
         old = holder.pose.position
         return [
-            (_exactly(sources, (*path, str(i))), _mm(old[i] + by)) for i, by in enumerate(change.value[:3]) if by
+            (_exactly(sources, (*path, str(i))), _mm(old[i] + by))
+            for i, by in enumerate(change.value[:3])
+            if by
         ]
     if change.kind == "widen jaws":
         grippers = [g for g in project.cell.grippers if change.target in (g.name, "every gripper")]
@@ -100,7 +109,9 @@ def _edits(project: Project, sources: SourceMap, change: Change) -> list[tuple[P
 def _exactly(sources: SourceMap, path: tuple[str, ...]) -> Position:
     place = sources.places.get(path)
     if place is None or not place.line:
-        raise ProposalError(f"{'.'.join(path)}: expected it written out, found that it is left out; write it by hand")
+        raise ProposalError(
+            f"{'.'.join(path)}: expected it written out, found that it is left out; write it by hand"
+        )
     return place
 
 
@@ -118,7 +129,9 @@ def _written(text: str, place: Position, value: str) -> str:
 def _text(change: Change, sources: SourceMap, edits: list[tuple[Position, str]]) -> str:
     """In words; and whom else it concerns where a value is written once for several."""
     touched = {place for place, _ in edits}
-    others = sorted({p[2] for p, place in sources.places.items() if place in touched and len(p) > 2} - {change.target})
+    others = sorted(
+        {p[2] for p, place in sources.places.items() if place in touched and len(p) > 2} - {change.target}
+    )
     words = change.text or f"{change.target}: {change.kind}"
     return f"{words}; written once for {', '.join(others)} too, which change with it" if others else words
 

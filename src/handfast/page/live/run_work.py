@@ -6,7 +6,6 @@ record: `handfast run` does.
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -14,9 +13,12 @@ from typing import Any, cast
 
 from handfast.execution.cell import Cell, CellError
 from handfast.files.errors import RecordError
+from handfast.files.record_json import load, sha256
 from handfast.model.chart import Chart
+from handfast.model.ledger import Ledger
 from handfast.model.motion import Motion
 from handfast.page.live.current import look, newest
+from handfast.page.live.lines import line
 from handfast.page.live.work import RECORDS
 from handfast.page.saved import gather
 from handfast.page.wording import phrase
@@ -59,7 +61,7 @@ class ToldCell:
 
 def say(state: str, time_s: float, text: str) -> None:
     """One line for the page."""
-    print(json.dumps({"state": state, "time": time_s, "text": text}), flush=True)
+    line(state=state, time=time_s, text=text)
 
 
 def main(folder: Path, out: Path, seed: int) -> None:
@@ -73,18 +75,16 @@ def main(folder: Path, out: Path, seed: int) -> None:
     if chart is None or changed_files(project, chart):
         say("failed", 0.0, "there is no chart of the files as they are")
         return
-    from handfast.files.record_json import load
-    from handfast.model.ledger import Ledger
     from handfast.workflow.run_chart import run, simulated_cell
 
     if gather(project, chart, *looked.homes)[0].ledger is None:
         say("failed", 0.0, "there is no ledger of this chart: budget it first")
         return
     ledgers = [load(h / "ledger.json", Ledger) for h in looked.homes if (h / "ledger.json").exists()]
-    from handfast.files.record_json import sha256
-
     ledger = next(x for x in ledgers if x.body.chart_sha256 == sha256(chart))
-    cell = ToldCell(simulated_cell(looked.checked, chart, seed=seed), chart.body, lambda t, x: say("going", t, x))
+    cell = ToldCell(
+        simulated_cell(looked.checked, chart, seed=seed), chart.body, lambda t, x: say("going", t, x)
+    )
     log = run(looked.checked, chart, ledger, cast(Cell, cell)).body
     end = log.lines[-1].time_s if log.lines else 0.0
     if log.ended == "done":

@@ -36,14 +36,17 @@ def serve(
     from handfast.page.live.app import make_app
 
     token = "" if host is None else secrets.token_urlsafe(24)
-    with tempfile.TemporaryDirectory(prefix="handfast-page-") as made, closing(_bound(host or LOOPBACK, port)) as where:
+    with (
+        tempfile.TemporaryDirectory(prefix="handfast-page-") as made,
+        closing(bound(host or LOOPBACK, port)) as where,
+    ):
         out = Path(made)
         sheet, geometry = current_sheet(look(folder, out / RECORDS))
         put(out / SHEET, sheet_json(sheet).encode())
         board = Board((out / SHEET).read_bytes(), geometry)
         live = Live(folder, out, seed if sheet.chart is None else sheet.seed, board)
         port = where.getsockname()[1]
-        guard = Guard(_hosts(host, port), token)
+        guard = Guard(hosts(host, port), token)
         config = uvicorn.Config(
             make_app(folder, board, live, guard), log_level="error", lifespan="off", server_header=False,
             timeout_graceful_shutdown=1, access_log=False,
@@ -56,7 +59,8 @@ def serve(
             live.close()
 
 
-def _bound(host: str, port: int) -> socket.socket:
+def bound(host: str, port: int) -> socket.socket:
+    """A socket that listens there. Raises ServeError."""
     try:
         family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
         listening = socket.socket(family[0], socket.SOCK_STREAM)
@@ -68,7 +72,7 @@ def _bound(host: str, port: int) -> socket.socket:
     return listening
 
 
-def _hosts(host: str | None, port: int) -> frozenset[str]:
+def hosts(host: str | None, port: int) -> frozenset[str]:
     """By what names the page may be asked for."""
     names = {LOOPBACK, "localhost"} if host is None else {host}
     if host in ("0.0.0.0", "::"):

@@ -29,5 +29,5 @@ def fingerprint(folder: Path) -> Print:
 
 def differences(before: Print, after: Print) -> tuple[str, ...]:
     """The files that were changed, came or went."""
-    old, new = dict((n, (t, s)) for n, t, s in before), dict((n, (t, s)) for n, t, s in after)
+    old, new = ({name: (time, size) for name, time, size in seen} for seen in (before, after))
     return tuple(sorted(name for name in old.keys() | new.keys() if old.get(name) != new.get(name)))

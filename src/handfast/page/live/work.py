@@ -20,6 +20,7 @@ from handfast.files.typed_json import from_json
 from handfast.model.chart import Chart
 from handfast.model.record import Record
 from handfast.page.live.current import Folder, current_sheet, look, newest
+from handfast.page.live.lines import line
 from handfast.page.make_sheet import sheet_json
 from handfast.page.saved import gather
 from handfast.page.sheet import Sheet
@@ -47,7 +48,7 @@ def publish(looked: Folder, out: Path) -> None:
     sheet, geometry = current_sheet(looked)
     put(out / GEOMETRY, geometry)
     put(out / SHEET, sheet_json(sheet).encode())
-    print(json.dumps({"sheet": True}), flush=True)
+    line(sheet=True)
 
 
 def put(path: Path, data: bytes) -> None:
@@ -60,7 +61,7 @@ def put(path: Path, data: bytes) -> None:
 
 def tell(text: str, *, busy: bool) -> None:
     """One line for the page."""
-    print(json.dumps({"text": text, "busy": busy}), flush=True)
+    line(text=text, busy=busy)
 
 
 def _with_mistakes(looked: Folder, out: Path) -> None:
@@ -71,7 +72,7 @@ def _with_mistakes(looked: Folder, out: Path) -> None:
         old: Sheet = from_json(json.loads(before.read_bytes()), Sheet)
         sheet = replace(old, findings=looked.findings, changed=("files with mistakes",) if old.chart else ())
     put(before, sheet_json(sheet).encode())
-    print(json.dumps({"sheet": True}), flush=True)
+    line(sheet=True)
     errors = sum(1 for f in looked.findings if f.severity == "error")
     tell(f"{errors} mistake{'s' if errors != 1 else ''} in the files", busy=False)
 
@@ -85,7 +86,9 @@ def _planned(looked: Folder, checked: CheckedProject, out: Path, seed: int) -> R
         return chart
     tell("planning", busy=True)
     found = plan(
-        checked, seed=seed, progress=lambda name, done, of: tell(f"planning {name} ({done + 1} of {of})", busy=True)
+        checked,
+        seed=seed,
+        progress=lambda name, done, of: tell(f"planning {name} ({done + 1} of {of})", busy=True),
     )
     yes = is_chart(found)
     save(found, out / RECORDS / ("chart.json" if yes else "no-plan.json"))
@@ -120,7 +123,6 @@ def _arguments(words: list[str]) -> tuple[Path, Path, int]:
 def _refusals() -> tuple[type[Exception], ...]:
     from handfast.geometry.mesh_error import MeshError
     from handfast.kinematics.chain import ArmError
-
     from handfast.uncertainty.refusal import BudgetError
 
     return RecordError, MeshError, ArmError, BudgetError, OSError

@@ -23,9 +23,9 @@ class Worker:
 
     def __init__(self, module: str, arguments: tuple[str, ...], heard: Callable[[Line], None]) -> None:
         self._words = [sys.executable, "-m", module, *arguments]
-        self._heard, self._process = heard, None
+        self._heard = heard
+        self._process: subprocess.Popen[str] | None = None
         self._lock = threading.Lock()
-        self._process: subprocess.Popen[str] | None
 
     @property
     def going(self) -> bool:
@@ -37,7 +37,11 @@ class Worker:
         with self._lock:
             self.stop()
             process = subprocess.Popen(
-                self._words, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+                self._words,
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                text=True,
             )
             self._process = process
         threading.Thread(target=self._follow, args=(process,), daemon=True).start()
@@ -95,7 +99,9 @@ class Live:
         """Stop the build that is going; whether one was."""
         stopped = self.build.stop()
         if stopped:
-            self._board.tell({"kind": "run", "state": "stopped", "time": 0.0, "text": "stopped by the operator"})
+            self._board.tell(
+                {"kind": "run", "state": "stopped", "time": 0.0, "text": "stopped by the operator"}
+            )
         return stopped
 
     def _watch(self) -> None:
@@ -112,7 +118,9 @@ class Live:
             geometry = (self._out / GEOMETRY).read_bytes() if (self._out / GEOMETRY).exists() else b""
             self._board.put_sheet((self._out / SHEET).read_bytes(), geometry)
         elif "broken" in line:
-            self._board.tell({"kind": "work", "text": f"✕ the worker broke down: {line['broken']}", "busy": False})
+            self._board.tell(
+                {"kind": "work", "text": f"✕ the worker broke down: {line['broken']}", "busy": False}
+            )
         else:
             self._board.tell({"kind": "work", **line})
 

@@ -1,0 +1,59 @@
+// The JSON that Python writes is what this page reads.
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { test } from "node:test";
+import { spread } from "../src/chart/spread.ts";
+import { covarianceAt, principal } from "../src/cell/estimate.ts";
+import type { Sheet } from "../src/generated/sheet.ts";
+import schema from "../src/generated/sheet.schema.json" with { type: "json" };
+import { readSheet } from "../src/live/validate.ts";
+import { Process } from "../src/process/process.ts";
+import { chance, phrase } from "../src/words.ts";
+
+const golden = (): Record<string, unknown> =>
+  JSON.parse(readFileSync(new URL("../../tests/page/golden_sheet.json", import.meta.url), "utf-8")) as Record<string, unknown>;
+
+test("the golden sheet is read, and drawn from", () => {
+  const sheet: Sheet = readSheet(golden(), schema);
+  const process = new Process(sheet);
+  assert.ok(process.elements.length > 5);
+  assert.equal(process.makespan, sheet.chart?.makespan_s);
+  for (const element of process.elements) assert.match(phrase(element), /^[a-z]+/);
+});
+
+test("a sheet of another version is refused with its place", () => {
+  const wrong = golden();
+  (wrong.chart as { elements: { kind: string }[] }).elements[0]!.kind = "dance";
+  assert.throws(() => readSheet(wrong, schema), /elements\/0\/kind/);
+  const more = { ...golden(), surprise: 1 };
+  assert.throws(() => readSheet(more, schema), /surprise|additional/i);
+});
+
+test("labels keep their order and their distance", () => {
+  assert.deepEqual(spread([0, 1, 50], 10), [-4.5, 5.5, 50]);
+});
+
+test("the axes of an ellipsoid: a matrix made from known ones", () => {
+  const [c, s] = [Math.cos(0.4), Math.sin(0.4)];
+  const matrix = [[4 * c * c + s * s, 3 * c * s, 0], [3 * c * s, 4 * s * s + c * c, 0], [0, 0, 9]];
+  const found = principal(matrix).map((a) => a.variance).sort((a, b) => a - b);
+  [1, 4, 9].forEach((v, i) => assert.ok(Math.abs((found[i] ?? 0) - v) < 1e-12));
+});
+
+test("the estimate is that before the touches until they have ended, then that after", () => {
+  const sheet = readSheet(golden(), schema);
+  const process = new Process(sheet);
+  const row = sheet.ledger?.rows[0];
+  assert.ok(row && sheet.ledger);
+  const touch = process.elements.find((e) => e.id === row.touches[0]);
+  assert.ok(touch, "the golden ledger names a touch of the golden chart");
+  const [before, after] = [row.before.covariance[0]?.[0], row.after.covariance[0]?.[0]];
+  assert.notEqual(before, after);
+  assert.equal(covarianceAt(process, sheet.ledger, row, 0)[0]?.[0], before);
+  assert.equal(covarianceAt(process, sheet.ledger, row, process.makespan)[0]?.[0], after);
+});
+
+test("chances near one are told apart from one", () => {
+  assert.equal(chance({ low: 0.99, high: 0.995 }), "99.0 to 99.5 %");
+  assert.equal(chance({ low: 0.9999999, high: 0.99999999 }), "over 99.999 %");
+});
