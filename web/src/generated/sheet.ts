@@ -373,6 +373,7 @@ export interface Element {
   turns: number | null;
   cause: string;
   strategy: SpiralTagged | TiltAndRightTagged | RotateWhileLoweringTagged | BackTurnTagged | PressTagged | null;
+  recoveries: Recovery[];
 }
 export interface Motion {
   arm: string;
@@ -470,6 +471,32 @@ export interface PressTagged {
   force: number;
   speed: number;
   length: number;
+}
+export interface Recovery {
+  cause:
+    | ""
+    | "chart"
+    | "missing part"
+    | "upside down"
+    | "lies elsewhere"
+    | "wrong width"
+    | "slipped"
+    | "no contact"
+    | "unlikely touch"
+    | "did not go in"
+    | "not taken up"
+    | "screw not started"
+    | "cross-threaded"
+    | "screw not seated"
+    | "obstructed"
+    | "cannot follow"
+    | "cell";
+  do: "touch again" | "search" | "grasp again" | "reject" | "stop";
+  times: number;
+  reach: number;
+  step: number;
+  place: string;
+  text: string;
 }
 export interface NoPlan {
   project: string;
@@ -580,7 +607,8 @@ export interface MateRow {
   in_order_untouched: Band;
   assemblable: number;
   pairs: PairRow[];
-  strategies: Strategy[];
+  strategy: string;
+  strategies: WayIn[];
 }
 export interface Spread {
   mean: number[];
@@ -623,17 +651,19 @@ export interface Limit {
   unit: string;
   end: string;
 }
-export interface Strategy {
+export interface WayIn {
   name: string;
   probability: Band;
   extra_s: number;
   text: string;
+  strategy: SpiralTagged | TiltAndRightTagged | RotateWhileLoweringTagged | BackTurnTagged | PressTagged | null;
 }
 export interface TouchUpdate {
   element: string;
   mate: string;
   gain: number[];
   sigma_reading: number;
+  spread: number[];
 }
 export interface Unknown {
   source: string;
@@ -700,6 +730,25 @@ export interface RunLog {
   lines: LogLine[];
   ended: string;
   reason: string;
+  cause:
+    | ""
+    | "chart"
+    | "missing part"
+    | "upside down"
+    | "lies elsewhere"
+    | "wrong width"
+    | "slipped"
+    | "no contact"
+    | "unlikely touch"
+    | "did not go in"
+    | "not taken up"
+    | "screw not started"
+    | "cross-threaded"
+    | "screw not seated"
+    | "obstructed"
+    | "cannot follow"
+    | "cell";
+  first: number;
 }
 export interface LogLine {
   time_s: number;
@@ -708,6 +757,24 @@ export interface LogLine {
   values: [string, number][];
   pose: Pose | null;
   text: string;
+  cause:
+    | ""
+    | "chart"
+    | "missing part"
+    | "upside down"
+    | "lies elsewhere"
+    | "wrong width"
+    | "slipped"
+    | "no contact"
+    | "unlikely touch"
+    | "did not go in"
+    | "not taken up"
+    | "screw not started"
+    | "cross-threaded"
+    | "screw not seated"
+    | "obstructed"
+    | "cannot follow"
+    | "cell";
 }
 export interface Finding {
   rule: string;
