@@ -259,6 +259,46 @@ def show(project: Folder, json: Json = False) -> None:
 
 
 @app.command()
+def why(project: Folder, mate: Annotated[str, typer.Option(help="Which mate.")], json: Json = False) -> None:
+    """Tell why a mate is done by these hands and this route, or why it cannot be done."""
+    from handfast.cli.do_why import do_why
+
+    _end(lambda: do_why(project, mate, json))
+
+
+@app.command()
+def compare(
+    first: Annotated[str, typer.Argument(metavar="A", help="A project, a kept chart's folder, or a chart.")],
+    second: Annotated[str, typer.Argument(metavar="B", help="What to set beside it.")],
+    json: Json = False,
+) -> None:
+    """Set two charts beside each other: what has to be checked again, cycle time, yield."""
+    from handfast.cli.do_compare import do_compare
+
+    _end(lambda: do_compare(first, second, json))
+
+
+@app.command()
+def keep(
+    project: Folder, name: Annotated[str, typer.Argument(metavar="NAME", help="Under which name.")]
+) -> None:
+    """Keep the chart, and what was made of it, under a name."""
+    from handfast.cli.do_keep import do_keep
+
+    _end(lambda: do_keep(project, name))
+
+
+@app.command()
+def restore(
+    project: Folder, name: Annotated[str, typer.Argument(metavar="NAME", help="The name it was kept under.")]
+) -> None:
+    """Put a kept chart back."""
+    from handfast.cli.do_keep import do_restore
+
+    _end(lambda: do_restore(project, name))
+
+
+@app.command()
 def page(
     project: Folder,
     out: Annotated[

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
 from handfast.model.record import Record
+
+if TYPE_CHECKING:
+    from handfast.planning.alternatives import Alternatives
 
 
 def why(checked: CheckedProject, record: Record[Chart] | Record[NoPlan], mate: str) -> str:
@@ -29,6 +34,16 @@ def _no(no: NoPlan) -> str:
         else " No change that makes it work was found."
     )
     return f"{no.mate}: {how}. Candidates ended by: {causes}.{change}"
+
+
+def others(checked: CheckedProject, chart: Record[Chart], mate: str) -> Alternatives:
+    """What the search had to choose from when it came to a mate: routes that work, and why others do not.
+
+    Raises KeyError with the names of the mates there are.
+    """
+    from handfast.planning.alternatives import alternatives
+
+    return alternatives(checked.project, chart.body, mate)
 
 
 def _done(chart: Chart, mate: str) -> str:

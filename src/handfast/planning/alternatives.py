@@ -1,0 +1,97 @@
+"""A planned mate once more, by every route: which would have worked, which not and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from handfast.model.chart import Chart
+from handfast.model.no_plan import CauseCount
+from handfast.model.project import Project
+from handfast.planning.failure import Failure, tally
+from handfast.planning.leg import Leg
+from handfast.planning.realise import realise
+from handfast.planning.replay import states_during
+from handfast.planning.route import COST, Route
+from handfast.planning.unit import Unit, needs, routes_of, units_of
+from handfast.planning.workspace import Workspace, make_workspace
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One route from where things stood. chosen: the chart's; works: with free paths taken for granted;
+    cost_s: what the search reckons a route of its kind to take; causes: why other grasps and poses fell
+    out before one that works, or why none does."""
+
+    route: str
+    chosen: bool
+    works: bool
+    cost_s: float
+    causes: tuple[CauseCount, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Alternatives:
+    """after: the units that have to be done before, because it is joined to what they bring or says that it
+    needs them; given: the project gives the order; routes in the order of their cost."""
+
+    unit: str
+    after: tuple[str, ...]
+    given: bool
+    routes: tuple[Alternative, ...]
+
+
+def alternatives(project: Project, chart: Chart, mate: str) -> Alternatives:
+    """What the search had to choose from when it came to a mate of the chart.
+
+    project: the checked one that the chart was made from. Raises KeyError for a mate that it does not have,
+    ValueError for one that the chart does not do.
+    """
+    project.product.mate(mate)
+    ws = replace(make_workspace(project), dry=True)
+    units = units_of(project.product)
+    unit = next(u for u in units if mate in {m.name for m in u.mates})
+    leg, chosen = _before(ws, chart, unit), _chosen(chart, unit)
+    set_downs = any(h.kind == "set-down" for h in project.cell.holders)
+    routes = routes_of(unit, tuple(ws.hands), set_downs)
+    tried = tuple(_try(ws, leg, unit, route, route == chosen) for route in routes)
+    after = tuple(u.name for u in units if u.name in needs(unit, units))
+    return Alternatives(unit.name, after, project.product.order_given, tried)
+
+
+def _before(ws: Workspace, chart: Chart, unit: Unit) -> Leg:
+    """Where things stand once the mates before are done, what is held for later still in its hand."""
+    own = {m.name for m in unit.mates}
+    mine = [e for e in chart.elements if e.mate in own]
+    if not mine:
+        raise ValueError(f"expected a chart that does {unit.name}, found one without an element of it")
+    before = set(chart.mates[: min(chart.mates.index(name) for name in own)])
+    until = next(e.start_s for e in mine if e.kind in ("assemble", "use"))
+    done = tuple(e for e in chart.elements if e.mate in before and e.start_s < until)
+    return Leg(states_during(ws.start(), (*done, replace(mine[0], opening=None)))[-1], done)
+
+
+def _chosen(chart: Chart, unit: Unit) -> Route:
+    """The chart's route, read off who grasps what where."""
+    own = {m.name for m in unit.mates}
+    if unit.tool is not None:
+        return Route("tool", (next(e.hand for e in chart.elements if e.mate in own and e.kind == "use"),))
+    grasps = [e for e in chart.elements if e.mate in own and e.kind == "grasp" and e.object == unit.parts[0]]
+    if len(grasps) == 1:
+        return Route("direct", (grasps[0].hand,))
+    passed = grasps[1].target.startswith("hand.")
+    return Route("handover" if passed else "set-down", (grasps[0].hand, grasps[-1].hand))
+
+
+def _try(ws: Workspace, leg: Leg, unit: Unit, route: Route, chosen: bool) -> Alternative:
+    failures: list[Failure] = []
+    works = _until_one(realise(ws, leg, unit, route, False, 0), failures)
+    return Alternative(str(route), chosen, works or chosen, float(COST[route.kind]), tally(failures))
+
+
+def _until_one(results: Iterator[Leg | Failure], failures: list[Failure]) -> bool:
+    for result in results:
+        if isinstance(result, Leg):
+            return True
+        failures.append(result)
+    return False
