@@ -28,8 +28,8 @@ def clearance(ws: Workspace, state: State, hand: str, q: Array, enough: float) -
     moving += [(b, h.grip(q) @ T) for b, T in ws.moving(state, hand)]
     least = enough
     for b, T in moving:
-        for other, T_other in ws.standing(state, hand):
-            least = min(least, distance(b, T, other, T_other, least))
+        for other in ws.standing(state, hand).blocks:
+            least = min(least, distance(b, T, other.body, other.T_world_body, least))
     return least
 
 

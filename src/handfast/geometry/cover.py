@@ -17,6 +17,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 _LEAVES = 12  # boxes at most over one mesh
+_SHARES = np.array([0.15, 0.3, 0.5, 0.7, 0.85])  # of its length, where a box may be cut
 
 
 def boxes(solids: tuple[Solid, ...], folder: str) -> tuple[Array, Array]:
@@ -131,16 +132,23 @@ def _subdivide(corners: Array, edge: float) -> Array:
 
 def _saving(corners: Array) -> tuple[float, np.ndarray]:
     """Volume saved by the best cut of one box in two, and which triangles lie on its low side."""
-    centres = corners.mean(axis=1)
+    low, high, centres = corners.min(axis=1), corners.max(axis=1), corners.mean(axis=1)
+    volume = float(np.prod(high.max(axis=0) - low.min(axis=0)))
     best, cut = 0.0, np.zeros(len(corners), dtype=bool)
-    volume = float(np.prod(2 * _bounds(corners)[1]))
     for axis in range(3):
-        for share in (0.15, 0.3, 0.5, 0.7, 0.85):
-            low, high = centres[:, axis].min(), centres[:, axis].max()
-            side = centres[:, axis] < low + share * (high - low)
-            if side.all() or not side.any():
-                continue
-            saved = volume - sum(float(np.prod(2 * _bounds(corners[s])[1])) for s in (side, ~side))
-            if saved > best:
-                best, cut = saved, side
+        order = np.argsort(centres[:, axis], kind="stable")
+        along = centres[order, axis]
+        counts = np.searchsorted(along, along[0] + _SHARES * (along[-1] - along[0]), side="left")
+        sides = [_growing(low[order], high[order]), _growing(low[order[::-1]], high[order[::-1]])]
+        for count in counts.tolist():
+            if 0 < count < len(order):
+                saved = volume - sides[0][count - 1] - sides[1][len(order) - count - 1]
+                if saved > best:
+                    best, cut = float(saved), np.zeros(len(order), dtype=bool)
+                    cut[order[:count]] = True
     return best, cut
+
+
+def _growing(low: Array, high: Array) -> Array:
+    """Volume of the box around the first 1, 2, 3 ... of some boxes, (m,)."""
+    return np.asarray(np.prod(np.maximum.accumulate(high) - np.minimum.accumulate(low), axis=1))

@@ -10,6 +10,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 _JUMP = 0.25  # largest joint step between neighbouring samples on one branch [rad]
+_STEADY = 0.05  # with steps no larger than this the solver numbers the branches alike all along [rad]
 
 
 def between(T_a: Array, T_b: Array, step: float = 0.001) -> Array:
@@ -17,6 +18,10 @@ def between(T_a: Array, T_b: Array, step: float = 0.001) -> Array:
 
     Position and rotation change at a constant rate.
     """
+    if np.abs(T_a[:3, :3] - T_b[:3, :3]).max() < 1e-12:  # most lines do not turn
+        length = float(np.linalg.norm(T_b[:3, 3] - T_a[:3, 3]))
+        share = np.linspace(0, 1, max(2, int(np.ceil(length / step)) + 1))[:, None]
+        return se3.pose(T_a[:3, :3], T_a[:3, 3] + share * (T_b[:3, 3] - T_a[:3, 3]))
     length, angle = se3.distance(T_a, T_b)
     count = max(2, int(np.ceil(max(length / step, angle / 0.02))) + 1)
     share = np.linspace(0, 1, count)[:, None]
@@ -38,6 +43,9 @@ def waypoints(chain: Chain, T_world_tip: Array, start: Array) -> Array | None:
     branch = int(first.argmin())
     if first[branch] > 1e-6:
         return None
+    same = q[:, branch]
+    if valid[:, branch].all() and np.abs(same[1:] - same[:-1]).max() < _STEADY:
+        return np.asarray(same)
     with np.errstate(invalid="ignore"):  # inf - inf between branches that are both missing
         steps = np.abs(q[1:, None, :, :] - q[:-1, :, None, :]).max(axis=-1)  # (k - 1, from, to)
     steps = np.where(np.isfinite(steps), steps, np.inf)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from handfast.geometry.body import Body, Piece, piece_distance
 from handfast.spatial.se3 import Array
@@ -35,7 +35,7 @@ Memo = dict[tuple[Piece, Piece, bytes, bytes, bytes, float], float | None]
 
 def blocked(
     moving: Placed,
-    standing: Placed,
+    standing: Placed | Standing,
     T_world_grip: Array,
     step: Array,
     allowed: Allowed = frozenset(),
@@ -53,41 +53,74 @@ def blocked(
     length = float(np.linalg.norm(step))
     direction = step / length if length > 0 else np.zeros(3)
     memo = {} if memo is None else memo
-    still = [(body.name, q, T_body @ q.pose) for body, T_body in standing for q in body.pieces]
-    bounds = _Bounds(still)
+    table = standing if isinstance(standing, Standing) else Standing([Block(*s) for s in standing])
+    way = step.tobytes()
     for body, T_grip_body in moving:
-        for p in body.pieces:
-            T_p = T_world_grip @ T_grip_body @ p.pose
-            middle = T_p[:3, :3] @ p.middle + T_p[:3, 3]
-            for i in bounds.within(middle, direction * length, p.radius + need):
-                name, q, T_q = still[i]
-                if (body.name, name) in allowed:
-                    continue
-                key = (p, q, T_p.tobytes(), T_q.tobytes(), step.tobytes(), need)
-                if key not in memo:
-                    memo[key] = _advance(p, T_p, q, T_q, direction, length, need)
-                d = memo[key]
-                if d is not None:
-                    return Hit(body.name, name, d, need)
+        shapes = _shapes(body)
+        poses = T_world_grip @ T_grip_body @ shapes.poses
+        near = table.within((poses @ shapes.middles)[:, :3, 0], step, shapes.radii + need)
+        for k, i in near:
+            p, T_p = body.pieces[k], poses[k]
+            name, q, T_q, place = table.rows[i]
+            if (body.name, name) in allowed:
+                continue
+            key = (p, q, T_p.tobytes(), place, way, need)
+            if key not in memo:
+                memo[key] = _advance(p, T_p, q, T_q, direction, length, need)
+            d = memo[key]
+            if d is not None:
+                return Hit(body.name, name, d, need)
     return None
 
 
-class _Bounds:
-    """The boxes around standing shapes, as tables, to sort out quickly what a line cannot come near."""
+class _Shapes:
+    """The shapes of a body as tables: T_body_shape (k, 4, 4), the middle of each as a column (k, 4, 1), and
+    the radius of the ball around it (k,) [m]."""
 
-    def __init__(self, still: list[tuple[str, Piece, Array]]) -> None:
-        self.rotation = np.array([T[:3, :3] for _, _, T in still]).reshape(-1, 3, 3)
-        self.origin = np.array([T[:3, 3] for _, _, T in still]).reshape(-1, 3)
-        self.middle = np.array([q.middle for _, q, _ in still]).reshape(-1, 3)
-        self.half = np.array([q.half for _, q, _ in still]).reshape(-1, 3)
+    def __init__(self, body: Body) -> None:
+        self.poses = np.array([p.pose for p in body.pieces]).reshape(-1, 4, 4)
+        self.middles = np.array([[*p.middle, 1.0] for p in body.pieces]).reshape(-1, 4, 1)
+        self.radii = np.array([p.radius for p in body.pieces])
 
-    def within(self, centre: Array, step: Array, reach: float) -> NDArray[np.intp]:
-        """Rows whose box a ball of radius `reach` [m], carried from `centre` by `step`, may meet."""
-        at = np.einsum("kij,ki->kj", self.rotation, centre - self.origin) - self.middle
-        way = np.einsum("kij,i->kj", self.rotation, step)
-        low, high = np.minimum(at, at + way), np.maximum(at, at + way)
-        gap = np.maximum(np.maximum(low - self.half, -self.half - high), 0.0)
-        return np.flatnonzero((gap * gap).sum(axis=1) < reach * reach)
+
+_shapes = lru_cache(maxsize=1024)(_Shapes)
+
+
+class Block:
+    """A body that stands somewhere: its shapes with name, T_world_shape and the same as bytes, and the boxes
+    around them."""
+
+    def __init__(self, body: Body, T_world_body: Array) -> None:
+        self.body, self.T_world_body = body, T_world_body
+        poses = T_world_body @ np.array([q.pose for q in body.pieces]).reshape(-1, 4, 4)
+        self.rows = [(body.name, q, T, T.tobytes()) for q, T in zip(body.pieces, poses, strict=True)]
+        self.turned = np.ascontiguousarray(poses[:, :3, :3].transpose(0, 2, 1))
+        middle = np.array([q.middle for q in body.pieces]).reshape(-1, 3)
+        self.origin = np.einsum("kij,kj->ki", self.turned, poses[:, :3, 3]) + middle
+        self.half = np.array([q.half for q in body.pieces]).reshape(-1, 3)
+
+
+class Standing:
+    """Everything that stands still, as one table, to sort out quickly what a line cannot come near."""
+
+    def __init__(self, blocks: list[Block]) -> None:
+        self.blocks = blocks
+        self.rows = [row for b in blocks for row in b.rows]
+        self.turned = np.concatenate([np.zeros((0, 3, 3)), *(b.turned for b in blocks)]).reshape(-1, 3)
+        self.origin = np.concatenate([np.zeros((0, 3)), *(b.origin for b in blocks)])
+        self.half = np.concatenate([np.zeros((0, 3)), *(b.half for b in blocks)])
+
+    def within(self, centres: Array, step: Array, reaches: Array) -> list[list[int]]:
+        """Pairs (ball, row): balls at `centres` (k, 3), carried by `step`, may meet the box of a row if they
+        have the radii `reaches` (k,) [m]."""
+        at = (centres @ self.turned.T).reshape(len(centres), -1, 3) - self.origin
+        to = at + (self.turned @ step).reshape(-1, 3)
+        gap = np.maximum(np.minimum(at, to) - self.half, 0.0) + np.maximum(
+            -self.half - np.maximum(at, to), 0.0
+        )
+        near = np.einsum("kij,kij->ki", gap, gap) < (reaches * reaches)[:, None]
+        found: list[list[int]] = np.argwhere(near).tolist()
+        return found
 
 
 def _advance(

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+import numpy as np
+
 from handfast.mates.home import assembled_poses
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
@@ -32,10 +34,10 @@ def explain(
     dry = replace(ws, dry=True)
     rest = frozenset(u.name for u in units) - done - {unit.name}
     works, failures = _works(dry, leg, unit, route)
-    leg = _idle_home(dry, leg)
-    if works or _works(dry, leg, unit, route)[0]:
+    home = _idle_home(dry, leg)
+    if works or (home is not leg and _works(dry, home, unit, route)[0]):
         return Clause(unit.name, route, done, False, rest), [] if works else failures
-    fixed = _closure(unit, units)
+    leg, fixed = home, _closure(unit, units)
     matter = (done | rest) - fixed
     bare = _without(leg, matter, units)
     if not _works(dry, bare, unit, route)[0]:
@@ -96,7 +98,7 @@ def _without(leg: Leg, names: Iterable[str], units: tuple[Unit, ...]) -> Leg:
     """The leg with the parts of some units taken out of the scene; a hand that held one of them stands empty
     at its place."""
     parts = {p for u in units if u.name in set(names) for p in u.parts}
-    state: State = leg.state.without(parts)
+    state: State = leg.state.once(("without", *sorted(parts)), lambda: leg.state.without(parts))
     return Leg(state, leg.elements)
 
 
@@ -117,12 +119,17 @@ def _hands_off(ws: Workspace, leg: Leg) -> Leg:
 
 
 def _idle_home(ws: Workspace, leg: Leg) -> Leg:
-    """The leg with every hand at home that holds nothing."""
-    state = leg.state
-    for hand, h in ws.hands.items():
-        if state.held_by(hand) is None:
-            state = state.moved(hand, h.chain.home)
-    return Leg(state, leg.elements)
+    """The leg with every hand at home that holds nothing; the same one if they are."""
+
+    def sent() -> State:
+        state = leg.state
+        for hand, h in ws.hands.items():
+            if state.held_by(hand) is None and np.any(state.q[hand] != h.chain.home):
+                state = state.moved(hand, h.chain.home)
+        return state
+
+    state = leg.state.once(("idle home",), sent)
+    return leg if state is leg.state else Leg(state, leg.elements)
 
 
 def _held(done: frozenset[str], units: tuple[Unit, ...]) -> tuple[frozenset[str], frozenset[str]]:

@@ -22,7 +22,8 @@ from handfast.spatial.se3 import Array
 @dataclass(frozen=True, eq=False, slots=True)
 class Hand:
     """An arm with its gripper. mount: T_tip_grip (4, 4); link_spheres: (k, 4) in link frames, links: (k,);
-    pairs: (p, 2) link pairs that the covers test against each other."""
+    pairs: (p, 2) link pairs that the covers test against each other; links_cover: the links alone;
+    T_grip_tip: (4, 4), inverse of mount; length: of the stretched arm from its first joint to the tip [m]."""
 
     chain: Chain
     arm: _kernel.Arm
@@ -31,7 +32,10 @@ class Hand:
     link_spheres: Array
     links: np.ndarray
     pairs: np.ndarray
+    links_cover: _kernel.Cover
     folder: str
+    T_grip_tip: Array
+    length: float
 
     @property
     def name(self) -> str:
@@ -44,7 +48,7 @@ class Hand:
 
     def tip_for(self, T_world_grip: Array) -> Array:
         """T_world_tip that puts the grip frame there; broadcasts."""
-        return T_world_grip @ se3.inverse(self.mount)
+        return T_world_grip @ self.T_grip_tip
 
 
 def make_hand(chain: Chain, gripper: Gripper, folder: str) -> Hand:
@@ -57,9 +61,12 @@ def make_hand(chain: Chain, gripper: Gripper, folder: str) -> Hand:
         spheres.append(rows)
         links.append(np.full(len(rows), index, dtype=np.int32))
     table, link = np.concatenate(spheres), np.concatenate(links)
-    return Hand(
-        chain, arm, gripper, gripper.mount.matrix, table, link, _pairs(arm, chain, table, link), folder
-    )
+    pairs = _pairs(arm, chain, table, link)
+    links_cover = _kernel.Cover(arm, table, link, pairs)
+    length = np.linalg.norm(chain.placements[1:, :3, 3], axis=1).sum() + np.linalg.norm(chain.tip[:3, 3])
+    mount = gripper.mount.matrix
+    back = se3.inverse(mount)
+    return Hand(chain, arm, gripper, mount, table, link, pairs, links_cover, folder, back, float(length))
 
 
 def _pairs(arm: _kernel.Arm, chain: Chain, spheres: Array, links: np.ndarray) -> np.ndarray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from handfast.planning.state import State
 from handfast.planning.station import Lines
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
+from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
 APPROACH = 0.06  # length of the straight line onto a grasp [m]
@@ -31,7 +33,12 @@ def open_width(ws: Workspace, hand: str, grasp: Grasp) -> float:
 
 def grip_pose(T_world_item: Array, grasp: Grasp) -> Array:
     """T_world_grip that holds an item standing at T_world_item."""
-    return np.asarray(T_world_item @ se3.inverse(grasp.T_grip_part.matrix))
+    return np.asarray(T_world_item @ _inverse(grasp.T_grip_part))
+
+
+@lru_cache(maxsize=16384)
+def _inverse(pose: Pose) -> Array:
+    return se3.inverse(pose.matrix)
 
 
 def backed(T_world_grip: Array, length: float) -> Array:

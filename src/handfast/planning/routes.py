@@ -11,10 +11,10 @@ from handfast.planning.failure import Failure
 from handfast.planning.handover import grips_meet, handover
 from handfast.planning.leg import Leg
 from handfast.planning.pick import pick
-from handfast.planning.place import goal, place
+from handfast.planning.place import place
 from handfast.planning.route import Route
 from handfast.planning.set_down import set_down
-from handfast.planning.sifted import Kept, Sifted, varied
+from handfast.planning.sifted import sifted, varied
 from handfast.planning.workspace import Workspace
 
 Legs = Iterator[Leg | Failure]
@@ -27,34 +27,29 @@ def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Legs:
     if busy:
         yield Failure("hand is taken", f"the {busy[0]} hand holds {leg.state.held_by(busy[0])}")
         return
-    taken, placed = Sifted(ws, leg, first, mate), Sifted(ws, leg, last, mate)
-    if not (
-        taken.reaches(ws.pose(leg.state, mate.part))
-        and placed.reaches(goal(ws, leg.state, mate).T_world_home)
-    ):
+    taken, placed = sifted(ws, leg, first, mate), sifted(ws, leg, last, mate)
+    if not (taken.reaches_part and placed.reaches_home):
         pass  # no grasp reaches: nothing else need be tried
     elif route.kind == "direct":
         what = f"grasps of {mate.part} by the {first} hand"
         yield from within(
-            ws.caps.grasps,
-            placed.also(taken.pickable),
-            what,
-            lambda g: _direct(ws, leg, first, mate, g, seed),
+            ws.caps.grasps, taken.both(), what, lambda g: _direct(ws, leg, first, mate, g, seed)
         )
     elif route.kind == "handover":
         what = f"grasps of {mate.part} by the {first} hand to pass it on"
         yield from within(
-            ws.caps.givers, varied(taken.pickable), what,
-            lambda a: _pairs(ws, leg, route, mate, a, placed.placeable, seed),
+            ws.caps.givers, varied(taken.to_pick()), what,
+            lambda a: _pairs(ws, leg, route, mate, a, placed.to_place(), seed),
         )  # fmt: skip
     else:
         what = f"grasps of {mate.part} by the {first} hand to set it down"
         yield from within(
-            ws.caps.givers, varied(taken.pickable), what,
-            lambda a: set_down(ws, leg, first, last, mate, a, placed.placeable, seed),
+            ws.caps.givers, varied(taken.to_pick()), what,
+            lambda a: set_down(ws, leg, first, last, mate, a, placed.to_place, seed),
         )  # fmt: skip
     yield from taken.failures
-    yield from placed.failures
+    if placed is not taken:
+        yield from placed.failures
 
 
 def picked_up(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Legs:
@@ -74,7 +69,7 @@ def _direct(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: 
 
 
 def _pairs(
-    ws: Workspace, leg: Leg, route: Route, mate: Mate, a: Grasp, placeable: Kept[Grasp], seed: int
+    ws: Workspace, leg: Leg, route: Route, mate: Mate, a: Grasp, placeable: Iterator[Grasp], seed: int
 ) -> Legs:
     """Legs by handovers from one grasp of the giver."""
     failures: list[Failure] = []

@@ -226,6 +226,7 @@ def _no(
     failures = conflicts + [
         f for name in (unit.name, *also) for r in routes[name] for f in tried.failures.get((name, r), [])
     ]
+    failures = list({id(f): f for f in failures}.values())  # routes share what their hands failed at
     if ran_out:
         failures.append(caps.ran_out(f"{ws.caps.rounds} proposals of order and routes"))
     within = () if certain else _reached(tried, failures)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from handfast.spatial.se3 import Array
 
 _YAWS = 4
 Legs = Iterator[Leg | Failure]
+Grasps = Callable[[], Iterator[Grasp]]
 Spot = tuple[str, Array, Grasp]
 
 
@@ -33,7 +34,7 @@ def set_down(
     last: str,
     mate: Mate,
     a: Grasp,
-    placeable: Iterable[Grasp],
+    placeable: Grasps,
     seed: int,
 ) -> Legs:
     """Legs in which the first hand, holding the part by grasp a, puts it down and the last grasps it as its
@@ -70,7 +71,12 @@ def _by_way_of(
 
 
 def _served(
-    ws: Workspace, leg: Leg, hand: str, mate: Mate, placeable: Iterable[Grasp], failures: list[Failure]
+    ws: Workspace,
+    leg: Leg,
+    hand: str,
+    mate: Mate,
+    placeable: Grasps,
+    failures: list[Failure],
 ) -> Iterator[Spot]:
     """Spots with grasps that can pick the part up from there and take it home, a few for each spot; failures
     says of the others what they lack."""
@@ -109,12 +115,12 @@ def _regrasps(
     part: str,
     parent: str,
     T_parent_part: Array,
-    placeable: Iterable[Grasp],
+    placeable: Grasps,
 ) -> Iterator[Grasp]:
     """Grasps that can pick the part up from where it would lie, of those that can take it home."""
     state = leg.state.attached(part, parent, T_parent_part)
     T_part = ws.parent_pose(state, parent) @ T_parent_part
-    for b in placeable:
+    for b in placeable():
         if reachable(ws.hands[hand], grip_pose(T_part, b)[None])[0] and not pick_blocked(
             ws, state, hand, part, b
         ):

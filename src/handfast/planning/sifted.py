@@ -16,6 +16,7 @@ from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
 from handfast.planning.pick import grip_pose, pick_blocked, pick_grips
 from handfast.planning.place import goal, place_blocked, place_grips
+from handfast.planning.state import State
 from handfast.planning.station import out_of_reach, reachable, stations
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
@@ -23,82 +24,106 @@ from handfast.spatial.se3 import Array
 T = TypeVar("T")
 
 
+def sifted(ws: Workspace, leg: Leg, hand: str, mate: Mate) -> Sifted:
+    """The grasps of a hand on the part of a mate as things stand, sifted once for all routes."""
+    return leg.state.once(("sifted", hand, mate.name), lambda: Sifted(ws, leg.state, hand, mate))
+
+
 class Sifted:
     """Each grasp is looked at once for picking and once for placing, when it is first asked for; failures:
-    of those that were looked at and do not work, one each."""
+    of those that were looked at and do not work, one for each look."""
 
-    def __init__(self, ws: Workspace, leg: Leg, hand: str, mate: Mate) -> None:
+    def __init__(self, ws: Workspace, state: State, hand: str, mate: Mate) -> None:
         item = ws.items[mate.part]
-        self.ws, self.leg, self.hand, self.mate = ws, leg, hand, mate
+        self.ws, self.state, self.hand, self.mate = ws, state, hand, mate
         self.failures: list[Failure] = []
         self.every = grasps(ws.hands[hand].gripper, mate.part, item.features, item.mass, item.friction)
         if not self.every:
             self.failures.append(no_grasp(ws.hands[hand].gripper, mate.part, item.features))
-        self.pickable: Kept[Grasp] = Kept(self._pickable())
-        self.placeable: Kept[Grasp] = Kept(self.also(self.every))
+        self.here = _At(ws, hand, mate.part, ws.pose(state, mate.part), self.every)
+        self.home = _At(ws, hand, mate.part, goal(ws, state, mate).T_world_home, self.every)
+        self.pickable: Kept[int] = Kept(k for k in range(len(self.every)) if self.picks(k))
+        self.placeable: Kept[int] = Kept(k for k in range(len(self.every)) if self.places(k))
 
-    def reaches(self, T_item: Array) -> bool:
-        """Whether any grasp of the part at a world pose is within the arm's reach; if none is, the failures
-        say so."""
-        if not self.every:
-            return False
-        grips = np.array([grip_pose(T_item, g) for g in self.every])
-        if reachable(self.ws.hands[self.hand], grips).any():
-            return True
-        self.failures += [self._too_far(T_grip) for T_grip in grips]
-        return False
+    @property
+    def reaches_part(self) -> bool:
+        """Whether any grasp is within reach where the part lies; if none is, the failures say so."""
+        return self.here.any_reached(self.failures)
 
-    def also(self, candidates: Iterable[Grasp]) -> Iterator[Grasp]:
-        """Of some grasps those that can take the part home and let go of it."""
-        state, ws = self.leg.state, self.ws
-        aim = goal(ws, state, self.mate)
-        yield from self._passing(
-            candidates,
-            aim.T_world_home,
-            lambda g: place_blocked(ws, state, self.hand, self.mate, g),
-            lambda T: place_grips(T, aim, self.mate),
-        )
+    @property
+    def reaches_home(self) -> bool:
+        """The same where the part goes."""
+        return self.home.any_reached(self.failures)
 
-    def _pickable(self) -> Iterator[Grasp]:
-        """Grasps that can reach and lift the part where it lies."""
-        state, ws = self.leg.state, self.ws
-        yield from self._passing(
-            self.every,
-            ws.pose(state, self.mate.part),
-            lambda g: pick_blocked(ws, state, self.hand, self.mate.part, g),
-            pick_grips,
-        )
+    def picks(self, k: int) -> bool:
+        """Whether a grasp can reach and lift the part where it lies."""
 
-    def _passing(
-        self,
-        candidates: Iterable[Grasp],
-        T_item: Array,
-        check: Callable[[Grasp], Failure | None],
-        lines: Callable[[Array], list[Array]],
-    ) -> Iterator[Grasp]:
-        for grasp in candidates:
-            T_grip = grip_pose(T_item, grasp)
-            if reachable(self.ws.hands[self.hand], T_grip[None])[0]:
-                failure = check(grasp) or self._no_branch(lines(T_grip))
-            else:
-                failure = self._too_far(T_grip)
-            if failure is None:
-                yield grasp
-            else:
-                self.failures.append(failure)
+        def look(T_grip: Array) -> Failure | None:
+            blocks = pick_blocked(self.ws, self.state, self.hand, self.mate.part, self.every[k])
+            return blocks or self._no_branch(pick_grips(T_grip))
 
-    def _too_far(self, T_grip: Array) -> Failure:
-        return out_of_reach(self.ws.hands[self.hand], T_grip, f"{self.hand} hand to {self.mate.part}")
+        return self.here.works(k, look, self.failures)
+
+    def places(self, k: int) -> bool:
+        """Whether a grasp can take the part home and let go of it."""
+
+        def look(T_grip: Array) -> Failure | None:
+            aim = goal(self.ws, self.state, self.mate)
+            blocks = place_blocked(self.ws, self.state, self.hand, self.mate, self.every[k])
+            return blocks or self._no_branch(place_grips(T_grip, aim, self.mate))
+
+        return self.home.works(k, look, self.failures)
+
+    def both(self) -> Iterator[Grasp]:
+        """Grasps that can pick the part up and take it home."""
+        return (self.every[k] for k in self.pickable if self.places(k))
+
+    def to_pick(self) -> Iterator[Grasp]:
+        """Grasps that can pick the part up."""
+        return (self.every[k] for k in self.pickable)
+
+    def to_place(self) -> Iterator[Grasp]:
+        """Grasps that can take the part home."""
+        return (self.every[k] for k in self.placeable)
 
     def _no_branch(self, grips: list[Array]) -> Failure | None:
         """Whether the arm can make the straight lines on any branch, its links clear of everything."""
         failure = None
-        near = self.leg.state.q[self.hand]
-        for lines in stations(self.ws, self.leg.state, self.hand, grips, near, coarse=True):
+        near = self.state.q[self.hand]
+        for lines in stations(self.ws, self.state, self.hand, grips, near, coarse=True):
             if not isinstance(lines, Failure):
                 return None
             failure = lines
         return failure
+
+
+class _At:
+    """All grasps of a hand with the part in one place: which are within reach, which were found to work."""
+
+    def __init__(
+        self, ws: Workspace, hand: str, part: str, T_world_part: Array, every: tuple[Grasp, ...]
+    ) -> None:
+        self.hand, self.text = ws.hands[hand], f"{hand} hand to {part}"
+        self.grips = np.array([grip_pose(T_world_part, g) for g in every]).reshape(-1, 4, 4)
+        self.reached = reachable(self.hand, self.grips) if every else np.zeros(0, dtype=bool)
+        self.found: dict[int, bool] = {}
+
+    def any_reached(self, failures: list[Failure]) -> bool:
+        """Whether any grasp is within reach; if none is, the failures say so, once."""
+        if not self.reached.any():
+            for k in range(len(self.grips)):
+                self.works(k, lambda T_grip: None, failures)
+        return bool(self.reached.any())
+
+    def works(self, k: int, look: Callable[[Array], Failure | None], failures: list[Failure]) -> bool:
+        """Whether a grasp is within reach and `look` finds no failure, which it is asked for once."""
+        if k not in self.found:
+            T_grip = self.grips[k]
+            failure = look(T_grip) if self.reached[k] else out_of_reach(self.hand, T_grip, self.text)
+            self.found[k] = failure is None
+            if failure is not None:
+                failures.append(failure)
+        return self.found[k]
 
 
 class Kept(Generic[T]):

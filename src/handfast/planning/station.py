@@ -70,11 +70,8 @@ def out_of_reach(hand: Hand, T_world_grip: Array, text: str) -> Failure:
 
 def beyond_reach(hand: Hand, T_world_grip: Array) -> float:
     """How far the wrist would have to reach past the arm's length, a rough measure for a person [m]."""
-    lengths = np.linalg.norm(hand.chain.placements[1:, :3, 3], axis=1).sum() + np.linalg.norm(
-        hand.chain.tip[:3, 3]
-    )
     shoulder = hand.chain.base[:3, 3] + hand.chain.placements[0, :3, 3]
-    return max(0.0, float(np.linalg.norm(hand.tip_for(T_world_grip)[:3, 3] - shoulder) - lengths))
+    return max(0.0, float(np.linalg.norm(hand.tip_for(T_world_grip)[:3, 3] - shoulder) - hand.length))
 
 
 def line_motion(hand: Hand, line: Array, T_a: Array, T_b: Array, speed: float) -> Motion:

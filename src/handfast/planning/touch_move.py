@@ -172,10 +172,8 @@ def _contact_blocked(
     if hit is not None:
         return hit
     short = step * (1 - _SHORT / float(np.linalg.norm(step)))
-    return blocked(
-        [m for m in moving if m[0].name == touch.held], [s for s in standing if s[0].name == touch.part],
-        start, short, need=_BARE,
-    )  # fmt: skip
+    target = (ws.items[touch.part].exact, ws.pose(state, touch.part))
+    return blocked([m for m in moving if m[0].name == touch.held], [target], start, short, need=_BARE)
 
 
 def _moved(T: Array, step: Array) -> Array:

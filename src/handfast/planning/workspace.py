@@ -20,7 +20,7 @@ from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
-from handfast.planning.clear_line import Memo
+from handfast.planning.clear_line import Block, Memo, Standing
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, make_hand
 from handfast.planning.state import State
 from handfast.spatial.pose import Pose
@@ -46,19 +46,21 @@ class Item:
 class Workspace:
     """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as
     boxes; margin: free-space clearance [m]; caps: where the search gives up; dry: free paths are taken for
-    granted; memo: answers of exact line tests; demands: touches and strategies that
-    the ledger asks for."""
+    granted; memo: answers of exact line tests; blocks, stood: tables of items and of hands that stood
+    somewhere; demands: touches and strategies that the ledger asks for."""
 
     project: Project
     hands: dict[str, Hand]
     items: dict[str, Item]
-    fixed: tuple[tuple[Body, Array], ...]
+    fixed: tuple[Block, ...]
     fixed_poses: Array
     fixed_halves: Array
     margin: float
     caps: Caps = field(default_factory=Caps)
     dry: bool = False
     memo: Memo = field(default_factory=dict)
+    blocks: dict[tuple[Body, bytes], Block] = field(default_factory=dict)
+    stood: dict[tuple[str, float, bytes], list[Block]] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
 
     def demanded(self, mate: str) -> tuple[Touch, ...]:
@@ -81,9 +83,14 @@ class Workspace:
         return State(Scene(tuple(attachments), tuple(sorted(widths.items()))), q, widths)
 
     def pose(self, state: State, item: str) -> Array:
-        """T_world_item (4, 4)."""
+        """T_world_item (4, 4), not to be written to."""
+        return state.once(("pose", item), lambda: self._pose(state, item))
+
+    def _pose(self, state: State, item: str) -> Array:
         attachment = state.scene.of(item)
-        return self.parent_pose(state, attachment.parent) @ attachment.pose.matrix
+        pose = self.parent_pose(state, attachment.parent) @ attachment.pose.matrix
+        pose.flags.writeable = False  # shared by everyone who asks for it
+        return np.asarray(pose)
 
     def parent_pose(self, state: State, parent: str) -> Array:
         """T_world_parent of a place, a hand (grip frame), a part, or a tool (bit frame)."""
@@ -117,18 +124,25 @@ class Workspace:
     def hand_cover(self, state: State, hand: str, reach: bool = True) -> _kernel.Cover:
         """Spheres of an arm; with `reach` also of its gripper and what it carries."""
         h = self.hands[hand]
+        return state.once(("cover", hand), lambda: self._cover(state, hand)) if reach else h.links_cover
+
+    def _cover(self, state: State, hand: str) -> _kernel.Cover:
+        h = self.hands[hand]
         spheres, links = [h.link_spheres], [h.links]
-        if reach:
-            rows = [(gripper_spheres(h.gripper, state.widths[hand], h.folder), h.mount)]
-            rows += [(self.items[name].spheres, h.mount @ T) for name, T in self.carried(state, hand)]
-            for row, T in rows:
-                spheres.append(np.column_stack([row[:, :3] @ T[:3, :3].T + T[:3, 3], row[:, 3]]))
-                links.append(np.full(len(row), h.chain.n, dtype=np.int32))
+        rows = [(gripper_spheres(h.gripper, state.widths[hand], h.folder), h.mount)]
+        rows += [(self.items[name].spheres, h.mount @ T) for name, T in self.carried(state, hand)]
+        for row, T in rows:
+            spheres.append(np.column_stack([row[:, :3] @ T[:3, :3].T + T[:3, 3], row[:, 3]]))
+            links.append(np.full(len(row), h.chain.n, dtype=np.int32))
         return _kernel.Cover(h.arm, np.concatenate(spheres), np.concatenate(links), h.pairs)
 
     def world(self, state: State, hand: str, without_hand: str | None = None) -> _kernel.World:
         """What stands still while one hand moves: holders, obstacles, items, the other hands with what they
         carry."""
+        key = ("world", hand, without_hand or "")
+        return state.once(key, lambda: self._world(state, hand, without_hand))
+
+    def _world(self, state: State, hand: str, without_hand: str | None) -> _kernel.World:
         mine = {name for name, _ in self.carried(state, hand)}
         poses, halves = [self.fixed_poses], [self.fixed_halves]
         theirs: set[str] = set()
@@ -157,21 +171,38 @@ class Workspace:
         out = [(self.jaws(hand, state.widths[hand]), np.eye(4))]
         return out + [(self.items[name].exact, T) for name, T in self.carried(state, hand)]
 
-    def standing(self, state: State, hand: str) -> list[tuple[Body, Array]]:
+    def standing(self, state: State, hand: str) -> Standing:
         """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their
         links."""
+        return state.once(("standing", hand), lambda: Standing(self._standing(state, hand)))
+
+    def _standing(self, state: State, hand: str) -> list[Block]:
         mine = {name for name, _ in self.carried(state, hand)}
         out = list(self.fixed)
         out += [
-            (self.items[name].exact, self.pose(state, name)) for name in present(state) if name not in mine
+            self.block(self.items[name].exact, self.pose(state, name))
+            for name in present(state)
+            if name not in mine
         ]
         for name, other in self.hands.items():
             if name != hand:
-                grip = other.grip(state.q[name])
-                out.append((self.jaws(name, state.widths[name]), grip))
-                links = forward_links(other.chain, state.q[name])[0]
-                out += [(b, links[i + 1]) for i, b in _link_bodies(other)]
+                key = (name, state.widths[name], state.q[name].tobytes())
+                if key not in self.stood:
+                    self.stood[key] = self._hand_blocks(other, state.widths[name], state.q[name])
+                out += self.stood[key]
         return out
+
+    def _hand_blocks(self, hand: Hand, width: float, q: Array) -> list[Block]:
+        links = forward_links(hand.chain, q)[0]
+        jaws = Block(self.jaws(hand.name, width), hand.grip(q))
+        return [jaws, *(Block(b, links[i + 1]) for i, b in _link_bodies(hand))]
+
+    def block(self, body: Body, T_world_body: Array) -> Block:
+        """The tables of a body that stands somewhere, made once."""
+        key = (body, T_world_body.tobytes())
+        if key not in self.blocks:
+            self.blocks[key] = Block(body, T_world_body)
+        return self.blocks[key]
 
 
 def present(state: State) -> list[str]:
@@ -225,11 +256,12 @@ def make_workspace(
         project=project,
         hands=hands,
         items=items,
-        fixed=tuple((body(name, solids, folder), pose) for name, solids, pose in standing),
+        fixed=tuple(Block(body(name, solids, folder), pose) for name, solids, pose in standing),
         fixed_poses=np.concatenate(poses),
         fixed_halves=np.concatenate(halves),
         margin=project.clearance,
         memo={} if like is None else like.memo,
+        blocks={} if like is None else like.blocks,
         demands=demands,
     )
 

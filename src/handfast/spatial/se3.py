@@ -124,8 +124,11 @@ def pose(rotation: Array, translation: Array) -> Array:
 
 def inverse(transform: Array) -> Array:
     """Inverse of a pose (..., 4, 4)."""
-    rt = np.swapaxes(transform[..., :3, :3], -1, -2)
-    return pose(rt, -(rt @ transform[..., :3, 3][..., None])[..., 0])
+    out = np.zeros(transform.shape)
+    out[..., :3, :3] = rt = transform[..., :3, :3].swapaxes(-1, -2)
+    out[..., :3, 3:] = -(rt @ transform[..., :3, 3:])
+    out[..., 3, 3] = 1.0
+    return out
 
 
 def adjoint(transform: Array) -> Array:
