@@ -79,6 +79,12 @@ page: $(STAMPS)/dev requirements/web.lock
 	$(call say,Building the page from web/)
 	@$(BIN)/python tools/build_page.py $(ARGS)
 
+# CAD files of others beside it, for the checks that read drawings.
+$(STAMPS)/drawings: $(STAMPS)/robots requirements/drawings.lock
+	$(call say,Installing CAD files that others drew - 9 MB)
+	$(UV) pip install --python $(BIN)/python --no-deps --require-hashes --only-binary :all: -r requirements/drawings.lock
+	@touch $@
+
 # ------------------------------------------------------------------------------------ using Handfast
 
 demo: $(STAMPS)/use
@@ -102,13 +108,15 @@ check: $(STAMPS)/dev
 	$(call say,Import rule)
 	$(BIN)/lint-imports --no-logo
 
-verify: $(STAMPS)/robots
+verify: $(STAMPS)/drawings
 	$(call say,Checking against published values)
 	$(BIN)/python -m pytest tests/verification $(ARGS)
 	$(call say,The search on 200 cells with a known answer, and against trying everything on 60)
 	$(BIN)/python -m tests.verification.planted_cells
 	$(call say,Features and mates in drawings of which all is known: 66 parts and 9 assemblies, twice)
 	$(BIN)/python -m tests.verification.cad.run_corpus
+	$(call say,Thirty revisions of a drawing merged into a project with hand edits)
+	$(BIN)/python -m tests.verification.cad.run_revisions
 
 bench: $(STAMPS)/dev
 	$(call say,Measuring)
@@ -138,6 +146,7 @@ lock: $(STAMPS)/venv
 	$(COMPILE) pyproject.toml --all-extras -c requirements/runtime.lock -o requirements/dev.lock
 	$(COMPILE) --group web -o requirements/web.lock
 	$(COMPILE) --group robots -c requirements/dev.lock -o requirements/robots.lock
+	$(COMPILE) --no-deps --group drawings -o requirements/drawings.lock
 
 clean:
 	rm -rf $(VENV) $(NEWEST) build dist out .mypy_cache .ruff_cache .pytest_cache .import_linter_cache

@@ -27,6 +27,10 @@ LAST_READ = "cad/last_read.yaml"
 """product.yaml as it was written from the drawing the last time: what hand edits are told apart by."""
 
 
+LAST_CELL = "cad/last_cell.yaml"
+"""cell.yaml as it was written then: as long as nobody has edited it, a revision may write it anew."""
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Begun:
     """files: written; guessed; questions: how many stand in the files; findings: what check still says."""
@@ -88,6 +92,7 @@ def project_files(
         file: (pointer(file.removesuffix(".yaml"), "schema") + text).encode() for file, text in texts.items()
     }
     files[LAST_READ] = product.encode()
+    files[LAST_CELL] = files["cell.yaml"]
     files |= {f"schema/{file}": text.encode() for file, text in schema_texts().items()}
     for part in guessed.parts:
         files[f"meshes/{mesh_name(part)}.stl"] = stl_of(part.placed.graph)

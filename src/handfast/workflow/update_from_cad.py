@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import yaml
 
+from handfast.files.schema_files import pointer
 from handfast.geometry.cad.part_mesh import stl_of
 from handfast.geometry.cad.read_cad import Limits, Progress, read_cad
 from handfast.mates.from_cad.guess import Guessed
 from handfast.mates.from_cad.recognise import part_names, recognise
-from handfast.workflow.from_cad.cell_of import extra_place
+from handfast.workflow.from_cad.cell_of import cell_of, extra_place
 from handfast.workflow.from_cad.edit_yaml import edited
 from handfast.workflow.from_cad.identity import Match
 from handfast.workflow.from_cad.lying import lying
@@ -22,7 +23,7 @@ from handfast.workflow.from_cad.merge import Change, Conflict, merge
 from handfast.workflow.from_cad.product_text import mesh_name, product_text
 from handfast.workflow.from_cad.renamed import renamed
 from handfast.workflow.from_cad.same_parts import names_between
-from handfast.workflow.new_from_cad import LAST_READ, project_files, tried, up_of
+from handfast.workflow.new_from_cad import LAST_CELL, LAST_READ, project_files, tried, up_of
 
 Tree = dict[str, Any]
 BEFORE = "cad/product_before.yaml"
@@ -70,7 +71,8 @@ def update_from_cad(
     new_text, refused = edited(text, changes)
     meshes = {f"meshes/{mesh_name(p)}.stl": stl_of(p.placed.graph) for p in guessed.parts}
     again = _again(home, meshes, changes, mine, drawn)
-    cell = _cell(home, guessed, mine, drawn, {by_drawing.part(p.name): p.name for p in guessed.parts})
+    called = {p.name: by_hand.part(by_drawing.part(p.name)) for p in guessed.parts}
+    cell = _cell(home, guessed, mine, drawn, called)
     questions = (*kept, *_questions(told, changes))
     _write(home, text, new_text, cell, meshes, drawn)
     return Updated(tuple(changes), tuple(conflicts), tuple(refused), questions, again)
@@ -171,34 +173,45 @@ def _again(
     return tuple(sorted(mates))
 
 
-def _cell(home: Path, guessed: Guessed, mine: Tree, drawn: Tree, placed: dict[str, str]) -> str | None:
-    """cell.yaml with a place for each new part, and no place for parts that are gone."""
-    path = home / "cell.yaml"
+def _cell(home: Path, guessed: Guessed, mine: Tree, drawn: Tree, called: dict[str, str]) -> dict[str, bytes]:
+    """cell.yaml anew where nobody has edited it; else with a place for each new part, and none for parts
+    that are gone."""
+    path, last = home / "cell.yaml", home / LAST_CELL
     if not path.is_file():
-        return None
+        return {}
     text = path.read_text(encoding="utf-8")
-    before = text
+    if last.is_file() and last.read_text(encoding="utf-8") == text:
+        cell = cell_of(_called(guessed, called), up_of(guessed))
+        anew = (pointer("cell", "schema") + cell.text).encode()
+        blocks = {f"meshes/{name}.stl": data for name, data in cell.meshes.items()}
+        return {**blocks, "cell.yaml": anew, LAST_CELL: anew}
     for gone in set(mine["parts"]) - set(drawn["parts"]):
         text = re.sub(rf",\s*holds:\s*{re.escape(gone)}(?=[,}}\s])", "", text)
-    added = [n for n in drawn["parts"] if n not in mine["parts"]]
+    by_name = {new: old for old, new in called.items()}
+    added = [n for n in drawn["parts"] if n not in mine["parts"] and n in by_name]
     if added:
         places = lying(guessed, up_of(guessed))
-        lines = [extra_place(n, places[placed[n]], k) for k, n in enumerate(added) if placed.get(n) in places]
+        lines = [extra_place(n, places[by_name[n]], k) for k, n in enumerate(added) if by_name[n] in places]
         text = re.sub(r"(?m)^holders:\n", lambda m: m[0] + "".join(lines), text, count=1)
-    return text if text != before else None
+    return {"cell.yaml": text.encode()}
+
+
+def _called(guessed: Guessed, called: dict[str, str]) -> Guessed:
+    """The same with its parts under the names that the project has for them."""
+    parts = tuple(replace(p, placed=replace(p.placed, name=called[p.name])) for p in guessed.parts)
+    mates = tuple(replace(m, mate=replace(m.mate, part=called[m.mate.part])) for m in guessed.mates)
+    return replace(guessed, base=called[guessed.base], parts=parts, mates=mates)
 
 
 def _write(
-    home: Path, before: str, text: str, cell: str | None, meshes: dict[str, bytes], drawn: Tree
+    home: Path, before: str, text: str, cell: dict[str, bytes], meshes: dict[str, bytes], drawn: Tree
 ) -> None:
     files = {
         BEFORE: before.encode(),
         LAST_READ: yaml.safe_dump(drawn, sort_keys=False, allow_unicode=True).encode(),
         "product.yaml": text.encode(),
     }
-    if cell is not None:
-        files["cell.yaml"] = cell.encode()
-    for name, data in {**meshes, **files}.items():
+    for name, data in {**meshes, **cell, **files}.items():
         (home / name).parent.mkdir(parents=True, exist_ok=True)
         partial = (home / name).with_suffix(".partial")
         partial.write_bytes(data)

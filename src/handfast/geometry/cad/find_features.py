@@ -79,4 +79,8 @@ def _reason(patch: Patch, thin: dict[int, str]) -> str:
         if around < 180.5:
             return f"a cylinder, but only {around:.0f} deg around: a {kind} that holds nothing"
         return "a cylinder that can be entered from neither end"
+    away = patch.points - patch.origin
+    out = np.linalg.norm(away - (away @ patch.axis)[:, None] * patch.axis, axis=1)
+    if patch.outward < 0 and float(out.min()) < 0.1e-3:
+        return "a cone that comes to a point: the bottom that a drill leaves"
     return f"a cone of {2 * np.rad2deg(abs(patch.half_angle)):.0f} deg that is no lead-in of a hole or shaft"

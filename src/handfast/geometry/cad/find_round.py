@@ -23,6 +23,7 @@ from handfast.spatial.pose import Pose
 _COUNTERSUNK = 0.2
 """A lead-in wider than that share of the diameter is a countersink for a head; common practice, no source."""
 _GROOVE = 0.5  # a neck no longer than that share of its diameter is a groove
+_MOSTLY = 205  # degrees around: with less, the end of a pocket may look like a hole
 HOLE, SHAFT = -1, 1
 
 
@@ -134,7 +135,7 @@ def _how_sure(ring: Ring, kind: str) -> tuple[float, str]:
     around = 360 - np.rad2deg(ring.gap) if ring.gap > np.deg2rad(20) else 360
     side = "material outside" if ring.patch.outward < 0 else "material inside"
     why = f"a cylinder, {side}, {around:.0f} deg around"
-    sure = 0.99 if around == 360 else 0.9
+    sure = 0.99 if around == 360 else 0.9 if around > _MOSTLY else 0.6
     if ring.patch.recognised:
         why, sure = f"{why}, drawn as a general surface", sure - 0.04
     return sure, f"{kind}: {why}"

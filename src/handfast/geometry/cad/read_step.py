@@ -41,7 +41,7 @@ def read_step(path: str | Path, progress: Progress | None = None, largest: int =
     if text.inches:
         notes.append("the file is in inches; everything here is converted")
     name = names.of(roots[0]) or Path(path).stem
-    return Assembly(name, text.schema, tuple(drawings), tuple(instances), tuple(notes))
+    return Assembly(name, text.schema, tuple(drawings), tuple(instances), tuple(dict.fromkeys(notes)))
 
 
 def _document(path: str | Path) -> Any:

@@ -74,11 +74,26 @@ def _next(
     parts: tuple[Placed, ...], found: tuple[Contact, ...], left: set[int], base: int, sight: _Sight
 ) -> Removal:
     ranked = sorted(left - {base}, key=lambda i: (_rank(parts[i], i, found, left), -i))
+    # What would leave others hanging in the air comes off after them.
+    carried = len(_reached(base, found, left))
+    ranked.sort(key=lambda i: len(_reached(base, found, left - {i})) < carried - 1)
     for i in ranked:
         for direction in _directions(i, found, left):
             if _free(parts, i, direction, found, left, sight):
                 return Removal(i, direction, frozenset(left - {i}))
     return Removal(ranked[0], None, frozenset(left - {ranked[0]}))
+
+
+def _reached(base: int, found: tuple[Contact, ...], left: set[int]) -> set[int]:
+    """Parts that hang together with the base."""
+    seen, front = {base}, [base]
+    while front:
+        at = front.pop()
+        for c in found:
+            if at in (c.a, c.b) and c.other(at) in left and c.other(at) not in seen:
+                seen.add(c.other(at))
+                front.append(c.other(at))
+    return seen
 
 
 def _rank(part: Placed, index: int, found: tuple[Contact, ...], left: set[int]) -> int:

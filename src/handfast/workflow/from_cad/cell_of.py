@@ -138,17 +138,22 @@ def _columns(members: list[Lying], start: float) -> list[tuple[float, float]]:
     return where
 
 
+def _top(place: Lying) -> float:
+    """Height of the pad's or the block's top [m]."""
+    return _PAD if place.bore is None else max(_PAD, place.bore[1] + 4e-3)
+
+
 def _under(place: Lying, x: float, y: float, meshes: dict[str, bytes]) -> str:
     """The pad or the bored block below a part."""
     if place.bore is None:
         size = 2 * place.pad[0], 2 * place.pad[1], _PAD
         return f"      - {{box: {row(*size)}, at: {{position: {row(x, y, _PAD / 2)}}}}}"
     d, deep = place.bore
-    tall = max(_PAD, deep + 4e-3)
+    tall = _top(place)
     side = 2 * place.pad[0]
     name = f"block_{1e3 * d:.4g}_{1e3 * deep:.4g}_{1e3 * side:.4g}".replace(".", "_")
     meshes[name] = block_with_bore((side, side, tall), d, deep)
-    drop = f", at: {{position: {row(x, y, _PAD - tall)}}}"
+    drop = f", at: {{position: {row(x, y, 0)}}}"
     return f"      - {{mesh: meshes/{name}.stl, unit: mm{drop}}}"
 
 

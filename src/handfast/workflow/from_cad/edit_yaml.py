@@ -32,13 +32,38 @@ def edited(text: str, changes: list[Change]) -> tuple[str, list[Change]]:
 def _one(text: str, change: Change) -> str:
     root = yaml.compose(text, Loader=yaml.SafeLoader)
     if change.what == "add":
-        return _added(text, root, change)
+        return _added(text, root, _with_parent(root, change))
+    if change.what == "remove":
+        change = _with_empty_parent(root, change)
     key, value = _find(root, change.path, text)
     if change.what == "set" and _inline(value):
         return text[: value.start_mark.index] + flow(change.value) + text[value.end_mark.index :]
     if change.what == "set":
         return _reset(text, key, value, change)
     return _removed(text, root, change.path, key, value)
+
+
+def _has(root: Node | None, path: Path) -> int:
+    """How many entries stand at a path; -1: there is none."""
+    node = root
+    for step in path:
+        pairs = node.value if isinstance(node, yaml.MappingNode) else []
+        node = next((v for k, v in pairs if k.value == step), None)
+    return len(node.value) if isinstance(node, yaml.MappingNode) else -1
+
+
+def _with_parent(root: Node | None, change: Change) -> Change:
+    """The first entry of a section brings the section with it."""
+    while len(change.path) > 1 and _has(root, change.path[:-1]) < 0:
+        change = Change("add", change.path[:-1], {change.path[-1]: change.value})
+    return change
+
+
+def _with_empty_parent(root: Node | None, change: Change) -> Change:
+    """The last entry of a section takes the section with it."""
+    while len(change.path) > 1 and _has(root, change.path[:-1]) == 1:
+        change = Change("remove", change.path[:-1])
+    return change
 
 
 def _inline(node: Node) -> bool:

@@ -22,7 +22,7 @@ def product_text(guessed: Guessed, source: str, left_out: dict[str, dict[str, st
     ]
     for part in guessed.parts:
         lines += part_lines(part, (left_out or {}).get(part.name, {}))
-    lines += ["mates:"]
+    lines += ["mates:"] if guessed.mates else ["# ? No mate was found: write them.", "mates: {}"]
     for mate in guessed.mates:
         lines += mate_lines(mate)
     if guessed.tightenings:

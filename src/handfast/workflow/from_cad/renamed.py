@@ -10,11 +10,13 @@ Tree = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Names:
-    """parts: new name by old one; features: by (part as it was called, feature); mates."""
+    """parts: new name by old one; features: by (part as it was called, feature); mates; patterns: of
+    tightening."""
 
     parts: dict[str, str] = field(default_factory=dict)
     features: dict[tuple[str, str], str] = field(default_factory=dict)
     mates: dict[str, str] = field(default_factory=dict)
+    patterns: dict[str, str] = field(default_factory=dict)
 
     def part(self, name: str) -> str:
         """Of a part."""
@@ -41,7 +43,10 @@ def renamed(tree: Tree, names: Names) -> Tree:
     }
     if "tightenings" in tree:
         out["tightenings"] = {
-            key: {**pattern, "screws": [names.mate(s) for s in pattern.get("screws", [])]}
+            names.patterns.get(key, key): {
+                **pattern,
+                "screws": [names.mate(s) for s in pattern.get("screws", [])],
+            }
             for key, pattern in tree["tightenings"].items()
         }
     return out

@@ -39,7 +39,7 @@ def names_between(old: Tree, new: Tree, names_tell: bool = False) -> tuple[Names
                 features[now, f.name] = _free(f.name, {x.name for x in a} | {x.name for x in b})
     mates = _mates(old, new, parts)
     renamed = {now: before for now, before in parts.items() if now != before}
-    return Names(renamed, features, mates), told
+    return Names(renamed, features, mates, _patterns(old, new, mates)), told
 
 
 def _parts(old: Tree, new: Tree) -> dict[str, str]:
@@ -63,6 +63,20 @@ def _mates(old: Tree, new: Tree, parts: dict[str, str]) -> dict[str, str]:
         before = by_part.get(parts.get(str(mate.get("part")), ""))
         if before is not None and before != name:
             found[name] = before
+    return found
+
+
+def _patterns(old: Tree, new: Tree, mates: dict[str, str]) -> dict[str, str]:
+    """A tightening pattern is known by its screws: the one that has most of them."""
+    found: dict[str, str] = {}
+    for name, pattern in (new.get("tightenings") or {}).items():
+        screws = {mates.get(s, s) for s in pattern.get("screws", [])}
+        common = {
+            o: len(screws & set(p.get("screws", []))) for o, p in (old.get("tightenings") or {}).items()
+        }
+        best = max(common, key=lambda o: common[o], default=None)
+        if best is not None and common[best] and best != name and best not in found.values():
+            found[name] = best
     return found
 
 
