@@ -47,7 +47,7 @@ def test_a_frame_in_inches_with_forty_holes_and_twelve_slots() -> None:
     assert forms["hole", "blind"] == 14
     assert forms["hole", "through"] == 2
     assert forms["slot", "blind, round ends"] == 12
-    # The ends of four pockets reach a little more than half way around: taken for holes, and said to be unsure.
+    # The ends of four pockets reach a little more than half way around: taken for holes, but unsure.
     unsure = [d for d in frame.found.features if d.sure <= 0.9]
     assert {d.feature.kind for d in unsure} == {"hole"}
     assert [d.sure for d in unsure] == [0.6] * 4
