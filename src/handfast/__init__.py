@@ -12,7 +12,8 @@ from typing import Any
 __version__ = "0.1.0"
 
 __all__ = [
-    "budget", "check", "load", "plan", "reliability", "run", "settle", "trial", "verify", "what_if", "why",
+    "budget", "check", "commission", "learn", "load", "plan", "reliability", "run", "settle", "trial",
+    "verify", "what_if", "why",
 ]  # fmt: skip
 
 

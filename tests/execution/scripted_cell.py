@@ -87,6 +87,10 @@ class ScriptedCell:
     def zero_force(self, arm: str) -> None:
         self.calls.append(("zero_force", arm))
 
+    def force(self, arm: str) -> Vec3:
+        self.calls.append(("force", arm))
+        return (0.0, 0.0, 0.1)
+
     def set_payload(self, arm: str, mass: float) -> None:
         self.calls.append(("set_payload", arm, mass))
 

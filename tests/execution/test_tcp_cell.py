@@ -117,6 +117,7 @@ def test_every_call_of_the_protocol_goes_over_the_wire(project: Project) -> None
         assert cell.drive("right", motion, 1.8, 50.0, spiral).ok
         cell.release("right", 0.02)
         cell.zero_force("right")
+        assert cell.force("right") == (0.0, 0.0, 0.1)
         cell.set_payload("right", 0.1)
         cell.digital_out("driver.retain", True)
         assert cell.digital_in("driver.retained") is True

@@ -229,6 +229,41 @@ def undo(
 
 
 @app.command()
+def commission(
+    project: Folder,
+    cell: CellName = "simulated",
+    log: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Where to write the log as it goes.")
+    ] = None,
+    seed: Seed = 0,
+    json: Json = False,
+) -> None:
+    """Build once and measure on the way: jaws, touches, cameras, force sensors, against what is declared.
+
+    What moves is a machine: see the caution of `run`.
+    """
+    from handfast.cli.do_learn import do_commission
+
+    _end(lambda: do_commission(project, cell, seed, log, json))
+
+
+@app.command()
+def learn(
+    project: Folder,
+    logs: Annotated[list[str], typer.Argument(metavar="LOG...", help="Logs of runs of the saved chart.")],
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Write what is proposed into errors.yaml.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Compare logs with the declared errors: what is refuted, what is proposed instead, what cannot be
+    told."""
+    from handfast.cli.do_learn import do_learn
+
+    _end(lambda: do_learn(project, logs, accept, json))
+
+
+@app.command()
 def serve_cell(
     project: Folder,
     port: Annotated[int, typer.Option(min=0, max=65535, help="Of 127.0.0.1; 0: any that is free.")] = 0,

@@ -16,6 +16,7 @@ from handfast.model.proof import Proof
 from handfast.model.record import Record
 from handfast.model.reliability import Reliability
 from handfast.model.run_log import RunLog
+from handfast.model.source_proposal import SourceProposals
 from handfast.model.trial import TrialReport
 
 B = TypeVar("B")
@@ -30,6 +31,7 @@ FILES: dict[str, type[Any]] = {
     "reliability-touched": Reliability,
     "reliability-untouched": Reliability,
     "run-log": RunLog,
+    "source-proposals": SourceProposals,
 }
 MADE_BY = {"chart": "plan", "ledger": "budget", "proof": "verify"}
 

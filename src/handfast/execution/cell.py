@@ -111,6 +111,10 @@ class Cell(Protocol):
         """Take the present reading of the arm's force sensor as zero."""
         ...
 
+    def force(self, arm: str) -> Vec3:
+        """What the arm's force sensor reads [N], in its own frame; zeros if the arm carries none."""
+        ...
+
     def set_payload(self, arm: str, mass: float) -> None:
         """Tell the arm what it carries [kg]."""
         ...

@@ -25,6 +25,7 @@ from handfast.execution.looking import look
 from handfast.execution.preconditions import broken
 from handfast.execution.read_touches import read_touches
 from handfast.execution.rehearsal import Ready, in_order, ready_at, rehearse
+from handfast.execution.repeats import Repeats, before, before_all, behind
 from handfast.execution.run_state import RunState
 from handfast.execution.touching import locate, take_in, touch_again
 from handfast.kinematics.chain import Chain, load_chain
@@ -58,6 +59,7 @@ def execute(
     stands: Mapping[str, tuple[float, ...]] | None = None,
     earlier: tuple[LogLine, ...] = (),
     sink: Sink | None = None,
+    repeats: Repeats | None = None,
 ) -> RunLog:
     """Run the chart once and say what happened.
 
@@ -82,12 +84,15 @@ def execute(
         planned={name: np.array(q) for name, q in ready.q.items()},
         strict=recover, holding=dict(ready.holding), done=ready.done,
     )  # fmt: skip
-    return _Steps(run, touches, recover, stands is not None or first > 1).all(ready, earlier)
+    return _Steps(run, touches, recover, stands is not None or first > 1, repeats).all(ready, earlier)
 
 
 class _Steps:
-    def __init__(self, run: RunState, touches: bool, recover: bool, goes_on: bool) -> None:
+    def __init__(
+        self, run: RunState, touches: bool, recover: bool, goes_on: bool, repeats: Repeats | None
+    ) -> None:
         self._run, self._touches, self._recover, self._goes_on = run, touches, recover, goes_on
+        self._repeats = repeats
 
     def all(self, ready: Ready, earlier: tuple[LogLine, ...]) -> RunLog:
         """Every element from the first in the order of its start; none if they contradict each other."""
@@ -101,6 +106,8 @@ class _Steps:
                 _told(partial(take_over, run, earlier))
             except FailureError as failure:
                 return self._stopped(elements[0], failure)
+        if self._repeats is not None and elements:
+            before_all(run, self._repeats, elements[0])
         for element in elements:
             try:
                 _told(partial(self._one, element))
@@ -149,8 +156,12 @@ class _Steps:
         if element.kind in ("hold", "delay"):  # the other hand works; this one stands
             return
         still_held(self._run, element)
+        if self._repeats is not None:
+            before(self._run, self._repeats, element)
         look(self._run, element)
         _PLAIN[element.kind](self._run, element)
+        if self._repeats is not None:
+            behind(self._run, self._repeats, element)
 
     def _next(self, element: Element, failure: FailureError, used: Counter[Recovery]) -> Recovery:
         """The recovery to carry out now. Raises FailureError where there is none."""

@@ -158,6 +158,11 @@ class TcpCell:
         """As in the protocol."""
         self._ask("zero_force", {"arm": arm})
 
+    def force(self, arm: str) -> Vec3:
+        """As in the protocol."""
+        found: Vec3 = self._ask("force", {"arm": arm})
+        return found
+
     def set_payload(self, arm: str, mass: float) -> None:
         """As in the protocol."""
         self._ask("set_payload", {"arm": arm, "mass": mass})

@@ -10,6 +10,7 @@ from handfast.model.no_plan import NoPlan
 from handfast.model.proof import Proof
 from handfast.model.reliability import Reliability
 from handfast.model.run_log import RunLog
+from handfast.model.source_proposal import SourceProposals
 from handfast.model.trial import TrialReport
 
 KINDS: dict[str, tuple[type[Any], int]] = {
@@ -20,6 +21,7 @@ KINDS: dict[str, tuple[type[Any], int]] = {
     "trial-report": (TrialReport, 1),
     "reliability": (Reliability, 1),
     "run-log": (RunLog, 2),
+    "source-proposals": (SourceProposals, 1),
 }
 """The body's type and schema number, which goes up when fields of the body change their meaning or go."""
 

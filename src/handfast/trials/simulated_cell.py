@@ -17,7 +17,7 @@ from handfast.spatial import se3
 from handfast.spatial.pose import Pose, Vec3
 from handfast.spatial.se3 import Array
 from handfast.standards.threads import coarse_thread
-from handfast.trials.draw import Draws
+from handfast.trials.draw import Draws, stream
 from handfast.trials.insertion_model import MEASURED, ContactSettings
 from handfast.trials.peg_in_hole import PegInHoleResult, insert_peg
 from handfast.trials.true_cell import TrueCell
@@ -49,13 +49,21 @@ class SimulatedCell:
         self.truth = TrueCell(project, chains, draws)
         self.tries: list[MateTry] = []
         self._project, self._grasps, self._settings, self._time = project, grasps, settings, 0.0
+        self._zeroed: dict[str, float] = {}
+        self._reads = self._looks = 0
 
     def locate(self, part: str, region: str) -> Pose | None:
         """What the first camera makes of where the part is."""
         if part not in self.truth.items or not self._project.cell.cameras:
             return None
         camera = self._project.cell.cameras[0]
-        seen = self.truth.draws.deviation(f"camera.{camera.name}", f"{part}/{region}")
+        self._looks += 1
+        draws, occasion = self.truth.draws, f"{part}/{region}/{self._looks}"
+        if draws.acts(f"camera.{camera.name}"):
+            seen = draws.deviation(f"camera.{camera.name}", occasion)
+        else:  # nobody said more than the camera's own data
+            unit = stream(draws.seed, "camera", camera.name, draws.build, occasion).standard_normal(6)
+            seen = se3.exp(draws.scale * np.array(camera.sigma) * unit)
         return Pose.from_matrix(self.truth.T_world(part) @ seen)
 
     def move(self, arm: str, motion: Motion) -> None:
@@ -147,7 +155,19 @@ class SimulatedCell:
         return DriveResult(True, "", torque, angle)
 
     def zero_force(self, arm: str) -> None:
-        """Nothing to do: the simulated sensor does not drift within a build."""
+        """What the sensor has drifted by is forgotten."""
+        self._zeroed[arm] = self._time
+
+    def force(self, arm: str) -> Vec3:
+        """At rest: drift along z since it was zeroed, and noise."""
+        sensor = next((s for s in self._project.cell.force_sensors if s.arm == arm), None)
+        if sensor is None:
+            return (0.0, 0.0, 0.0)
+        self._reads += 1
+        draws = self.truth.draws
+        noise = sensor.noise * stream(draws.seed, "force", arm, draws.build, self._reads).standard_normal(3)
+        drifted = sensor.drift / 60 * (self._time - self._zeroed.get(arm, 0.0))
+        return float(noise[0]), float(noise[1]), float(noise[2]) + drifted
 
     def set_payload(self, arm: str, mass: float) -> None:
         """Nothing to do: the simulated arm does not sag."""

@@ -19,11 +19,14 @@ WHERE = {
     "trial": "make_trial",
     "reliability": "compare",
     "run": "run_chart",
+    "commission": "learn_sources",
+    "learn": "learn_sources",
     "why": "explain_chart",
 }
 
 __all__ = [
-    "budget", "check", "load", "plan", "reliability", "run", "settle", "trial", "verify", "what_if", "why",
+    "budget", "check", "commission", "learn", "load", "plan", "reliability", "run", "settle", "trial",
+    "verify", "what_if", "why",
 ]  # fmt: skip
 
 

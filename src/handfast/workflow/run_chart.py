@@ -7,6 +7,7 @@ from pathlib import Path
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.execution.cell import Cell
+from handfast.execution.repeats import Repeats
 from handfast.files.log_lines import LineWriter
 from handfast.files.record_json import make_record, sha256
 from handfast.files.run_log_file import LogHead, RunLogWriter
@@ -36,14 +37,16 @@ def run(
     proof: Record[Proof] | None = None,
     log: str | Path | None = None,
     told: Told | None = None,
+    repeats: Repeats | None = None,
 ) -> Record[RunLog]:
     """Run the chart once in that cell and log what happens.
 
     A cell that is a real machine moves: risk assessment by a competent person, ISO 10218 and local rules,
     reduced speed for first runs, guarded space, a working emergency stop. proof: of this chart; made anew if
-    none is given. log: a file that is written line by line as it goes (docs/run-log.md); told: each line.
-    Raises MismatchError if the ledger is of another chart, NotProvenError, before anything moves, for a chart
-    that contradicts itself or that the verifier finds wrong, OSError if the log cannot be written.
+    none is given. log: a file that is written line by line as it goes (docs/run-log.md); told: each line;
+    repeats: what is measured how often on the way. Raises MismatchError if the ledger is of another chart,
+    NotProvenError, before anything moves, for a chart that contradicts itself or that the verifier finds
+    wrong, OSError if the log cannot be written.
     """
     from handfast.execution.executor import execute
 
@@ -53,7 +56,7 @@ def run(
     with RunFile(log, head) as file:
         found = execute(
             checked.project, chart.body, ledger.body, cell, chart_sha256=sha256(chart), recover=True,
-            sink=file.sink(told),
+            sink=file.sink(told), repeats=repeats,
         )  # fmt: skip
         file.end(found)
     return make_record(found, inputs_of(checked.project, chart, ledger), chart.seed)
