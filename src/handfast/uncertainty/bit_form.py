@@ -8,6 +8,7 @@ from handfast.model.feature import Feature
 from handfast.model.tool import Tool
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
+from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import State
 from handfast.uncertainty.entry import PairEntry
 from handfast.uncertainty.error_form import Form, composed, mapped
@@ -21,9 +22,11 @@ def bit_form(given: Given, state: State, tool: Tool, element: str) -> Form:
     return composed(of_tool, runout, given.sources.variances)
 
 
-def bit_over_socket(given: Given, state: State, tool: Tool, screw: str, element: str) -> PairEntry | None:
+def bit_over_socket(
+    given: Given, state: State, tool: Tool, screw: str, element: str, goal: Array | None = None
+) -> PairEntry | None:
     """The bit relative to the bottom of the screw's socket, as the tool stands; None for a screw without
-    one.
+    one. goal: T_world_fixed of the screw's mate where the hand's targets move by what touches show of it.
     """
     sockets = [f for f in given.project.product.part(screw).features if f.kind == "hole"]
     if not sockets:
@@ -37,4 +40,6 @@ def bit_over_socket(given: Given, state: State, tool: Tool, screw: str, element:
     of_screw = mapped(se3.adjoint(se3.inverse(T_part_bottom)), state.items[screw].form)
     of_bit = mapped(se3.adjoint(T_bottom_bit), bit_form(given, state, tool, element))
     delta = composed(mapped(-np.eye(6), of_screw), of_bit, given.sources.variances)
-    return PairEntry(Feature(f"bit of {tool.name}", "shaft", Pose()), socket, screw, 0.0, delta, T_bottom_bit)
+    bit = Feature(f"bit of {tool.name}", "shaft", Pose())
+    shift = np.zeros((6, 6)) if goal is None else se3.adjoint(se3.inverse(T_world_bottom) @ goal)
+    return PairEntry(bit, socket, screw, 0.0, delta, T_bottom_bit, shift=shift)

@@ -47,9 +47,18 @@ class Reading:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
+class TakenBack:
+    """How the hand's targets of a mate have moved: by Exp(-gain r) for these readings r, gain (6, r), in the
+    frame of the first pair's fixed feature."""
+
+    readings: tuple[Reading, ...]
+    gain: Array
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class State:
     """items, parents by item name; hands by arm name; readings so far; fields: stops of each source that is a
-    smooth field; bits: T_tool_bit by tool."""
+    smooth field; bits: T_tool_bit by tool; taken_back: by mate."""
 
     items: Mapping[str, Item]
     parents: Mapping[str, Attachment]
@@ -57,6 +66,7 @@ class State:
     readings: tuple[Reading, ...] = ()
     fields: Mapping[str, FieldStops] = field(default_factory=dict)
     bits: Mapping[str, Array] = field(default_factory=dict)
+    taken_back: Mapping[str, TakenBack] = field(default_factory=dict)
 
     def nominal(self, item: str, element: str) -> Array:
         """T_world_item. Raises ChainError where the chart does not say."""

@@ -13,7 +13,7 @@ from handfast.model.mate import Mate
 from handfast.model.strategy import Strategy
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.chain_state import Item, Reading, State
+from handfast.uncertainty.chain_state import Item, Reading, State, TakenBack
 from handfast.uncertainty.correction import joint_gain
 from handfast.uncertainty.error_form import Form, added, covariance, mapped
 from handfast.uncertainty.fit_of_pair import hole_and_shaft
@@ -86,7 +86,9 @@ def enter(
     raw = pair_form(given, state, (mate.part, first.moving), (first.fixed_part, first.fixed), element)
     readings, K, spread = _useful(given, state.readings, mate.name, raw)
     T_world_fixed = fixed_frame(state, product, first.fixed_part, first.fixed, element)
-    state = _take_back(state, mate.part, T_world_fixed, K, readings, element)
+    shift = TakenBack(readings, K)
+    state = take_back(state, mate.part, T_world_fixed, shift, element)
+    state = replace(state, taken_back={**state.taken_back, mate.name: shift})
     held = _Held(given, state, T_world_grip, T_world_fixed, element)
     pairs = tuple(
         _pair_entry(held, (mate.part, p.moving), (p.fixed_part, p.fixed), p.depth) for p in mate.pairs
@@ -158,16 +160,14 @@ def _tells(given: Given, reading: Reading, raw: Form) -> bool:
     return bool((np.abs(K[:, 0]) * np.sqrt(spread[0, 0]) > _WORTH).any())
 
 
-def _take_back(
-    state: State, part: str, T_world_fixed: Array, K: Array, readings: Sequence[Reading], element: str
-) -> State:
-    """The arm shifts the part by Exp(-K r), written in the fixed feature's frame."""
-    item = state.items[part]
-    T_part_fixed = se3.inverse(state.nominal(part, element)) @ T_world_fixed
+def take_back(state: State, name: str, T_world_fixed: Array, shift: TakenBack, element: str) -> State:
+    """The arm shifts the part or tool by Exp(-K r), written in the fixed feature's frame."""
+    item, K = state.items[name], shift.gain
+    T_part_fixed = se3.inverse(state.nominal(name, element)) @ T_world_fixed
     form = item.form
-    for column, reading in enumerate(readings):
+    for column, reading in enumerate(shift.readings):
         form = added(form, mapped(-se3.adjoint(T_part_fixed) @ K[:, column : column + 1], reading.form))
-    return state.placed(part, Item(item.nominal, form))
+    return state.placed(name, Item(item.nominal, form))
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -5,8 +5,9 @@
   seat           the fit, with play    the part beneath    the part beneath     as it came
   screw, others  the fit               the part beneath    the fit              as it came
 
-The hand lets go or yields; what it held against the fit is gone, but for the side of the play that it pushed
-the part to (left_in_play). An interference fit leaves no play.
+A second pair beside the first sets the roll (`second_pair`). The hand lets go or yields; what it held
+against the fit is gone, but for the side of the play that it pushed to (`left_in_play`).
+An interference fit leaves no play.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.left_in_play import LeftInPlay, left_in_play
 from handfast.uncertainty.pair_form import feature_form
 from handfast.uncertainty.play import play_edge, play_jacobian
+from handfast.uncertainty.second_pair import turn_set
 
 # (set by the fit, set by the part beneath), freedoms of the moving feature in the fixed feature's frame.
 _FIT_AND_SEAT = {"insert": ((0, 1, 3, 4), ()), "press": ((0, 1, 3, 4), ()), "seat": ((0, 1), (2, 3, 4))}
@@ -59,6 +61,7 @@ def mated(
     state = state.placed(mate.part, Item(T_world_home, form)).attached(
         Attachment(mate.part, f"part.{mate.into}", home)
     )
+    state = turn_set(given, state, mate, element)
     for arm, hand in state.hands.items():
         if hand.grasp is not None and hand.grasp.item == mate.part:
             state = state.with_hand(arm, Hand(hand.stop))

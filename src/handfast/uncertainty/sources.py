@@ -17,6 +17,7 @@ from handfast.uncertainty.error_form import Form, Instance, nothing
 from handfast.uncertainty.play import play_sources
 from handfast.uncertainty.refusal import SourceError
 from handfast.uncertainty.truncated import TruncatedNormal, truncated_moments
+from handfast.uncertainty.turn_play import turn_sources
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -67,6 +68,7 @@ def sources_of(project: Project) -> Sources:
         *slack_sources(project.cell, project.errors),
         *tolerance_sources(project.product, project.errors),
         *play_sources(project.product),
+        *turn_sources(project.product),
     )
     by_edge: dict[str, tuple[ErrorSource, ...]] = {}
     for source in listed:

@@ -12,7 +12,7 @@ from handfast.spatial.se3 import Array
 from handfast.uncertainty.bit_form import bit_form, bit_over_socket
 from handfast.uncertainty.chain_state import Hand, Item, State
 from handfast.uncertainty.entered_by import entered_by
-from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, go_home
+from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, go_home, take_back
 from handfast.uncertainty.error_form import mapped
 from handfast.uncertainty.home import fixed_frame, rolled_to
 from handfast.uncertainty.jaws import Given, carry, close_jaws
@@ -156,11 +156,19 @@ def _drive_on(given: Given, state: State, element: Element) -> Step:
     if pose is None or grasp is None:
         return state, ()
     state = _carry_tool(given, state, element.hand, tool.name, pose @ grasp.T_grip_part.matrix)
-    return state, _bit_goes(given, state, element, tool)
+    first = mate.pairs[0]
+    goal = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element.id)
+    shift = state.taken_back.get(mate.name)
+    if shift is not None:
+        # What touches have shown of this mate holds for every round: the hand's targets stay moved.
+        state = take_back(state, tool.name, goal, shift, element.id)
+    return state, _bit_goes(given, state, element, tool, goal)
 
 
-def _bit_goes(given: Given, state: State, element: Element, tool: Tool) -> tuple[Taken, ...]:
-    pair = bit_over_socket(given, state, tool, element.object, element.id)
+def _bit_goes(
+    given: Given, state: State, element: Element, tool: Tool, goal: Array | None = None
+) -> tuple[Taken, ...]:
+    pair = bit_over_socket(given, state, tool, element.object, element.id, goal)
     return () if pair is None else (Taken(element.mate, pair),)
 
 
