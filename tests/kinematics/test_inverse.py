@@ -156,6 +156,14 @@ def test_following_ends_out_of_reach() -> None:
     assert follow(chain, away, start) is None
 
 
+def test_half_a_turn_away_is_not_taken_for_there() -> None:
+    """The sine of half a turn is nought: the pose must not count as reached."""
+    chain = first_fit()
+    start = np.array([0.3, 0.2, 1.2, 0.4, 0.9, 0.5])
+    turned = forward(chain, start)[0] @ se3.rotation(np.array([1.0, 0, 0]), np.pi)
+    assert follow(chain, turned[None], start) is None
+
+
 def test_the_screws_given_to_the_library_are_pinocchios() -> None:
     chain = first_fit()
     model = pin.buildModelFromUrdf(str(FIRST_FIT / "arms" / "arm.urdf"))

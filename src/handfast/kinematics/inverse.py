@@ -8,7 +8,6 @@ from numpy.typing import ArrayLike
 from handfast import _kernel
 from handfast.kinematics.chain import Chain
 from handfast.kinematics.forward import kernel_arm
-from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 
@@ -24,23 +23,36 @@ def follow(chain: Chain, T_world_tip: Array, start: Array, iterations: int = 30)
     """Joint values for poses (m, 4, 4) that lie close together, each found from the one before; start: (n,).
 
     Newton's method on the pose error, which stays on the branch it starts from. None if it does not converge
-    to 1e-8 (near a singularity) or leaves the joint limits.
+    to 1e-8 (near a singularity), leaves the joint limits, or a pose is turned by more than a right angle from
+    where it stands.
     """
     arm, q, out = kernel_arm(chain), np.array(start, dtype=np.float64), []
     for target in T_world_tip:
         for _ in range(iterations):
             reached = _kernel.fk(arm, q[None])[0]
-            error = se3.log(se3.inverse(reached) @ target)
+            error = _short_of(reached, target)
+            if error is None:
+                return None
             if np.abs(error).max() < 1e-10:
                 break
-            rotation = reached[:3, :3]
-            world = np.concatenate([rotation @ error[:3], rotation @ error[3:]])
-            step = np.linalg.lstsq(_kernel.jacobian(arm, q[None])[0], world, rcond=1e-8)[0]
+            step = np.linalg.lstsq(_kernel.jacobian(arm, q[None])[0], error, rcond=1e-8)[0]
             q = q + np.clip(step, -0.2, 0.2)
         else:
-            if np.abs(error).max() > 1e-8:
+            if error is None or np.abs(error).max() > 1e-8:
                 return None
         if np.any(q < chain.lower) or np.any(q > chain.upper):
             return None
         out.append(q)
     return np.array(out)
+
+
+def _short_of(reached: Array, target: Array) -> Array | None:
+    """What is missing (6,), in world axes: translation, and the axis of the turn times its sine, which for
+    poses close together is the turn itself and costs a tenth of the logarithm. None beyond a right angle,
+    from where on the sine goes down again.
+    """
+    turn = target[:3, :3] @ reached[:3, :3].T
+    if np.trace(turn) < 1.0:
+        return None
+    x, y, z = turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]
+    return np.concatenate([target[:3, 3] - reached[:3, 3], (0.5 * x, 0.5 * y, 0.5 * z)])
