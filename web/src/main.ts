@@ -25,6 +25,9 @@ class Page {
   private sheet: Sheet;
   private process: Process;
   private geometries: Geometries;
+  private before: Sheet | null = null;
+  private ended: string | null = null;
+  private renewing: Promise<void> = Promise.resolve();
   private readonly store = new Store();
   private readonly status = new Status();
   private readonly edit = new EditDialog();
@@ -56,16 +59,31 @@ class Page {
   }
 
   heard(news: News): void {
-    if (news.kind === "work") this.status.work(news.text, news.busy);
+    if (news.kind === "work") this.worked(news.text, news.busy);
     else if (news.kind === "run") this.operator.heard(news);
-    else void this.renew();
+    else this.renewing = this.renewing.then(() => this.renew());
+  }
+
+  /** A round of checking goes from its first busy word to its first idle one; then one wants to know what it changed. */
+  private worked(text: string, busy: boolean): void {
+    if (busy) this.before ??= this.sheet;
+    this.ended = busy ? null : text;
+    if (busy) this.status.work(text, true);
+    else void this.renewing.then(() => this.sayWhatChanged());
+  }
+
+  private sayWhatChanged(): void {
+    if (this.ended === null) return;
+    const said = this.before ? changes(this.before, this.sheet) : "";
+    this.status.work(said ? `${this.ended}. ${said}` : this.ended, false);
+    this.before = null;
   }
 
   line(down: boolean): void {
     const again = document.body.dataset.line === "lost" && !down;
     document.body.dataset.line = down ? "lost" : "up";
     this.status.line(down);
-    if (again) void this.renew();
+    if (again) this.renewing = this.renewing.then(() => this.renew());
   }
 
   private async renew(): Promise<void> {
@@ -73,7 +91,6 @@ class Page {
       const sheet = await fetchSheet();
       const moved = sheet.geometry !== "" && sheet.geometry !== this.sheet.geometry;
       if (moved) this.geometries = await readBodies(await fetchGeometry());
-      const said = changes(this.sheet, sheet);
       this.sheet = sheet;
       this.process = new Process(sheet);
       this.chart.replace(this.process);
@@ -82,7 +99,6 @@ class Page {
       this.timebar.replace(this.process);
       if (this.store.now.time > this.process.makespan) this.store.set({ time: this.process.makespan });
       this.fill();
-      this.status.work(said, false);
     } catch (error) {
       this.status.work(`✕ ${error instanceof Error ? error.message : String(error)}`, false);
     }
@@ -109,7 +125,7 @@ class Page {
     theme.addEventListener("click", () => this.turnTheme());
     this.whyButton.addEventListener("click", () => this.openWhy());
     this.operatorButton.addEventListener("click", () => this.toOperator());
-    const bar = h("div", { class: "bar" }, this.status.root, this.whyButton, change, this.operatorButton, theme, help);
+    const bar = h("section", { class: "bar", "aria-label": "State and actions" }, this.status.root, this.whyButton, change, this.operatorButton, theme, help);
     this.why.root.hidden = true;
     this.body.append(
       this.chart.root,

@@ -9,7 +9,7 @@ import { go, step } from "../steps.ts";
 const SPEEDS = [0.25, 0.5, 1, 2, 4, 10];
 
 export class TimeBar {
-  readonly root = h("div", { class: "timebar", role: "group", "aria-label": "Time" });
+  readonly root = h("section", { class: "timebar", "aria-label": "Time" });
   private process: Process;
   private readonly store: Store;
   private readonly range = h("input", { type: "range", min: "0", step: "0.01", "aria-label": "Time in the chart, seconds" });

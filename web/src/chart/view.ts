@@ -64,7 +64,7 @@ export class ChartView {
     const wanted = own.map((e) => TOP + e.start_s * this.scale + Math.min((e.duration_s * this.scale) / 2, PITCH / 2));
     spread(wanted, PITCH).forEach((y, i) => places.set(own[i]?.number ?? 0, Math.max(y, TOP + PITCH / 2 + i * PITCH)));
     const rows = own.map((e) => h("li", {}, this.row(e, places.get(e.number) ?? 0)));
-    const head = h("h3", {}, hand ? `${hand} hand` : "");
+    const head = h("h2", {}, hand ? `${hand} hand` : "");
     return h("div", { class: `hand hand${side}` }, head, h("ol", { "aria-label": `${hand} hand` }, ...rows));
   }
 
@@ -76,11 +76,10 @@ export class ChartView {
       {
         type: "button", class: `element ${symbol}`, id: `element-${e.number}`, tabindex: -1, "data-element": e.number,
         title: `${e.number} ${phrase(e)}, ${seconds(e.start_s)} s to ${seconds(e.start_s + e.duration_s)} s`,
-        "aria-label": `${e.number}, ${symbol}: ${phrase(e)}, from ${seconds(e.start_s)} s, takes ${seconds(e.duration_s)} s${note ? `, ${note}` : ""}`,
       },
       h("span", { class: "number" }, String(e.number)),
-      h("span", { class: "what" }, phrase(e)), note ? h("small", {}, note) : null,
-      h("span", { class: "takes" }, seconds(e.duration_s)),
+      h("span", { class: "unseen" }, `, ${symbol}: `), h("span", { class: "what" }, phrase(e)), note ? h("small", {}, note) : null,
+      h("span", { class: "takes" }, seconds(e.duration_s)), h("span", { class: "unseen" }, ` seconds, from ${seconds(e.start_s)}`),
     );
     button.style.setProperty("--y", String(y - PITCH / 2));
     button.addEventListener("click", () => choose(this.store, e));

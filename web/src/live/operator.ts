@@ -27,9 +27,9 @@ export class OperatorView {
     const { sheet } = process;
     const holders = (sheet.project?.cell.holders ?? []).filter((o) => o.places.some((p) => p.holds));
     this.root.replaceChildren(
-      h("div", { class: "loading" }, h("h2", {}, "Load"), ...holders.map((o) => this.holder(o, sheet, process, geometries))),
+      h("div", { class: "loading", tabindex: 0, role: "region", "aria-label": "Load" }, h("h2", {}, "Load"), ...holders.map((o) => this.holder(o, sheet, process, geometries))),
       h(
-        "div", { class: "running" }, h("h2", {}, "Run"), h("div", { class: "buttons" }, this.start, this.stop), this.state, this.log,
+        "div", { class: "running", tabindex: 0, role: "region", "aria-label": "Run" }, h("h2", {}, "Run"), h("div", { class: "buttons" }, this.start, this.stop), this.state, this.log,
         h("div", { class: "caution" }, h("h3", {}, "! Cautions"), h("ul", {}, ...sheet.cautions.map((c) => h("li", {}, c)))),
       ),
     );

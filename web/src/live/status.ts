@@ -38,7 +38,7 @@ export function changes(before: Sheet, after: Sheet): string {
     if (a !== b) found.push(`${what} ${a} → ${b}`);
   };
   if (before.chart && after.chart) {
-    say("cycle", seconds(before.chart.makespan_s), `${seconds(after.chart.makespan_s)} s`.replace(" s", ""));
+    say("cycle", `${seconds(before.chart.makespan_s)} s`, `${seconds(after.chart.makespan_s)} s`);
     say("elements", String(before.chart.elements.length), String(after.chart.elements.length));
   }
   for (const row of after.ledger?.rows ?? []) {
@@ -49,5 +49,5 @@ export function changes(before: Sheet, after: Sheet): string {
   say("mistakes", String(errors(before)), String(errors(after)));
   if (after.no_plan && !before.no_plan) found.push(`no plan any more for ${after.no_plan.mate}`);
   if (!after.no_plan && before.no_plan) found.push("there is a plan again");
-  return found.length ? `Changed: ${found.join("; ")}.` : "Checked again: nothing the process depends on has changed.";
+  return found.length ? `Changed: ${found.join("; ")}.` : "";
 }

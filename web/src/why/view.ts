@@ -4,7 +4,7 @@ import type { Finding, NoPlan, Sheet, Violation } from "../generated/sheet.ts";
 import type { Store } from "../store.ts";
 
 export class WhyView {
-  readonly root = h("section", { class: "why", "aria-label": "Why", id: "why" });
+  readonly root = h("section", { class: "why", "aria-label": "Why", id: "why", tabindex: 0 });
   private readonly store: Store;
   private readonly propose: ((index: number) => void) | null;
 
@@ -18,13 +18,13 @@ export class WhyView {
     const other = sheet.findings.filter((f) => f.severity !== "error");
     const wrong = sheet.proof?.violations ?? [];
     const blocks = [
-      ...(errors.length ? [h("h3", { class: "bad" }, `✕ ${count(errors.length, "mistake")} in the files`), ...errors.map(finding)] : []),
+      ...(errors.length ? [h("h2", { class: "bad" }, `✕ ${count(errors.length, "mistake")} in the files`), ...errors.map(finding)] : []),
       ...(sheet.no_plan ? this.noPlan(sheet.no_plan) : []),
-      ...(sheet.geometry_problem ? [h("h3", { class: "bad" }, "✕ The cell cannot be drawn"), h("p", {}, sheet.geometry_problem)] : []),
-      ...(wrong.length ? [h("h3", { class: "bad" }, "✕ The chart does not hold"), ...wrong.map((v) => this.violation(v))] : []),
-      ...(sheet.changed.length ? [h("h3", { class: "bad" }, "! Changed since the chart was made"), h("p", {}, `${sheet.changed.join(", ")}: plan again, or keep this page open with live checking.`)] : []),
+      ...(sheet.geometry_problem ? [h("h2", { class: "bad" }, "✕ The cell cannot be drawn"), h("p", {}, sheet.geometry_problem)] : []),
+      ...(wrong.length ? [h("h2", { class: "bad" }, "✕ The chart does not hold"), ...wrong.map((v) => this.violation(v))] : []),
+      ...(sheet.changed.length ? [h("h2", { class: "bad" }, "! Changed since the chart was made"), h("p", {}, `${sheet.changed.join(", ")}: plan again, or keep this page open with live checking.`)] : []),
       ...(sheet.ledger?.not_budgeted ?? []).map(([mate, why]) => h("p", { class: "finding" }, h("b", {}, `${mate} is not budgeted: `), why)),
-      ...(other.length ? [h("h3", {}, count(other.length, "assumption or doubt", "assumptions and doubts")), ...other.map(finding)] : []),
+      ...(other.length ? [h("h2", {}, count(other.length, "assumption or doubt", "assumptions and doubts")), ...other.map(finding)] : []),
       ...(sheet.proof?.assumptions ?? []).map((text) => h("p", { class: "finding" }, `The proof takes as given: ${text}`)),
     ];
     this.root.replaceChildren(...(blocks.length ? blocks : [h("p", {}, "Nothing to say against this chart.")]));
@@ -51,7 +51,7 @@ export class WhyView {
       return h("li", {}, text, button);
     });
     return [
-      h("h3", { class: "bad" }, `✕ No plan: ${no.mate} ${sure}`), h("p", {}, "Candidates ended by:"), h("ul", {}, ...causes),
+      h("h2", { class: "bad" }, `✕ No plan: ${no.mate} ${sure}`), h("p", {}, "Candidates ended by:"), h("ul", {}, ...causes),
       h("p", {}, no.change ? `The smallest change that works, tried: ${no.change}` : "No change that makes it work was found."),
       ...(changes.length ? [h("ul", {}, ...changes)] : []),
     ];

@@ -1,0 +1,114 @@
+"""The page follows the files, proposes changes, runs a build, and comes back after its line was lost."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from tests.page.browser.conftest import Open, goto, watch
+
+pytestmark = pytest.mark.slow
+LONG = 90_000  # planning on a busy machine [ms]
+
+
+@pytest.fixture
+def own(planned_folder: Path, tmp_path: Path) -> Path:
+    """A folder that a test may change."""
+    return Path(shutil.copytree(planned_folder, tmp_path / "first-fit"))
+
+
+@pytest.fixture
+def live(own: Path) -> Iterator[Open]:
+    served = Open(own)
+    yield served
+    served.close()
+
+
+@pytest.fixture
+def page(browser: Browser, live: Open, complaints: list[str]) -> Iterator[Page]:
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    opened = context.new_page()
+    watch(opened, complaints)
+    goto(opened, live.address)
+    yield opened
+    context.close()
+
+
+def test_a_mistake_is_told_with_its_line_and_the_view_stays(page: Page, own: Path) -> None:
+    page.click(".entry .mate:has-text('cover-on-block')")
+    time = page.evaluate("handfastProbe.time()")
+    product = own / "product.yaml"
+    good = product.read_text()
+    product.write_text(good.replace("mass: 16 g", "mas: 16 g"))
+    line = next(i for i, text in enumerate(good.splitlines(), 1) if "mass: 16 g" in text)
+    told = page.locator(".why .finding.error", has_text=f"product.yaml:{line}:")
+    expect(told).to_contain_text("mas", timeout=LONG)
+    expect(page.locator(".whybutton")).to_contain_text("mistake")
+    assert page.evaluate("handfastProbe.time()") == time
+    expect(page.locator(".entry.open")).to_contain_text("cover-on-block")
+    product.write_text(good)
+    expect(page.locator(".why .finding.error")).to_have_count(0, timeout=LONG)
+    expect(page.locator(".whybutton")).not_to_contain_text("mistake")
+    expect(page.locator(".status")).to_contain_text("mistakes 2 → 0")
+
+
+def test_an_edited_error_source_moves_the_ledger(page: Page, own: Path, complaints: list[str]) -> None:
+    margin = page.locator(".entry:has-text('pin-in-bore') .margin").inner_text()
+    errors = own / "errors.yaml"
+    before = {p.name: p.read_bytes() for p in (own / "records").iterdir()}
+    errors.write_text(
+        errors.read_text().replace(
+            "[0.02 mm, 0.02 mm, 0.02 mm, 0.02 deg", "[0.2 mm, 0.2 mm, 0.2 mm, 0.02 deg"
+        )
+    )
+    expect(page.locator(".status")).to_contain_text("pin-in-bore margin", timeout=LONG)
+    assert float(page.locator(".entry:has-text('pin-in-bore') .margin").inner_text()) < float(margin)
+    assert {p.name: p.read_bytes() for p in (own / "records").iterdir()} == before, (
+        "the page writes no record"
+    )
+    assert complaints == []
+
+
+def test_a_change_is_written_when_it_is_accepted(page: Page, own: Path) -> None:
+    cell = own / "cell.yaml"
+    before = cell.read_text()
+    page.click("button:has-text('Propose a change')")
+    dialog = page.locator("dialog.edit")
+    dialog.locator("select").nth(1).select_option("tray")
+    dialog.locator("input[type=number]").first.fill("5")
+    dialog.locator("button[type=submit]").click()
+    expect(dialog.locator(".diff .added").last).to_contain_text("[-225 mm, 400 mm, 0 mm]")
+    assert cell.read_text() == before
+    dialog.locator(".accept").click()
+    expect(dialog).to_be_hidden()
+    assert cell.read_text() == before.replace("[-230 mm, 400 mm, 0 mm]", "[-225 mm, 400 mm, 0 mm]")
+    expect(page.locator(".status")).to_contain_text("cell.yaml")
+
+
+def test_the_operator_runs_and_stops_a_build(page: Page) -> None:
+    page.keyboard.press("o")
+    expect(page.locator(".operator .loading li").first).to_contain_text("block in seat")
+    expect(page.locator(".operator .caution")).to_contain_text("not a safety function")
+    page.click(".operator .start")
+    expect(page.locator(".operator .log li").nth(2)).to_be_visible(timeout=LONG)
+    assert page.evaluate("handfastProbe.time()") > 0
+    page.click(".operator .stop")
+    expect(page.locator(".operator .state")).to_contain_text("stopped by the operator")
+
+
+def test_a_lost_line_is_said_and_comes_back(browser: Browser, own: Path) -> None:
+    served = Open(own)
+    page = browser.new_page()
+    goto(page, served.address)
+    page.click(".entry .mate:has-text('cover-screw')")
+    served.close()
+    expect(page.locator(".status")).to_contain_text("Connection lost", timeout=15_000)
+    again = Open(own, served.port)
+    expect(page.locator("body")).to_have_attribute("data-line", "up", timeout=20_000)
+    expect(page.locator(".status")).not_to_contain_text("Connection lost")
+    expect(page.locator(".entry.open")).to_contain_text("cover-screw")
+    page.close()
+    again.close()

@@ -1,0 +1,150 @@
+"""The page shows the chart that was planned, and its views move together."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from playwright.sync_api import Page, expect
+from tests.page.browser.conftest import Open
+
+from handfast.files.record_json import load
+from handfast.model.chart import Chart
+from handfast.page.moment import moment
+from handfast.workflow.read_project import load as read
+
+pytestmark = pytest.mark.slow
+AXE = Path(__file__).parents[3] / "web" / "node_modules" / "axe-core" / "axe.min.js"
+
+
+@pytest.fixture
+def chart(planned_folder: Path) -> Chart:
+    return load(planned_folder / "records" / "chart.json", Chart).body
+
+
+def current(page: Page) -> int:
+    return int(page.locator(".element[aria-current]").get_attribute("data-element") or 0)
+
+
+def time_of(page: Page) -> float:
+    return float(page.evaluate("handfastProbe.time()"))
+
+
+def test_a_line_for_each_element(opened: Page, chart: Chart, complaints: list[str]) -> None:
+    numbers = opened.locator(".chart .element").evaluate_all(
+        "rows => rows.map(r => Number(r.dataset.element))"
+    )
+    assert sorted(numbers) == [e.number for e in chart.elements]
+    words = opened.locator("#element-1").text_content() or ""
+    assert words.startswith(f"1, transport: {chart.element(1).kind} {chart.element(1).object}")
+    expect(opened.locator(".ledger .entry")).to_have_count(len(chart.mates))
+    assert complaints == []
+
+
+def test_hands_and_items_are_where_the_chart_says(opened: Page, chart: Chart, served: Open) -> None:
+    """The page's kinematics and scene, in TypeScript, against the kernel's; to 0.1 mm and 1e-4."""
+    project = read(served.folder).project
+    assert project is not None
+    times = np.random.default_rng(7).uniform(0.0, chart.makespan_s, 16)
+    assert len({e.kind for t in times for e in chart.elements if e.start_s <= t}) > 5
+    for time in times:
+        ours = moment(project, chart, float(time))
+        shown: dict[str, Any] = opened.evaluate("t => handfastProbe.poses(t)", float(time))
+        named = {f"hand {n}": T for n, T in ours.hands.items()} | {
+            f"item {n}": T for n, T in ours.items.items()
+        }
+        assert set(shown) == set(named)
+        for name, T in named.items():
+            np.testing.assert_allclose(
+                np.reshape(shown[name], (4, 4)), T, atol=1e-4, err_msg=f"{name} at {time}"
+            )
+
+
+def test_a_mate_in_the_ledger_moves_chart_and_cell(opened: Page, chart: Chart) -> None:
+    start = opened.evaluate("handfastProbe.poses(handfastProbe.time())")
+    opened.click(".entry .mate:has-text('pin-in-bore')")
+    expect(opened.locator(".entry.open .budget table")).to_be_visible()
+    element = chart.element(current(opened))
+    assert (element.kind, element.mate) == ("assemble", "pin-in-bore")
+    assert element.start_s <= time_of(opened) <= element.start_s + element.duration_s
+    expect(opened.locator(f"#element-{element.number}")).to_be_in_viewport()
+    now = opened.evaluate("handfastProbe.poses(handfastProbe.time())")
+    assert now["item pin"] != start["item pin"]
+    expect(opened.locator(".detail")).to_contain_text("product.yaml:")
+
+
+def test_by_keyboard_alone(opened: Page, chart: Chart) -> None:
+    opened.keyboard.press("ArrowDown")
+    opened.keyboard.press("ArrowDown")
+    assert current(opened) == 2
+    opened.keyboard.press("ArrowUp")
+    assert current(opened) == 1
+    before = time_of(opened)
+    opened.keyboard.press("ArrowRight")
+    assert time_of(opened) == pytest.approx(before + 0.1)
+    opened.keyboard.press("m")
+    assert chart.element(current(opened)).mate == chart.mates[1], "the first one was looked at"
+    opened.keyboard.press("End")
+    assert time_of(opened) == pytest.approx(chart.makespan_s)
+    opened.keyboard.press("Home")
+    opened.keyboard.press(" ")
+    opened.wait_for_timeout(1500)
+    assert time_of(opened) > 0.3
+    opened.keyboard.press(" ")
+    stopped = time_of(opened)
+    opened.wait_for_timeout(200)
+    assert time_of(opened) == stopped
+    opened.keyboard.press("?")
+    expect(opened.locator("dialog.keys")).to_be_visible()
+    opened.keyboard.press("Escape")
+    expect(opened.locator("dialog.keys")).to_be_hidden()
+
+
+def test_dragging_along_the_time_axis_scrubs(opened: Page, chart: Chart) -> None:
+    box = opened.locator(".chart .axis").bounding_box()
+    assert box is not None
+    opened.mouse.move(box["x"] + box["width"] / 2, 300)
+    opened.mouse.down()
+    first = time_of(opened)
+    opened.mouse.move(box["x"] + box["width"] / 2, 360)
+    opened.mouse.up()
+    assert 0 < first < time_of(opened) < chart.makespan_s
+    opened.locator(".timebar input[type=range]").fill("12.5")
+    assert time_of(opened) == pytest.approx(12.5, abs=0.01)
+
+
+def test_what_is_drawn_on_request(opened: Page, complaints: list[str]) -> None:
+    opened.click(".entry .mate:has-text('pin-in-bore')")
+    for press in ("Frames", "Paths", "Estimate", "Section"):
+        opened.wait_for_timeout(300)
+        before = opened.locator(".stage canvas").screenshot()
+        opened.click(f".toolbar button:has-text('{press}')")
+        opened.wait_for_timeout(300)
+        assert opened.locator(".stage canvas").screenshot() != before, press
+    assert complaints == []
+
+
+def test_nothing_that_hinders_anyone(opened: Page) -> None:
+    """axe-core's rules, WCAG A and AA, contrast among them: process and operator view, light and dark."""
+    if not AXE.exists():
+        pytest.skip("axe-core is not there: `make page ARGS=--anyway` fetches it")
+    opened.click(".entry .mate:has-text('pin-in-bore')")
+    opened.click(".whybutton")
+    opened.evaluate(AXE.read_text(encoding="utf-8") + "; 0")
+    for _ in range(2):
+        for _ in range(2):
+            assert axe(opened) == []
+            opened.click("button:has-text('Light or dark')")
+        opened.keyboard.press("o")
+        expect(opened.locator(".operator canvas").first).to_be_visible()
+
+
+def axe(page: Page) -> list[str]:
+    """What it has to say, in words."""
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]
+    found = page.evaluate("tags => axe.run({runOnly: tags})", tags)
+    assert len(found["passes"]) > 15
+    first = [(v["id"], v["nodes"][0]) for v in found["violations"]]
+    return [f"{name}: {node['html'][:120]}: {node['failureSummary']}" for name, node in first]
