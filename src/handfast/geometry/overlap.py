@@ -23,9 +23,34 @@ def overlap_depth(
     The thickness of a piece is twice its volume over its surface: exact for a thin layer, whichever way it
     runs. Round shapes are inscribed polygons of 64 sides. A mesh that does not close claims nothing.
     """
+    if _boxes_apart(a, T_world_a, b, T_world_b, folder):
+        return 0.0
     shared = _placed(a, T_world_a, folder) ^ _placed(b, T_world_b, folder)
     pieces = shared.decompose() if not shared.is_empty() else ()
     return max((2 * p.volume() / p.surface_area() for p in pieces if p.surface_area() > 0), default=0.0)
+
+
+def _boxes_apart(
+    a: tuple[Solid, ...], T_world_a: Array, b: tuple[Solid, ...], T_world_b: Array, folder: str
+) -> bool:
+    """Whether the boxes around two bodies have a gap: most bodies of a cell are nowhere near each other."""
+    (low_a, high_a), (low_b, high_b) = _box(a, T_world_a, folder), _box(b, T_world_b, folder)
+    return bool((low_a > high_b).any() or (low_b > high_a).any())
+
+
+def _box(solids: tuple[Solid, ...], T_world_body: Array, folder: str) -> tuple[Array, Array]:
+    """Least and largest coordinates of a box that contains the body [m]."""
+    low, high = np.full(3, np.inf), np.full(3, -np.inf)
+    for solid in solids:
+        drawn = _shape(solid.shape, folder, written(solid.shape, folder))
+        if drawn.is_empty():
+            continue
+        bounds = drawn.bounding_box()
+        first, last = np.array(bounds[:3]), np.array(bounds[3:])
+        T = T_world_body @ solid.pose.matrix
+        middle, half = T[:3, :3] @ ((first + last) / 2) + T[:3, 3], np.abs(T[:3, :3]) @ ((last - first) / 2)
+        low, high = np.minimum(low, middle - half), np.maximum(high, middle + half)
+    return low, high
 
 
 def _placed(solids: tuple[Solid, ...], T_world_body: Array, folder: str) -> Any:
