@@ -8,7 +8,7 @@ before touches. Reading: travel to contact beyond what was expected,
 
 H and the covariance of e from the ledger's joint gain K and spread S of all readings (P H^T = K S, R = S - H
 P H^T), so that for small errors the estimate is the ledger's own, part variation and arm error included; g
-the travel at which the true corners of the held part meet the face, G its line over the same spread: what is
+the travel at which the true corners of the held part meet the face, G its line over the prior: what is
 left is the curvature of a turned part and the change from one corner to another. Taken in by iterated
 statistical linearisation (belief/update.py), all readings so far at once.
 """
@@ -53,7 +53,9 @@ def estimate(ledger: Ledger, mate: str, touched: tuple[Touched, ...]) -> Updated
     P = np.array(row.before.covariance)
     H, R = _readings(P, updates)
     rows = [which[t.element] for t in told]
-    sensing = _Joint(H[rows], R[np.ix_(rows, rows)], tuple(t.travel for t in told))
+    travels = tuple(t.travel for t in told)
+    flat = tuple(None if t is None else _line(t, np.zeros(6), P) for t in travels)
+    sensing = _Joint(H[rows], R[np.ix_(rows, rows)], travels, flat)
     return update(Gaussian(np.zeros(6), P), sensing, np.array([t.surprise for t in told]), _ITERATIONS)
 
 
@@ -80,15 +82,19 @@ def _readings(P: Array, updates: list[TouchUpdate]) -> tuple[Array, Array]:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Joint:
-    """The readings together, as belief wants them."""
+    """The readings together, as belief wants them. flat: the lines of the travels over the prior."""
 
     H: Array
     R: Array
     travels: tuple[Travel | None, ...]
+    flat: tuple[Line | None, ...]
 
     def linearised(self, mean: Array, covariance: Array) -> Line:
         """The ledger's line, and the line of what the corners add about this state."""
-        lines = [None if t is None else self._curved(t, mean, covariance) for t in self.travels]
+        lines = [
+            None if t is None or f is None else _beyond(_line(t, mean, covariance), f)
+            for t, f in zip(self.travels, self.flat, strict=True)
+        ]
         H, offset, noise = self.H.copy(), np.zeros(len(self.H)), self.R.copy()
         for i, line in enumerate(lines):
             if line is not None:
@@ -97,10 +103,12 @@ class _Joint:
                 noise[i, i] += line.noise[0, 0]
         return Line(H, offset, noise)
 
-    @staticmethod
-    def _curved(travel: Travel, mean: Array, covariance: Array) -> Line:
-        """g(x) - G x about a state, G being the line over the same spread about zero."""
-        none = np.zeros((1, 1))
-        flat = fitted_line(lambda s: travel(s)[:, None], np.zeros(6), covariance, none)
-        bent = fitted_line(lambda s: travel(s)[:, None], mean, covariance, none)
-        return Line(bent.H - flat.H, bent.offset, bent.noise)
+
+def _line(travel: Travel, mean: Array, covariance: Array) -> Line:
+    """The line of the true corners' travel over a spread."""
+    return fitted_line(lambda s: travel(s)[:, None], mean, covariance, np.zeros((1, 1)))
+
+
+def _beyond(bent: Line, flat: Line) -> Line:
+    """What g(x) - G x is about a state."""
+    return Line(bent.H - flat.H, bent.offset, bent.noise)

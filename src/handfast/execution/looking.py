@@ -54,10 +54,6 @@ def judged(T_world_nominal: Array, seen: Pose, camera: Camera, element: Element)
     FailureError."""
     item, place = element.object, element.target
     off = se3.inverse(T_world_nominal) @ seen.matrix
-    lean = math.acos(min(1.0, max(-1.0, float(off[2, 2]))))
-    if lean > _OVER:
-        how = "upside down" if lean > math.pi - _OVER else f"on its side, {math.degrees(lean):.0f} deg over"
-        raise FailureError("upside down", f"{item} lies {how} at {place}", f"turn {item} over")
     away = float(np.linalg.norm(off[:3, 3]))
     if away > _REACH:
         raise FailureError(
@@ -65,6 +61,10 @@ def judged(T_world_nominal: Array, seen: Pose, camera: Camera, element: Element)
             f"{item} was seen {away * 1e3:.1f} mm from {place}",
             f"put {item} back in its place",
         )
+    lean = math.acos(min(1.0, max(-1.0, float(off[2, 2]))))
+    if lean > _OVER:
+        how = "upside down" if lean > math.pi - _OVER else f"on its side, {math.degrees(lean):.0f} deg over"
+        raise FailureError("upside down", f"{item} lies {how} at {place}", f"turn {item} over")
     sure = max(_OFF, _SIGMAS * float(np.linalg.norm(camera.sigma[:2])))
     if float(np.linalg.norm(off[:2, 3])) <= sure:
         return None
