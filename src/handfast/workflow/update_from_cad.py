@@ -21,7 +21,7 @@ from handfast.workflow.from_cad.identity import Match
 from handfast.workflow.from_cad.lying import lying
 from handfast.workflow.from_cad.merge import Change, Conflict, merge
 from handfast.workflow.from_cad.product_text import mesh_name, product_text
-from handfast.workflow.from_cad.renamed import renamed
+from handfast.workflow.from_cad.renamed import Names, renamed
 from handfast.workflow.from_cad.same_parts import names_between
 from handfast.workflow.new_from_cad import LAST_CELL, LAST_READ, project_files, tried, up_of
 
@@ -73,7 +73,7 @@ def update_from_cad(
     again = _again(home, meshes, changes, mine, drawn)
     called = {p.name: by_hand.part(by_drawing.part(p.name)) for p in guessed.parts}
     cell = _cell(home, guessed, mine, drawn, called)
-    questions = (*kept, *_questions(told, changes))
+    questions = (*kept, *_questions(_under_names_of(by_hand, told), changes))
     _write(home, text, new_text, cell, meshes, drawn)
     return Updated(tuple(changes), tuple(conflicts), tuple(refused), questions, again)
 
@@ -130,6 +130,14 @@ def _not_in_use(changes: list[Change], mine: Tree, last: Tree) -> tuple[list[Cha
         else:
             out.append(c)
     return out, kept
+
+
+def _under_names_of(by_hand: Names, told: dict[str, list[Match]]) -> dict[str, list[Match]]:
+    """The same under the names that a person has given."""
+    return {
+        by_hand.part(part): [replace(m, old=by_hand.feature(part, m.old)) for m in found]
+        for part, found in told.items()
+    }
 
 
 def _questions(told: dict[str, list[Match]], changes: list[Change]) -> list[str]:

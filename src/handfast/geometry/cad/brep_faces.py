@@ -106,7 +106,7 @@ def _named(
     corners = nodes[triangles]
     areas = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2
     area = float(areas.sum())
-    centre = (corners.mean(axis=1) * areas[:, None]).sum(axis=0) / area if area > 0 else nodes.mean(axis=0)
+    centre = (corners.mean(axis=1) * areas[:, None]).sum(axis=0) / area if area > 0 else points[0]
     kind, origin, axis, radius, half, tube = _analytic(surface)
     recognised, misfit = False, 0.0
     if kind == "free":
