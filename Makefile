@@ -117,6 +117,8 @@ verify: $(STAMPS)/drawings
 	$(BIN)/python -m tests.verification.cad.run_corpus
 	$(call say,Thirty revisions of a drawing merged into a project with hand edits)
 	$(BIN)/python -m tests.verification.cad.run_revisions
+	$(call say,Runs killed at twenty places)
+	HANDFAST_KILLS=20 $(BIN)/python -m pytest tests/cli/test_killed_run.py
 
 bench: $(STAMPS)/dev
 	$(call say,Measuring)

@@ -36,6 +36,7 @@ DIFFERENCES = {
     "fit of pin_a.top: m6, by hand h6",
     "fit of pin_b.tip: m6, by hand h6",
     "fit of pin_b.top: m6, by hand h6",
+    "lower-block-in-pocket: insert, by hand seat",
 }
 
 
