@@ -206,7 +206,7 @@ def test_without_any_source_only_the_play_of_the_fits_is_left() -> None:
     ("project", "reason"),
     [
         (with_part("pin", "tip", fit="p6"), "it has to be pressed"),
-        (with_mate("pin-in-bore", kind="ring"), "found ring"),
+        (with_mate("pin-in-bore", kind="ring"), "found a ring"),
         (with_mate("pin-in-bore", kind="gear-mesh"), "a pair of gears"),
     ],
 )

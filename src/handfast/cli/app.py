@@ -139,12 +139,13 @@ def verify(project: Folder, json: Json = False) -> None:
 def budget(
     project: Folder,
     mate: Annotated[str | None, typer.Option(help="One mate in full: chain, causes, region.")] = None,
+    jig: Annotated[bool, typer.Option("--jig", help="Also: is a jig worth it, mate by mate.")] = False,
     json: Json = False,
 ) -> None:
     """Add up the errors of each mate: allowed, expected, the chance that it goes in."""
     from handfast.cli.do_budget import do_budget
 
-    _end(lambda: do_budget(project, mate, json))
+    _end(lambda: do_budget(project, mate, json, jig))
 
 
 @app.command()

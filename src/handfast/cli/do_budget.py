@@ -6,6 +6,7 @@ import time
 from dataclasses import asdict, replace
 
 from handfast.cli.exit_codes import NO, YES, UnusableError
+from handfast.cli.jig_text import jig_json, jig_lines
 from handfast.cli.ledger_json import mates_json
 from handfast.cli.mate_text import mate_lines
 from handfast.cli.open_project import open_project
@@ -14,15 +15,16 @@ from handfast.cli.screen import say, say_json
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger, MateRow
 from handfast.page.ledger_section import chance, micrometres
+from handfast.workflow.jig_or_not import fixtures, jig_or_not
 from handfast.workflow.make_ledger import budget
 from handfast.workflow.settle_chart import short_of
 
 SHOWN = 5
 
 
-def do_budget(folder: str, mate: str | None, as_json: bool) -> int:
+def do_budget(folder: str, mate: str | None, as_json: bool, jig: bool = False) -> int:
     """Add up the errors of every mate. Yes: each budgeted mate (or the one named) meets the target; no: one
-    may fall short.
+    may fall short. jig: also what each mate would be with a jig.
     """
     checked = open_project(folder)
     chart = need(folder, "chart", Chart)
@@ -34,17 +36,25 @@ def do_budget(folder: str, mate: str | None, as_json: bool) -> int:
     digest, wrote = keep(folder, "ledger", ledger, run_info)
     target = checked.project.target
     met = not short_of(shown, target) and (mate is None or bool(shown.rows))
+    jigs, has = jig_or_not(checked.project, chart.body, shown), fixtures(checked.project)
+    money = checked.project.economy
     if as_json:
         answer = {"target": target, "met": met, "mates": mates_json(shown), **asdict(shown)}
+        if jig:
+            answer["jig"] = jig_json(jigs, money, has)
         say_json("budget", {**answer, "ledger_sha256": digest, "run_info": run_info})
     elif mate is not None:
         for row in shown.rows:
             for line in mate_lines(row, chart.body):
                 say(line)
+        for line in jig_lines(jigs, money, has) if jig else ():
+            say(line)
         _tell_missing(shown)
         say(wrote)
     else:
         _tell(shown, target)
+        for line in jig_lines(jigs, money, has) if jig else ():
+            say(line)
         say(wrote)
     return YES if met else NO
 

@@ -84,7 +84,7 @@ def _assemble(
         bodies["cell"],
         () if errors is BROKEN else errors,
         tuple(sorted(inputs, key=lambda i: i.path)),
-        **{key: settings[key] for key in ("target", "clearance") if key in settings},
+        **{key: settings[key] for key in ("target", "clearance", "economy") if key in settings},
     )
 
 

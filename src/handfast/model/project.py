@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from handfast.model.cell import Cell
+from handfast.model.economy import Economy
 from handfast.model.error_source import ErrorSource
 from handfast.model.product import Product
 
@@ -30,3 +31,4 @@ class Project:
     inputs: tuple[InputFile, ...]
     target: float = 0.995
     clearance: float = 0.005
+    economy: Economy = field(default_factory=Economy)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from handfast.model.project import Project
 from handfast.uncertainty.by_strategy import by_strategy
 from handfast.uncertainty.condition import Condition
@@ -25,11 +27,10 @@ def _straight(project: Project, entry: Entry) -> tuple[Condition, ...]:
         return screw_conditions(entry)
     if mate.kind not in _GOING_IN:
         raise BudgetError(
-            f"mate {mate.name!r}",
-            "insert, seat, press, gear-mesh or screw",
-            mate.kind,
-            "what bends or stretches is not budgeted and counts as not shown",
-        )
+            f"mate {mate.name!r}", "a part that keeps its shape", f"a {mate.kind}",
+            "what bends or stretches is not budgeted and counts as not shown; "
+            f"{_builds_to_show(project.target):.0f} builds in a row without a failure would show it",
+        )  # fmt: skip
     if mate.kind == "gear-mesh" and not any(pair.moving.kind == "gear" for pair in entry.pairs):
         raise BudgetError(f"mate {mate.name!r}", "a pair of gears", "none", "counts as not shown")
     found = [_condition(project, entry, i) for i in range(len(entry.pairs))]
@@ -37,6 +38,12 @@ def _straight(project: Project, entry: Entry) -> tuple[Condition, ...]:
     if not kept:
         raise BudgetError(f"mate {mate.name!r}", "a hole with a shaft", "none", "counts as not shown")
     return kept
+
+
+def _builds_to_show(target: float) -> float:
+    """Builds without a failure that show a chance of `target` at 95 % confidence: target^n <= 5 % (Clopper
+    and Pearson 1934, no failures)."""
+    return math.ceil(math.log(0.05) / math.log(target)) if target < 1 else math.inf
 
 
 def _condition(project: Project, entry: Entry, index: int) -> Condition | None:

@@ -61,6 +61,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
         probability_untouched=without,
         contributors=causes,
         assemblable=share,
+        probability_in_jig=_at_most(judge(asked, _of_parts(asked, sources)).band, share),
         strategy="straight" if entry.strategy is None else entry.strategy.name,
         pairs=_pair_rows(conditions, found, sources),
         strategies=tuple(replace(way, probability=_at_most(way.probability, share)) for way in ways),
@@ -109,6 +110,12 @@ def _at_most(band: Band, share: float) -> Band:
 
 def _of_cell(asked: Question, sources: Sources) -> Flags:
     return np.array([not sources.per_installation(key) for key, _ in asked.draws.columns], dtype=bool)
+
+
+def _of_parts(asked: Question, sources: Sources) -> Flags:
+    """What the parts themselves err: their features and the play between them."""
+    edges = [sources.by_name[key.source].acts_on for key, _ in asked.draws.columns]
+    return np.array([edge.startswith(("feature.", "mate.")) for edge in edges], dtype=bool)
 
 
 def _margin(allowed: float, spread: Spread) -> float:
