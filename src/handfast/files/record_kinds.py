@@ -17,7 +17,7 @@ KINDS: dict[str, tuple[type[Any], int]] = {
     "chart": (Chart, 3),
     "no-plan": (NoPlan, 2),
     "proof": (Proof, 1),
-    "ledger": (Ledger, 4),
+    "ledger": (Ledger, 5),
     "trial-report": (TrialReport, 1),
     "reliability": (Reliability, 1),
     "run-log": (RunLog, 2),

@@ -122,8 +122,9 @@ class MateRow:
     observes; counted over builds drawn jointly, errors shared; in_order_untouched: the same without the
     touches. assemblable: share of lots in which the drawn parts can go together at all (1 for a single
     pair with clearance); it is part of every probability. pairs: all that must hold at once, the row's own
-    figures being those of the least likely; probability_in_jig: what
-    the drawn parts allow if all else were exact; strategy: how the chart has it go in; strategies: other ways in that would bring more."""
+    figures being those of the least likely; probability_in_jig: straight in and without touches, what the
+    drawn parts err still counting and all else exact; strategy: how the chart has it go in; strategies: other
+    ways in that would bring more."""
 
     mate: str
     element: str

@@ -12,6 +12,7 @@ from handfast.uncertainty.assemblable import share_of_lots, together
 from handfast.uncertainty.condition import Condition, same_pair
 from handfast.uncertainty.conditions_of import conditions_of
 from handfast.uncertainty.contributors import contributors, worth_asking
+from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.error_form import Instance
 from handfast.uncertainty.joint_builds import Asked
@@ -61,7 +62,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
         probability_untouched=without,
         contributors=causes,
         assemblable=share,
-        probability_in_jig=_at_most(judge(asked, _of_parts(asked, sources)).band, share),
+        probability_in_jig=_at_most(_in_jig(project, untouched, sources), share),
         strategy="straight" if entry.strategy is None else entry.strategy.name,
         pairs=_pair_rows(conditions, found, sources),
         strategies=tuple(replace(way, probability=_at_most(way.probability, share)) for way in ways),
@@ -112,10 +113,13 @@ def _of_cell(asked: Question, sources: Sources) -> Flags:
     return np.array([not sources.per_installation(key) for key, _ in asked.draws.columns], dtype=bool)
 
 
-def _of_parts(asked: Question, sources: Sources) -> Flags:
-    """What the parts themselves err: their features and the play between them."""
+def _in_jig(project: Project, untouched: Entry, sources: Sources) -> Band:
+    """Straight in, with what the parts themselves err: their features and the play between them."""
+    straight = entered_by(untouched, None)
+    asked = question(straight, conditions_of(project, straight), sources)
     edges = [sources.by_name[key.source].acts_on for key, _ in asked.draws.columns]
-    return np.array([edge.startswith(("feature.", "mate.")) for edge in edges], dtype=bool)
+    of_parts = np.array([edge.startswith(("feature.", "mate.")) for edge in edges], dtype=bool)
+    return judge(asked, of_parts).band
 
 
 def _margin(allowed: float, spread: Spread) -> float:
