@@ -17,6 +17,9 @@ from handfast.model.project import Project
 from handfast.model.shape import Box, Solid
 from handfast.planning import plan
 from handfast.planning.change import applied, candidates
+from handfast.planning.shut_in import shut_in
+from handfast.planning.unit import routes_of, units_of
+from handfast.planning.workspace import Workspace
 from handfast.spatial.pose import Pose
 
 from .conftest import SEED, certified
@@ -155,3 +158,30 @@ def test_what_retains_the_part_is_offered_too(first_fit: CheckedProject) -> None
             assert arm.base.position == pytest.approx(c.value[:3])
     two = list(candidates(first_fit.project, no, "cover", ()))
     assert {c.kind for c in two} == {"drop hold"}
+
+
+def sunk(project: Project, depth: float) -> Project:
+    """Both arms let into the table."""
+    arms = tuple(
+        replace(a, base=replace(a.base, position=(*a.base.position[:2], -depth))) for a in project.cell.arms
+    )
+    return replace(project, cell=replace(project.cell, arms=arms))
+
+
+@pytest.mark.slow
+def test_arms_that_stand_too_low_on_the_table(first_fit: CheckedProject) -> None:
+    """Let in by 200 mm their shoulders are under the table top: no way begins there."""
+    project = sunk(first_fit.project, 0.2)
+    no = refused(asked(project))
+    assert (no.mate, no.certain) == ("pin-in-bore", True)
+    assert [c.cause for c in no.causes] == ["collision on the way"]
+    assert "arm at home, on obstacle table" in no.causes[0].nearest
+    assert no.changes[0].kind == "move arm"
+    after = plan(asked(applied(project, no.changes[0])), seed=SEED)
+    assert isinstance(after, Chart)
+
+
+def test_arms_that_stand_free_are_not_shut_in(workspace: Workspace) -> None:
+    units = units_of(workspace.project.product)
+    routes = {u.name: routes_of(u, tuple(workspace.hands), True) for u in units}
+    assert shut_in(workspace, units, routes) == ([], {})

@@ -51,6 +51,12 @@ def applied(project: Project, change: Change) -> Project:
         mate = project.product.mate(change.target)
         fewer = replace(mate, needs=tuple(n for n in mate.needs if n != change.what))
         return replace(project, product=replace(project.product, mates=_swap(project.product.mates, fewer)))
+    if change.kind == "move arm":
+        arms = tuple(
+            replace(a, base=_shifted(a.base, change.value)) if change.target in (a.name, "every arm") else a
+            for a in cell.arms
+        )
+        return _with(project, replace(cell, arms=arms))
     if change.kind == "drop hold":
         free = replace(project.product.mate(change.target), held_until=None)
         return replace(project, product=replace(project.product, mates=_swap(project.product.mates, free)))
@@ -129,6 +135,8 @@ def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) ->
             "collision on the way",
             "tool does not fit",
         ):
+            if any(" at home, " in c.nearest for c in no.causes):
+                yield from _higher(project)
             for name in hit[:3]:
                 yield from _aside(project, name)
             yield from _longer(project, hit)
@@ -223,6 +231,17 @@ def _aside(project: Project, name: str) -> Iterator[Change]:
                 yield _move("move holder", name, np.array(cell.holder(name).pose.position), by)
 
 
+def _higher(project: Project) -> Iterator[Change]:
+    """An arm on a foot, or all of them."""
+    arms = project.cell.arms
+    for step in (0.01, 0.02, 0.05, 0.1, 0.2):
+        by = np.array([0.0, 0.0, step])
+        for arm in arms:
+            yield _move("move arm", arm.name, np.array(arm.base.position), by)
+        if len(arms) > 1:
+            yield _move("move arm", "every arm", None, by)
+
+
 def _longer(project: Project, hit: tuple[str, ...]) -> Iterator[Change]:
     if not hit:
         return
@@ -237,6 +256,8 @@ def _longer(project: Project, hit: tuple[str, ...]) -> Iterator[Change]:
 def _move(kind: str, name: str, position: np.ndarray | None, by: np.ndarray) -> Change:
     value: Vec3 = (round(float(by[0]), 6), round(float(by[1]), 6), round(float(by[2]), 6))
     text = f"{name}: moved by x {value[0] * 1e3:+.0f} mm, y {value[1] * 1e3:+.0f} mm"
+    if value[2]:
+        text += f", z {value[2] * 1e3:+.0f} mm"
     if position is not None:
         new = position + by
         text += f" to position: [{new[0] * 1e3:.0f} mm, {new[1] * 1e3:.0f} mm, {new[2] * 1e3:.0f} mm]"

@@ -24,11 +24,10 @@ def roomy(ws: Workspace, state: State, hand: str, q: Array) -> Failure | None:
     cover, world = ws.hand_cover(state, hand), ws.world(state, hand)
     clear = float(_kernel.clearance(cover, world, q[None])[0])
     need = ws.margin + RESOLUTION / 2
-    return (
-        None
-        if clear >= need
-        else Failure("collision on the way", f"{hand} hand at the end of a line", need - clear)
-    )
+    if clear >= need:
+        return None
+    name, _ = ws.tightest(state, hand, q[None])
+    return Failure("collision on the way", f"{hand} hand on {name} at the end of a line", need - clear, name)
 
 
 def rounded(chain: Chain, cover: _kernel.Cover, world: _kernel.World, path: Array, margin: float) -> Motion:

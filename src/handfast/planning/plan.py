@@ -18,6 +18,7 @@ from handfast.planning.lower_bound import lower_bound
 from handfast.planning.overlap import at_once
 from handfast.planning.schedule import numbered, one_at_a_time
 from handfast.planning.search import Found, Progress, Stuck, go_home, search
+from handfast.planning.shut_in import at_home
 from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
 
@@ -60,12 +61,14 @@ def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
     counts = Counter(f.hit for f in stuck.failures if f.hit)
     ranked = sorted(counts, key=lambda name: (not name.startswith("obstacle "), -counts[name], name))
     hit = tuple(name.partition(" ")[2] or name for name in ranked)
-    whole = 0
+    whole, shut = 0, [h for h in ws.hands if at_home(ws, h)]
     worth = dict.fromkeys(candidates(ws.project, stuck.no, stuck.unit.parts[0], hit))
     for change in islice(worth, _CHANGES):
         if whole >= _WHOLE:
             break
         other = make_workspace(applied(ws.project, change), ws)
+        if any(at_home(other, h) for h in shut):
+            continue
         units = units_of(other.project.product)
         first = next(u for u in units if u.name == stuck.unit.name)
         if not all(works_alone(other, u, units) for u in (first, *(u for u in units if u is not first))):

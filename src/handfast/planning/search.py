@@ -16,6 +16,7 @@ from handfast.planning.leg import Leg, element
 from handfast.planning.master import Clause, Proposal, propose
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
+from handfast.planning.shut_in import shut_in
 from handfast.planning.stream import stream
 from handfast.planning.too_far import too_far
 from handfast.planning.unit import Unit, retained_by, routes_of, units_of
@@ -68,6 +69,9 @@ def search(
     routes = {u.name: routes_of(u, tuple(ws.hands), set_downs) for u in units}
     tried = _Tried()
     tried.clauses, tried.failures = too_far(ws, units, routes)
+    boxed_in, failures = shut_in(ws, units, routes)
+    tried.clauses += [c for c in boxed_in if c not in tried.clauses]
+    tried.failures |= failures
     tried.clauses += [c for c in known if c not in tried.clauses]
     for _ in range(ws.caps.rounds):
         proposal = propose(units, routes, tuple(tried.clauses), product.order_given)

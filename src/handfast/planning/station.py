@@ -56,8 +56,8 @@ def stations(
         if len(lines) < len(grips) - 1:
             yield Failure("joint limit", f"{hand} arm on a straight line")
         elif not _kernel.free(links, world, np.concatenate(lines)).all():
-            clear = _kernel.clearance(links, world, np.concatenate(lines)).min()
-            yield Failure("collision on the way", f"{hand} arm's links", float(-clear))
+            name, clear = ws.tightest(state, hand, np.concatenate(lines), reach=False)
+            yield Failure("collision on the way", f"{hand} arm's links on {name}", -clear, name)
         else:
             yield tuple(lines)
 

@@ -44,17 +44,16 @@ class Item:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Workspace:
-    """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact and as
-    boxes; margin: free-space clearance [m]; caps: where the search gives up; dry: free paths are taken for
-    granted; memo: answers of exact line tests; blocks, stood: tables of items and of hands that stood
-    somewhere; demands: touches and strategies that the ledger asks for."""
+    """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact, and
+    fixed_boxes: as boxes by name; margin: free-space clearance [m]; caps: where the search gives up; dry:
+    free paths are taken for granted; memo: answers of exact line tests; blocks, stood: tables of items and of
+    hands that stood somewhere; demands: touches and strategies that the ledger asks for."""
 
     project: Project
     hands: dict[str, Hand]
     items: dict[str, Item]
     fixed: tuple[Block, ...]
-    fixed_poses: Array
-    fixed_halves: Array
+    fixed_boxes: tuple[tuple[str, Array, Array], ...]
     margin: float
     caps: Caps = field(default_factory=Caps)
     dry: bool = False
@@ -144,7 +143,8 @@ class Workspace:
 
     def _world(self, state: State, hand: str, without_hand: str | None) -> _kernel.World:
         mine = {name for name, _ in self.carried(state, hand)}
-        poses, halves = [self.fixed_poses], [self.fixed_halves]
+        poses, halves = [b[1] for b in self.fixed_boxes], [b[2] for b in self.fixed_boxes]
+        poses, halves = [np.zeros((0, 4, 4)), *poses], [np.zeros((0, 3)), *halves]
         theirs: set[str] = set()
         spheres = [np.zeros((0, 4))]
         for name in self.hands:
@@ -165,6 +165,26 @@ class Workspace:
         """The exact body of a hand's gripper, its pads `width` [m] apart, in the grip frame."""
         h = self.hands[hand]
         return gripper_bodies(h.gripper, width, h.folder)
+
+    def tightest(self, state: State, hand: str, q: Array, reach: bool = True) -> tuple[str, float]:
+        """Of what stands still, what a hand at q (k, n) comes nearest to by the covers: its name, and the
+        clearance [m]."""
+        cover, mine = self.hand_cover(state, hand, reach), {n for n, _ in self.carried(state, hand)}
+        worlds = [(name, _kernel.World(box_poses=p, box_halves=h)) for name, p, h in self.fixed_boxes]
+        for name in present(state):
+            if name not in mine:
+                at, item = self.pose(state, name), self.items[name]
+                worlds.append(
+                    (name, _kernel.World(box_poses=at @ item.box_poses, box_halves=item.box_halves))
+                )
+        for name in self.hands:
+            if name != hand:
+                spheres = _kernel.spheres_at(self.hand_cover(state, name), state.q[name][None])[0]
+                worlds.append((f"the {name} hand", _kernel.World(spheres=spheres)))
+        gaps = [(float(_kernel.clearance(cover, w, q).min()), name) for name, w in worlds]
+        own = float(_kernel.clearance(cover, _kernel.World(), q).min())
+        least, name = min([*gaps, (own, "another of its links")])
+        return name, least
 
     def moving(self, state: State, hand: str) -> list[tuple[Body, Array]]:
         """Exact bodies that move with a hand near contact: gripper and what it carries, T_grip_body."""
@@ -247,18 +267,16 @@ def make_workspace(
     items |= {t.name: _item(t.name, t.solids, t.features, t.mass, 0.15, folder) for t in cell.tools}
     standing = [(f"holder {h.name}", h.solids, h.pose.matrix) for h in cell.holders]
     standing += [(f"obstacle {o.name}", o.solids, np.eye(4)) for o in cell.obstacles]
-    poses, halves = [np.zeros((0, 4, 4))], [np.zeros((0, 3))]
-    for _, solids, pose in standing:
+    boxes = []
+    for name, solids, pose in standing:
         box_poses, box_halves = cover.boxes(solids, folder)
-        poses.append(pose @ box_poses)
-        halves.append(box_halves)
+        boxes.append((name, pose @ box_poses, box_halves))
     return Workspace(
         project=project,
         hands=hands,
         items=items,
         fixed=tuple(Block(body(name, solids, folder), pose) for name, solids, pose in standing),
-        fixed_poses=np.concatenate(poses),
-        fixed_halves=np.concatenate(halves),
+        fixed_boxes=tuple(boxes),
         margin=project.clearance,
         memo={} if like is None else like.memo,
         blocks={} if like is None else like.blocks,
