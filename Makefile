@@ -24,7 +24,7 @@ say = @printf '\n== %s\n' "$(1)"
 .PHONY: help setup page demo test test-newest check verify bench docs format lock clean
 
 help:
-	@echo 'make demo         plan, verify, budget and try the small example product, and draw it'
+	@echo 'make demo         plan, verify, budget and try the small example product, and draw it; plan and verify the pump'
 	@echo 'make test         the test-suite                    (ARGS="-k name" to choose)'
 	@echo 'make check        lint, format, types and the import rule'
 	@echo 'make verify       the checks against published values; the search on cells with a known answer'
@@ -90,7 +90,7 @@ $(STAMPS)/drawings: $(STAMPS)/robots requirements/drawings.lock
 demo: $(STAMPS)/use
 	$(call say,The compiled kernel is in place)
 	@$(BIN)/python -c 'import handfast._kernel as k; print("   instruction level:", k.level(), "of", *k.levels())'
-	@tools/demo $(BIN)/handfast projects/first-fit out/first-fit.html
+	@tools/demo $(BIN)/handfast projects/first-fit projects/dosing-pump out/first-fit.html
 
 # ---------------------------------------------------------------------------------- changing Handfast
 
@@ -113,6 +113,8 @@ verify: $(STAMPS)/drawings
 	$(BIN)/python -m pytest tests/verification $(ARGS)
 	$(call say,The search on 200 cells with a known answer, and against trying everything on 60)
 	$(BIN)/python -m tests.verification.planted_cells
+	$(call say,24 projects with a number a little off: located findings or a plan that holds or reasons)
+	$(BIN)/python -m tests.verification.mutated_plans
 	$(call say,Features and mates in drawings of which all is known: 66 parts and 9 assemblies, twice)
 	$(BIN)/python -m tests.verification.cad.run_corpus
 	$(call say,Thirty revisions of a drawing merged into a project with hand edits)

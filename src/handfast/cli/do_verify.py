@@ -69,7 +69,9 @@ def _tell(proof: Proof, took: float) -> None:
             say(f"  and {len(proof.violations) - SHOWN} more; `handfast verify --json` lists all")
     a, b = proof.closest
     clear = f"{1e3 * proof.smallest_clearance:.2f} mm"
-    say(f"smallest clearance {clear}: {a} and {b}, element {proof.closest_element}")
+    hits = sum(v.kind == "collision" for v in proof.violations)
+    found = f"{hits} collision{'' if hits == 1 else 's'}; smallest clearance {clear}"
+    say(f"{found}: {a} and {b}, element {proof.closest_element}")
     for assumption in proof.assumptions:
         say(f"  assumed: {assumption}")
     held = [c for c in proof.contacts if c.reason in ("grasp", "place")]

@@ -20,11 +20,13 @@ def shut_in(
     failures: dict[tuple[str, Route], list[Failure]] = {}
     for hand in ws.hands:
         failure = at_home(ws, hand)
-        for unit in units if failure is not None else ():
+        if failure is None:
+            continue
+        for unit in units:
             for route in routes[unit.name]:
                 if hand in route.hands:
                     clauses.append(Clause(unit.name, route, frozenset(), True))
-                    failures[unit.name, route] = [failure] if failure is not None else []
+                    failures[unit.name, route] = [failure]
     return clauses, failures
 
 

@@ -527,7 +527,15 @@ export interface CauseCount {
   nearest: string;
 }
 export interface Change {
-  kind: "move holder" | "widen jaws" | "lengthen fingers" | "move obstacle" | "drop need" | "add arm" | "drop hold";
+  kind:
+    | "move holder"
+    | "widen jaws"
+    | "lengthen fingers"
+    | "move obstacle"
+    | "drop need"
+    | "add arm"
+    | "drop hold"
+    | "move arm";
   target: string;
   value: number[];
   file: string;
