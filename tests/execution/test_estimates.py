@@ -7,15 +7,19 @@ chosen before the first run.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from tests.uncertainty import first_fit_chart as c
 
 from handfast.belief.consistency import mean_square_band, normalised_square
-from handfast.execution.estimates import Touched, Travel, estimate
+from handfast.execution.estimates import Touched, Travel, estimate, summed
 from handfast.execution.over_face import over_face
 from handfast.model.ledger import Band, Ledger, MateRow, Spread, TouchUpdate
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
+from handfast.uncertainty.budget import budget
 
 SEEDS = (20261, 11, 4712)
 CASES = 500
@@ -34,9 +38,12 @@ def ledger_of(covariance: Array) -> Ledger:
     """As the budget writes it: joint gain and spread of all readings of the mate."""
     P, C, S = covariance[:6, :6], covariance[:6, 6:], covariance[6:, 6:]
     K = np.linalg.solve(S, C.T).T
-    before = Spread((0.0,) * 6, tuple(map(tuple, P.tolist())), 0.0, 0.0, 0.0)
+    prior = tuple(map(tuple, P.tolist()))
+    before = Spread((0.0,) * 6, prior, 0.0, 0.0, 0.0)
     one = Band(1.0, 1.0)
-    row = MateRow("pin", "e", "", 0, 0, before, before, before, before, 0, 0, 0, one, one, one, (), (), "")
+    row = MateRow(
+        "pin", "e", "", 0, 0, before, before, before, before, 0, 0, 0, one, one, one, (), (), "", prior=prior
+    )
     updates = tuple(
         TouchUpdate(f"t{i}", "pin", tuple(K[:, i].tolist()), float(S[i, i]) ** 0.5, tuple(S[i].tolist()))
         for i in range(len(S))
@@ -123,3 +130,22 @@ def test_only_what_comes_down_inside_the_face_can_touch() -> None:
     assert found[:, 1].max() == pytest.approx(0.008)
     assert np.abs(found[:, 2]).max() < 1e-9
     assert not len(over_face(ends, se3.translation(0, 0.2, 0), np.array([0.0, 0, -1]), (0.05, 0.03)))
+
+
+def test_it_is_of_the_first_pair_whichever_pair_is_the_least_likely() -> None:
+    """The screw of first-fit is least likely to pass the cover; touches correct it over its thread. All the
+    readings told, a line's conditional mean is the ledger's own sum."""
+    of_demo = budget(c.PROJECT, c.chart(), "sha", c.hand_poses(c.chart()))
+    (screw,) = (r for r in of_demo.rows if r.mate == "cover-screw")
+    assert screw.before.covariance != screw.prior, "the case that is asked for"
+    touched = tuple(Touched(u.element, 1e-4, None) for u in of_demo.updates if u.mate == "cover-screw")
+    found = estimate(of_demo, "cover-screw", touched)
+    assert found is not None
+    assert found.after.mean == pytest.approx(summed(of_demo, "cover-screw", touched), abs=1e-9)
+
+
+def test_a_ledger_without_the_spread_before_the_touches_is_left_alone() -> None:
+    """Older ledgers have none."""
+    ledger = ledger_of(joint(np.random.default_rng(1), 2))
+    older = replace(ledger, rows=(replace(ledger.rows[0], prior=()),))
+    assert estimate(older, "pin", told(np.array([1e-4, 1e-4]))) is None

@@ -287,3 +287,16 @@ def test_a_chart_that_cannot_be_followed_is_refused_with_its_element() -> None:
 def test_a_source_that_cannot_be_used_stops_the_budget() -> None:
     with pytest.raises(SourceError, match="error source 'odd'"):
         ledger(with_errors(ErrorSource("odd", "arm.middle.base", (1e-4,) * 6, "shift")))
+
+
+def test_touches_without_noise_that_repeat_each_other_are_refused_by_name() -> None:
+    """Nothing that changes per cycle, so a second touch of the same face reads what the first one did."""
+    still = replace(PROJECT, errors=tuple(s for s in PROJECT.errors if s.changes != "cycle"))
+    once = c.chart()
+    at = next(i for i, e in enumerate(once.elements) if e.kind == "locate")
+    again = replace(once.elements[at], id="again")
+    twice = replace(once, elements=(*once.elements[: at + 1], again, *once.elements[at + 1 :]))
+    poses = {**c.hand_poses(once), "again": c.hand_poses(once)[once.elements[at].id]}
+    with pytest.raises(ChainError, match=r"told apart, found .*again.* without any noise"):
+        budget(still, twice, "sha", poses)
+    assert budget(PROJECT, twice, "sha", poses).rows[0].touches == (once.elements[at].id, "again")

@@ -10,6 +10,9 @@ from handfast.belief.covariance import CovarianceError, checked_covariance
 from handfast.belief.sensing import Line, Sensing
 from handfast.spatial.se3 import Array
 
+# Share of a reading's variance that is new to the others, below which it only repeats them: rounding.
+_REPEATS = 1e-12
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Gaussian:
@@ -77,12 +80,11 @@ def _solved(cross: Array, surprise: Array) -> Array:
         raise CovarianceError("gain of a reading", "found a reading without any variance")
     # Readings of different kinds differ by orders of magnitude: solve with the unit diagonal.
     scale = 1 / np.sqrt(np.diag(surprise))
-    try:
-        solved = np.linalg.solve(surprise * np.outer(scale, scale), (cross * scale).T)
-    except np.linalg.LinAlgError as error:
-        raise CovarianceError(
-            "gain of readings", "found readings without noise that repeat each other"
-        ) from error
+    unit = surprise * np.outer(scale, scale)
+    # Rounding hides an exact repetition from the solver, which would answer with anything.
+    if len(unit) > 1 and np.linalg.eigvalsh(unit)[0] < _REPEATS:
+        raise CovarianceError("gain of readings", "found readings without noise that repeat each other")
+    solved = np.linalg.solve(unit, (cross * scale).T)
     return np.asarray((solved * scale[:, None]).T)
 
 

@@ -1,8 +1,8 @@
 """What touches have shown of each mate, by the estimator: the ledger's joint spread of errors and readings,
 and the true corners of the part where errors are large.
 
-Prior: the deviation x of the mate's moving feature in its fixed feature's frame, as the ledger budgets it
-before touches. Reading: travel to contact beyond what was expected,
+Prior: the deviation x of the first pair's moving feature in its fixed feature's frame, as the ledger budgets
+it before the mate's touches. Reading: travel to contact beyond what was expected,
 
     r = H x + [g(x) - G x] + e,
 
@@ -48,9 +48,9 @@ def estimate(ledger: Ledger, mate: str, touched: tuple[Touched, ...]) -> Updated
     updates = [u for u in ledger.updates if u.mate == mate]
     which = {u.element: i for i, u in enumerate(updates)}
     told = [t for t in touched if t.element in which]
-    if row is None or not told or any(len(u.spread) != len(updates) for u in updates):
+    if row is None or not row.prior or not told or any(len(u.spread) != len(updates) for u in updates):
         return None
-    P = np.array(row.before.covariance)
+    P = np.array(row.prior)
     H, R = _readings(P, updates)
     rows = [which[t.element] for t in told]
     travels = tuple(t.travel for t in told)

@@ -123,8 +123,9 @@ class MateRow:
     touches. assemblable: share of lots in which the drawn parts can go together at all (1 for a single
     pair with clearance); it is part of every probability. pairs: all that must hold at once, the row's own
     figures being those of the least likely; probability_in_jig: straight in and without touches, what the
-    drawn parts err still counting and all else exact; strategy: how the chart has it go in; strategies: other
-    ways in that would bring more."""
+    drawn parts err still counting and all else exact; prior (6, 6): covariance of the first pair's deviation
+    before the touches that the mate uses, to which the gains of its updates belong; strategy: how the chart
+    has it go in; strategies: other ways in that would bring more."""
 
     mate: str
     element: str
@@ -149,6 +150,7 @@ class MateRow:
     assemblable: float = 1.0
     pairs: tuple[PairRow, ...] = ()
     probability_in_jig: Band = Band(0.0, 1.0, True)
+    prior: Matrix = ()
     strategy: str = "straight"
     strategies: tuple[WayIn, ...] = ()
 

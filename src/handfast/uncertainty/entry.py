@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from handfast.belief.covariance import CovarianceError
 from handfast.model.feature import Feature
 from handfast.model.ledger import TouchUpdate
 from handfast.model.mate import Mate
@@ -146,7 +147,14 @@ def _useful(
     chosen = tuple(r for r in usable if r.mate == mate or _tells(given, r, raw))
     if not chosen:
         return (), np.zeros((6, 0)), np.zeros((0, 0))
-    K, spread = joint_gain(raw, [r.form for r in chosen], given.sources.variances)
+    try:
+        K, spread = joint_gain(raw, [r.form for r in chosen], given.sources.variances)
+    except CovarianceError as why:
+        raise ChainError(
+            f"mate {mate!r}", "touches that can be told apart",
+            f"{', '.join(r.element for r in chosen)} without any noise of their own",
+            "write an error source that acts on the arm's touches",
+        ) from why  # fmt: skip
     return chosen, K, spread
 
 

@@ -14,7 +14,7 @@ from handfast.uncertainty.conditions_of import conditions_of
 from handfast.uncertainty.contributors import contributors, worth_asking
 from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry
-from handfast.uncertainty.error_form import Instance
+from handfast.uncertainty.error_form import Instance, covariance
 from handfast.uncertainty.joint_builds import Asked
 from handfast.uncertainty.judge import Flags, Judgement, Question, gained, judge, question
 from handfast.uncertainty.margin import margin_ratio
@@ -63,6 +63,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
         contributors=causes,
         assemblable=share,
         probability_in_jig=_at_most(_in_jig(project, untouched, sources), share),
+        prior=tuple(tuple(map(float, p)) for p in covariance(entry.raw, sources.variances)),
         strategy="straight" if entry.strategy is None else entry.strategy.name,
         pairs=_pair_rows(conditions, found, sources),
         strategies=tuple(replace(way, probability=_at_most(way.probability, share)) for way in ways),
