@@ -116,6 +116,12 @@ def within(grasp: Grasp, points: Array) -> NDArray[np.bool_]:
     )
 
 
+def lever(grasp: Grasp, on_item: Array) -> float:
+    """Half the length that lies between the pads along the fingers, 4 mm at most [m]."""
+    nominal = on_item @ grasp.T_grip_part.matrix[:3, :3].T + grasp.T_grip_part.matrix[:3, 3]
+    return min(0.004, float(np.ptp(nominal[within(grasp, nominal)][:, 2])) / 2)
+
+
 def skin(item: str) -> Array:
     """Dense points on the item's surface, (k, 3)."""
     if item == "bar":
@@ -138,7 +144,9 @@ def test_what_closing_sets_is_what_the_pads_resist(item: str) -> None:
         kinds.add(kind)
         for freedom, closed in enumerate(grasp.closed):
             deep = max(cut_in(grasp, points, sign * steps[freedom]) for sign in (1, -1))
-            share = deep / (1e-4 if freedom < 3 else 1e-2 * 0.004)  # of the step; of what it does 4 mm away
+            share = deep / (
+                1e-4 if freedom < 3 else 1e-2 * lever(grasp, points)
+            )  # of what the step does there
             assert (share > 0.5) if closed else (share < 0.1), (grasp.zone, grasp.features, freedom, share)
     assert len(kinds) >= (6 if item == "bar" else 3)
 

@@ -16,6 +16,7 @@ from handfast.spatial.se3 import Array
 
 _EDGE = 0.001  # the fingertips stay this far from the far edge of what they hold [m]
 _LEAST = 0.002  # a pad bears on no less of it than this, and covers a shaft by this much [m]
+_STEADY = 0.004  # where a longer pad would do, a shorter one hardly keeps a shaft from tilting [m]
 _ROLLS = 12
 
 
@@ -69,9 +70,11 @@ def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float)
     for zone in sorted(gripper.zones, key=lambda z: z.kind != "V"):
         if zone.kind == "V" and not zone.min_diameter <= width <= zone.max_diameter:
             continue
-        for share in (1.0, 0.6):
+        for share in (1.0, 0.6, 0.35):
             if zone.kind == "flat" or zone.groove == "along":
                 overlap = min((feature.length or 0.0) - _EDGE, zone.end) * share
+                if share < 0.5 and overlap - zone.start < _STEADY - 1e-9:
+                    continue
                 # A thin ring offers less than a pad should bear on: then half of it will do.
                 if overlap - zone.start < min(_LEAST, 0.49 * (feature.length or 0.0)):
                     continue

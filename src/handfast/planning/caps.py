@@ -30,7 +30,7 @@ class Caps:
     poses: int = 12
     spots: int = 24
     again: int = 1
-    regrasps: int = 6
+    regrasps: int = 12
     tree: tuple[int, int] = (300, 3000)
     rounds: int = 200
 

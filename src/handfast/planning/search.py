@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from handfast.model.grasp import Grasp
 from handfast.model.no_plan import NoPlan
 from handfast.planning import caps
 from handfast.planning.connect import connect
@@ -24,6 +25,7 @@ from handfast.planning.workspace import Workspace
 
 Progress = Callable[[str, int, int], None]
 Step = tuple[str, Route]
+_OF_ONE_GRASP = 2
 
 
 @dataclass
@@ -33,7 +35,7 @@ class _Tried:
 
     legs: dict[tuple[Step, ...], Leg] = field(default_factory=dict)
     others: dict[tuple[Step, ...], Iterator[Leg | Failure]] = field(default_factory=dict)
-    regrasps: dict[tuple[Step, ...], int] = field(default_factory=dict)
+    regrasps: dict[tuple[Step, ...], list[Grasp | None]] = field(default_factory=dict)
     clauses: list[Clause] = field(default_factory=list)
     failures: dict[Step, list[Failure]] = field(default_factory=dict)
 
@@ -143,13 +145,35 @@ def _regrasp(
         until = retained_by(by_name[names[k]], units)
         if until is not None and until not in names:
             prefix = steps[: k + 1]
-            count = tried.regrasps.get(prefix, 0)
-            if count < ws.caps.regrasps and _next(tried, prefix) is not None:
-                tried.regrasps[prefix] = count + 1
+            if _held_otherwise(ws, tried, prefix, by_name[names[k]]):
                 for key in [key for key in tried.legs if len(key) > k + 1 and key[: k + 1] == prefix]:
                     del tried.legs[key]
                 return k + 1
     return None
+
+
+def _held_otherwise(ws: Workspace, tried: _Tried, prefix: tuple[Step, ...], unit: Unit) -> bool:
+    """Whether another way to do the last step was found that holds the part by another grasp, or by the same
+    one with the arm standing otherwise: of each grasp so many are looked at, since they rarely differ in what
+    they leave free."""
+    known = tried.regrasps.setdefault(prefix, [])
+    if not known:
+        known.append(_grasp_of(tried.legs[prefix], unit))
+    while len(known) <= ws.caps.regrasps:
+        leg = _next(tried, prefix)
+        if leg is None:
+            return False
+        grasp = _grasp_of(leg, unit)
+        if known.count(grasp) < _OF_ONE_GRASP:
+            known.append(grasp)
+            return True
+    return False
+
+
+def _grasp_of(leg: Leg, unit: Unit) -> Grasp | None:
+    """How the unit's part was last grasped."""
+    grasps = [e.grasp for e in leg.elements if e.kind == "grasp" and e.object == unit.parts[0]]
+    return grasps[-1] if grasps else None
 
 
 def _learn(

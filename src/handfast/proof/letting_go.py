@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from handfast.model.element import Element
-from handfast.model.project import Project
+from handfast.model.holder import Place
 from handfast.model.scene import Attachment
+from handfast.proof.at_rest import why_not_at_rest
 from handfast.proof.mate_checks import check_still_held
 from handfast.proof.motion_checks import line_of
 from handfast.proof.replay_state import Outcome, Replay, check_stated, made
@@ -59,16 +62,18 @@ def _cannot_stay(replay: Replay, standing: Standing, leaves: Attachment, T_paren
     if kind == "part":
         return "" if now == leaves.parent else f"no mate has brought it into {name!r}"
     if kind == "place":
-        return _off_place(replay.project, item, leaves.parent, T_parent_item)
+        return _off_place(replay, item, leaves.parent, T_parent_item)
     return "" if now == leaves.parent else "only a use leaves something on a tool"
 
 
-def _off_place(project: Project, item: str, parent: str, T_place_item: Array) -> str:
+def _off_place(replay: Replay, item: str, parent: str, T_place_item: Array) -> str:
     _, holder_name, place_name = parent.split(".")
-    holder = project.cell.holder(holder_name)
+    holder = replay.project.cell.holder(holder_name)
     place = next(place for place in holder.places if place.name == place_name)
     if place.holds != item and holder.kind != "set-down":
         return f"that is the place of {place.holds!r}"
+    if holder.kind == "set-down":
+        return _not_set_down(replay, item, place, T_place_item)
     lateral = math.hypot(T_place_item[0, 3], T_place_item[1, 3])
     turned = se3.distance(T_place_item, se3.translation(0.0, 0.0, 0.0))[1]
     if lateral > place.slack + POSITION or turned > place.slack_angle + PLACE_TILT:
@@ -76,3 +81,16 @@ def _off_place(project: Project, item: str, parent: str, T_place_item: Array) ->
         return f"{off}; the slack is {1e3 * place.slack:.2f} mm"
     height = abs(float(T_place_item[2, 3]))
     return f"it is {1e3 * height:.2f} mm above or below it" if height > PLACE_LATERAL else ""
+
+
+def _not_set_down(replay: Replay, item: str, place: Place, T_place_item: Array) -> str:
+    """A part may be put down on any side, turned about the vertical as it comes: its centre of mass over the
+    place."""
+    part = next((p for p in replay.project.product.parts if p.name == item), None)
+    if part is None:
+        return "only parts are set down to be grasped anew"
+    centre = np.array(part.centre_of_mass)
+    lateral = float(np.linalg.norm((T_place_item @ [*centre, 1.0])[:2]))
+    if lateral > place.slack + POSITION:
+        return f"it is {1e3 * lateral:.2f} mm off; the slack is {1e3 * place.slack:.2f} mm"
+    return why_not_at_rest(replay.cell.named(item), centre, T_place_item)

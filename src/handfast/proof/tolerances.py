@@ -35,6 +35,9 @@ PLACE_EXIT = 60e-3
 comes: a pin is lifted out of a V-groove across its own axis."""
 PLACE_LATERAL, PLACE_TILT = 0.3e-3, math.radians(0.5)
 """Beyond the slack of the place."""
+REST_HEIGHT, REST_MARGIN = 0.05e-3, 0.5e-3
+"""How far from the plane it is put down on an item may be [m], and by how much its centre of mass stands
+inside what it lies on."""
 
 TOUCH_REACH = 0.1e-3
 """A guarded move has to bring the contact point this close to the face."""

@@ -201,6 +201,7 @@ def sealed() -> Drawn:
     made.put("lid", lid, (0, 0, 15))
     for k, (x, y) in enumerate(((-24.0, -24.0), (24.0, 24.0)), 1):
         made.mate("seat", "lid", f"pin_{k}", (x, y))
+    made.mate("seat", "lid", "o_ring", (0, 0))  # the ring stands half a millimetre proud: the lid squeezes it
     return made
 
 

@@ -19,6 +19,7 @@ from handfast.mates.from_cad.fit_guess import EQUAL, guess_fit
 from handfast.mates.from_cad.guess import GuessedMate
 from handfast.mates.from_cad.is_round import is_round
 from handfast.mates.from_cad.placed import Placed
+from handfast.mates.from_cad.squeezed import squeezes
 from handfast.mates.from_cad.ways_out import Removal
 from handfast.model.mate import FeaturePair, Mate, MateKind
 from handfast.spatial import se3
@@ -55,7 +56,42 @@ def mate_of_part(
     kind = _kind(parts[part], along, ranked, part)
     if kind == "screw":
         ranked = [p for p in ranked if p.contact.kind == "thread"][:1]
-    return _written(parts, kind, step, ranked, along, chosen, base)
+    written = _written(parts, kind, step, ranked, along, chosen, base)
+    if kind in ("screw", "ring") or not written.mate.pairs:
+        return written
+    beside = [c for c in along if c.kind == "aligned"]
+    more = (*_close_by(parts, part, written.mate, beside, chosen), *squeezes(parts, part, step.left, chosen))
+    return replace(written, mate=replace(written.mate, pairs=(*written.mate.pairs, *more)))
+
+
+def _close_by(
+    parts: tuple[Placed, ...], part: int, mate: Mate, beside: list[Contact], chosen: ChosenFeatures
+) -> list[FeaturePair]:
+    """A hole that ends at the hole of a part to which nothing else joins it: the two parts come together.
+    Frames that other pairs use already are taken where there are any."""
+    joined = {mate.into, *(p.fixed_part for p in mate.pairs)}
+    found = []
+    for c in beside:
+        ways = [p for z in (c.axis, -c.axis) if (p := _with_z(c, part, z, chosen)) is not None]
+        if ways and parts[c.other(part)].name not in joined:
+            joined.add(parts[c.other(part)].name)
+            p = max(ways, key=lambda w: sum(k in chosen.chosen for k in _keys(part, w)))
+            _choose(parts, part, p, chosen, 0)
+            found.append(_pair_of(parts, part, p, chosen))
+    return found
+
+
+def _with_z(c: Contact, part: int, z: Array, chosen: ChosenFeatures) -> _Pair | None:
+    other = c.other(part)
+    moving, fixed = c.feature_of(part), c.feature_of(other)
+    ends = chosen.end_towards(part, moving, z), chosen.end_towards(other, fixed, z)
+    if ends[0] is None or ends[1] is None:
+        return None
+    return _Pair(c, other, (moving, ends[0]), (fixed, ends[1]))
+
+
+def _keys(part: int, p: _Pair) -> tuple[tuple[int, str, int], tuple[int, str, int]]:
+    return (part, *p.moving), (p.other, *p.fixed)
 
 
 def _likely(near: list[Contact]) -> Array:
@@ -65,15 +101,10 @@ def _likely(near: list[Contact]) -> Array:
 
 def _pair(c: Contact, part: int, out: Array, chosen: ChosenFeatures) -> _Pair | None:
     """Both frames with z the way the moving part's shaft, or the fixed part's, points."""
-    other = c.other(part)
-    moving, fixed = c.feature_of(part), c.feature_of(other)
-    z = out if (c.kind in ("round", "slot", "thread") and part == c.a) else -out
     if c.kind == "gear":
-        return _Pair(c, other, (moving, 0), (fixed, 0))
-    ends = chosen.end_towards(part, moving, z), chosen.end_towards(other, fixed, z)
-    if ends[0] is None or ends[1] is None:
-        return None
-    return _Pair(c, other, (moving, ends[0]), (fixed, ends[1]))
+        return _Pair(c, c.other(part), (c.feature_of(part), 0), (c.feature_of(c.other(part)), 0))
+    z = out if (c.kind in ("round", "slot", "thread") and part == c.a) else -out
+    return _with_z(c, part, z, chosen)
 
 
 def _ranked(pairs: list[_Pair], part: int, parts: tuple[Placed, ...]) -> list[_Pair]:
@@ -202,7 +233,7 @@ def _words(p: _Pair) -> str:
 def _choose(parts: tuple[Placed, ...], part: int, p: _Pair, chosen: ChosenFeatures, fits: int) -> None:
     """Take both features into the project, as what this contact makes of them."""
     c = p.contact
-    moving, fixed = (part, *p.moving), (p.other, *p.fixed)
+    moving, fixed = _keys(part, p)
     chosen.use(*moving)
     chosen.use(*fixed)
     if c.kind == "thread":

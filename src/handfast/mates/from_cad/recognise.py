@@ -15,7 +15,8 @@ from handfast.mates.from_cad.guess import Guessed, GuessedMate, GuessedPart
 from handfast.mates.from_cad.mate_of_part import mate_of_part
 from handfast.mates.from_cad.placed import Placed
 from handfast.mates.from_cad.standard_part import standard_part
-from handfast.mates.from_cad.ways_out import removals
+from handfast.mates.from_cad.ways_out import Removal, removals
+from handfast.model.mate import Mate
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
@@ -45,6 +46,7 @@ def recognise(assembly: Assembly, base: str | None = None, progress: Progress | 
     mates: list[GuessedMate] = []
     for step in reversed(steps):
         mates.append(mate_of_part(parts, found, step, chosen, first))
+    mates = _in_order(parts, mates, steps)
     mates, groups = _held(parts, mates)
     patterns = tightenings(groups, {m.mate.name: m.mate.torque or 0.0 for m in mates})
     guessed = tuple(_part(p, chosen, k) for k, p in enumerate(parts))
@@ -92,6 +94,37 @@ def _largest(parts: tuple[Placed, ...]) -> int:
 def _in_frame_of(parts: tuple[Placed, ...], base: int) -> tuple[Placed, ...]:
     back = se3.inverse(parts[base].T_assembly_part)
     return tuple(replace(p, T_assembly_part=back @ p.T_assembly_part) for p in parts)
+
+
+def _in_order(
+    parts: tuple[Placed, ...], mates: list[GuessedMate], steps: tuple[Removal, ...]
+) -> list[GuessedMate]:
+    """Each mate after those whose parts it would shut out, unless it is joined to what they bring anyway."""
+    by_part = {m.mate.part: m.mate for m in mates if m.mate.pairs}
+    shuts_out: dict[str, list[str]] = {}
+    for step in reversed(steps):
+        for later in step.barred_by:
+            shuts_out.setdefault(parts[later].name, []).append(parts[step.part].name)
+    out = []
+    for m in mates:
+        joined = {m.mate.into, *(p.fixed_part for p in m.mate.pairs), *m.mate.clamps}
+        first = [n for n in shuts_out.get(m.mate.part, ()) if n in by_part and n not in joined]
+        out.append(replace(m, mate=replace(m.mate, needs=_not_implied(first, m.mate, by_part))))
+    return out
+
+
+def _not_implied(first: list[str], mate: Mate, by_part: dict[str, Mate]) -> tuple[str, ...]:
+    """Names of their mates, but for those that come before others of them, or before what it is joined
+    to."""
+
+    def before(part: str) -> set[str]:
+        own = by_part.get(part)
+        direct = {own.into, *(p.fixed_part for p in own.pairs), *own.clamps} if own is not None else set()
+        return direct.union(*(before(p) for p in direct))
+
+    near = {mate.into, *(p.fixed_part for p in mate.pairs), *mate.clamps}
+    implied = set[str]().union(*(before(p) for p in near), *(before(p) for p in first))
+    return tuple(by_part[p].name for p in first if p not in implied)
 
 
 def _held(

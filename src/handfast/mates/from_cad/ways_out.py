@@ -19,11 +19,12 @@ _FEW = 3  # rays that meet something by the facets of two equal circles
 @dataclass(frozen=True, eq=False, slots=True)
 class Removal:
     """One part taken off. direction: unit, in the assembly; None: nothing free was found, it is a guess;
-    left: the parts that stay."""
+    left: the parts that stay; barred_by: the parts taken off before that would be in its way."""
 
     part: int
     direction: Array | None
     left: frozenset[int]
+    barred_by: frozenset[int] = frozenset()
 
 
 def removals(parts: tuple[Placed, ...], found: tuple[Contact, ...], base: int) -> tuple[Removal, ...]:
@@ -80,7 +81,9 @@ def _next(
     for i in ranked:
         for direction in _directions(i, found, left):
             if _free(parts, i, direction, found, left, sight):
-                return Removal(i, direction, frozenset(left - {i}))
+                gone = set(range(len(parts))) - left
+                barred = {k for k in gone if not _free(parts, i, direction, found, {k}, sight)}
+                return Removal(i, direction, frozenset(left - {i}), frozenset(barred))
     return Removal(ranked[0], None, frozenset(left - {ranked[0]}))
 
 

@@ -78,6 +78,7 @@ def mate_lines(guess: GuessedMate) -> list[str]:
     for p in m.pairs:
         depth = f", depth: {mm(p.depth)}" if p.depth else ""
         lines.append(f"      - {{moving: {p.moving}, fixed: {p.fixed_part}.{p.fixed}{depth}}}")
+    lines += [f"    needs: [{', '.join(m.needs)}]        # it would bar their way"] if m.needs else []
     lines += [f"    clamps: [{', '.join(m.clamps)}]"] if m.clamps else []
     lines += [f"    tool: {m.tool}"] if m.tool else []
     lines += [*asked.get("torque", []), f"    torque: {m.torque:g} N m"] if m.torque else []
