@@ -23,6 +23,7 @@ DEFINED = {
     "180 deg/s2": math.pi, "1 rad/s2": 1.0,
     "1 N/m": 1.0, "1 N/mm": 1000.0,
     "1 N m/rad": 1.0, "1 N mm/rad": 0.001, "1 N m/deg": 180 / math.pi,
+    "1 Pa": 1.0, "1 MPa": 1e6, "1 GPa": 1e9, "1 N/mm2": 1e6,
     "1 kg/m3": 1.0, "1 g/cm3": 1000.0,
     "1 Hz": 1.0, "1 kHz": 1000.0,
     "1 turns": 2 * math.pi, "1 turn": 2 * math.pi,

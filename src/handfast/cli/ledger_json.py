@@ -6,7 +6,7 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from handfast.model.ledger import Band, Ledger, MateRow, Spread
+from handfast.model.ledger import Band, Ledger, MateRow, Outcome, Spread
 
 
 def mates_json(ledger: Ledger) -> list[dict[str, Any]]:
@@ -42,12 +42,19 @@ def _mate(row: MateRow) -> dict[str, Any]:
         "touches": list(row.touches),
         "strategy": row.strategy,
         "strategies": [{**asdict(s), "probability": _band(s.probability)} for s in row.strategies],
+        "outcomes": _outcomes(row.outcomes),
+        "pressing_N": None if row.pressing is None else asdict(row.pressing),
+        "jaws": [{"element": j.element, "item": j.item, **_outcomes(j.outcomes)} for j in row.jaws],
         "verdict": row.verdict,
     }  # fmt: skip
 
 
 def _band(band: Band) -> dict[str, Any]:
     return {"low": band.low, "high": band.high, "model_dependent": band.model_dependent}
+
+
+def _outcomes(found: tuple[Outcome, ...]) -> dict[str, float]:
+    return {o.name: o.probability for o in found}
 
 
 def _spread(spread: Spread) -> dict[str, Any]:

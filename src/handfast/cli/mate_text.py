@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from handfast.model.chart import Chart
-from handfast.model.ledger import Band, Limit, MateRow
+from handfast.model.ledger import Band, Limit, MateRow, Outcome
 from handfast.page.ledger_section import chance, micrometres
 
 # Smaller parts of the variance, and smaller gains, are left out.
@@ -20,6 +20,7 @@ def mate_lines(row: MateRow, chart: Chart) -> list[str]:
         *_causes(row),
         *_region(row),
         *_touches(row),
+        *_ends(row),
         f"chance, over all cells {chance(row.probability)}; within one, set right on first articles, "
         f"{chance(row.probability_within)}; without touches {chance(row.probability_untouched)}",
         f"chance in builds that came as far {chance(row.in_order)}; without touches "
@@ -76,6 +77,24 @@ def _region(row: MateRow) -> list[str]:
     if row.assemblable < 1:
         lines.append(f"  the drawn parts can go together in {100 * row.assemblable:.2f} % of lots")
     return lines
+
+
+def _ends(row: MateRow) -> list[str]:
+    """How it may end, and what jaws that close for it may do."""
+    lines = [f"jaws close on {j.item} ({j.element}): {_chances(j.outcomes)}" for j in row.jaws]
+    if row.outcomes:
+        lines.append(f"how it may end, at the sure end: {_chances(row.outcomes)}")
+    if row.pressing is not None:
+        p = row.pressing
+        lines.append(
+            f"pressing takes {p.force:.0f} N at middle sizes, {p.most:.0f} N at the tightest; "
+            f"the hand gives {p.limit:.0f} N"
+        )
+    return lines
+
+
+def _chances(found: tuple[Outcome, ...]) -> str:
+    return ", ".join(f"{o.name} {chance(Band(o.probability, o.probability))}" for o in found)
 
 
 def _limit(limit: Limit) -> str:

@@ -31,7 +31,8 @@ class Feature:
     thread: "M4"; position_tolerance [m]: diameter of the cylindrical zone in which the axis may lie (ISO
     1101), or full width for a face or a slot's middle plane; teeth, module [m]: of a gear, whose x runs
     through the middle of a tooth; grip: whether jaws may hold the part here; property_class: strength of a
-    screw, such as "8.8" or "A2-70" (ISO 898-1, ISO 3506-1).
+    screw, such as "8.8" or "A2-70" (ISO 898-1, ISO 3506-1); wall [m]: of the ring around a hole that a shaft
+    is pressed into, where it is thin.
 
     Where no error source acts on "feature.PART.NAME", the feature is off by its position tolerance: normal
     about the drawn place with a sixth of the tolerance as sigma, cut at the edge of the zone (what lies
@@ -55,3 +56,4 @@ class Feature:
     module: float | None = None
     grip: bool = True
     property_class: str | None = None
+    wall: float | None = None

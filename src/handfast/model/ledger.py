@@ -111,6 +111,35 @@ class TouchUpdate:
 
 
 @dataclass(frozen=True, slots=True)
+class Outcome:
+    """One way in which something may end, and how likely that is, at the sure end. Of a screw: ok, not
+    started, crossed, stripped, bottomed; of a pressed part: ok, not started, too much force; of closing jaws:
+    slide, catch, miss. All of one thing together are one."""
+
+    name: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pressing:
+    """force, most [N]: that pressing takes at middle and tightest size, at the sure end; limit [N]: that the
+    hand gives."""
+
+    force: float
+    most: float
+    limit: float
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """Jaws that close for a mate. element: id; item: the part or tool; outcomes: slide, catch, miss."""
+
+    element: str
+    item: str
+    outcomes: tuple[Outcome, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class MateRow:
     """One mate. before, after: touches. within: the error within one cell (all but per-installation sources);
     between_cells: of the per-installation sources alone. allowed [m] lateral, allowed_angle [rad]; margin
@@ -125,7 +154,8 @@ class MateRow:
     figures being those of the least likely; probability_in_jig: straight in and without touches, what the
     drawn parts err still counting and all else exact; prior (6, 6): covariance of the first pair's deviation
     before the touches that the mate uses, to which the gains of its updates belong; strategy: how the chart
-    has it go in; strategies: other ways in that would bring more."""
+    has it go in; strategies: other ways in that would bring more; outcomes: of a screw or a pressed part;
+    pressing: of the latter; jaws: of each grasp for this mate, the sliding counted in every probability."""
 
     mate: str
     element: str
@@ -153,6 +183,9 @@ class MateRow:
     prior: Matrix = ()
     strategy: str = "straight"
     strategies: tuple[WayIn, ...] = ()
+    outcomes: tuple[Outcome, ...] = ()
+    pressing: Pressing | None = None
+    jaws: tuple[Closed, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,8 @@ from handfast.spatial.pose import Vec3
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A thing to assemble. mass [kg]; centre_of_mass in the part frame [m]; friction: with metal, dry."""
+    """A thing to assemble. mass [kg]; centre_of_mass in the part frame [m]; friction: with metal, dry;
+    modulus: of elasticity [Pa], for a press fit."""
 
     name: str
     solids: tuple[Solid, ...]
@@ -20,6 +21,7 @@ class Part:
     mass: float
     centre_of_mass: Vec3 = (0.0, 0.0, 0.0)
     friction: float = 0.15
+    modulus: float | None = None
 
     def feature(self, name: str) -> Feature:
         """The feature of that name. Raises KeyError with the names there are."""

@@ -21,6 +21,7 @@ DIMENSIONS: dict[str, dict[str, float]] = {
     "angular acceleration": {"deg/s2": math.pi / 180, "rad/s2": 1.0},
     "stiffness": {"N/m": 1.0, "N/mm": 1e3},
     "angular stiffness": {"N m/rad": 1.0, "N mm/rad": 1e-3, "N m/deg": 180 / math.pi},
+    "pressure": {"Pa": 1.0, "MPa": 1e6, "GPa": 1e9, "N/mm2": 1e6},
     "density": {"kg/m3": 1.0, "g/cm3": 1e3},
     "frequency": {"Hz": 1.0, "kHz": 1e3},
     "turns": {"turns": 2 * math.pi, "turn": 2 * math.pi},
@@ -30,7 +31,8 @@ EXAMPLE = {
     "length": "10 mm", "angle": "30 deg", "mass": "120 g", "time": "0.4 s", "force": "20 N",
     "torque": "1.8 N m", "speed": "20 mm/s", "angular speed": "90 deg/s", "acceleration": "2 m/s2",
     "angular acceleration": "400 deg/s2", "stiffness": "7 N/mm", "angular stiffness": "53 N m/rad",
-    "density": "2.7 g/cm3", "turns": "2 turns", "frequency": "1000 Hz", "ratio": "0.12",
+    "pressure": "210 GPa", "density": "2.7 g/cm3", "turns": "2 turns", "frequency": "1000 Hz",
+    "ratio": "0.12",
 }  # fmt: skip
 
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*")

@@ -21,6 +21,7 @@ from handfast.model.project import Project
 from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
+from handfast.uncertainty.after_entry import after_entry
 from handfast.uncertainty.assemblable import share_of_lots, together
 from handfast.uncertainty.conditions_of import conditions_of
 from handfast.uncertainty.entered_by import entered_by
@@ -30,6 +31,7 @@ from handfast.uncertainty.fewest_touches import WORTH, Choice, fewest
 from handfast.uncertainty.hand_poses import HandPoses, hand_poses
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.judge import judge, question
+from handfast.uncertainty.outcomes import besides
 from handfast.uncertainty.outlook import Imagined, Outlook, imagined, outlook
 from handfast.uncertainty.refusal import BudgetError
 from handfast.uncertainty.sources import Sources, sources_of
@@ -150,7 +152,10 @@ def choose_touches(
     asked = question(entry, conditions_of(project, entry), sources)
     parts = together(project.product, entry, sources)
     share = 1.0 if parts is None else share_of_lots(parts, sources)
-    wanted, now = target + 1 - share, judge(asked).band.low
+    sure = besides(entry, after_entry(project.product, entry))[0]
+    if sure < target:
+        return Choice((), None, sure, "what goes wrong is not where the part comes in, so no touch helps")
+    wanted, now = target / sure + 1 - share, judge(asked).band.low
     if now >= wanted:
         return Choice((), None, now, "")
     if wanted > 1:

@@ -10,6 +10,7 @@ from handfast.uncertainty.condition import Condition
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.gear_condition import gear_condition
 from handfast.uncertainty.insertion_condition import fits_together, insertion_condition
+from handfast.uncertainty.press_condition import is_pressed, press_condition
 from handfast.uncertainty.refusal import BudgetError
 from handfast.uncertainty.screw_condition import screw_conditions
 
@@ -51,6 +52,8 @@ def _condition(project: Project, entry: Entry, index: int) -> Condition | None:
     pair = entry.pairs[index]
     if {pair.moving.kind, pair.fixed.kind} == {"gear"}:
         return gear_condition(entry, index)
+    if is_pressed(entry, pair):
+        return press_condition(entry, index)
     if fits_together(pair):
         return insertion_condition(project.product, project.cell.controller, entry, index)
     return None

@@ -15,6 +15,7 @@ from handfast.model.strategy import Strategy
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import Item, Reading, State, TakenBack
+from handfast.uncertainty.closing import Closing
 from handfast.uncertainty.correction import joint_gain
 from handfast.uncertainty.error_form import Form, added, covariance, mapped
 from handfast.uncertainty.fit_of_pair import hole_and_shaft
@@ -58,7 +59,7 @@ class Entry:
     the socket of a screw, each time it goes in; readings, updates: the touches taken back; raw: deviation
     of the first pair before that; slip_force [N]: of the grasp; left: how contact leaves the part, None
     where the fit leaves it no play; strategy: how it goes in, None for straight; straight: the pairs as the
-    hand brings them, where a strategy finds more.
+    hand brings them, where a strategy finds more; closings: of jaws for this mate.
     """
 
     mate: Mate
@@ -74,6 +75,7 @@ class Entry:
     left: LeftInPlay | None = None
     strategy: Strategy | None = None
     straight: tuple[PairEntry, ...] = ()
+    closings: tuple[Closing, ...] = ()
 
 
 def enter(

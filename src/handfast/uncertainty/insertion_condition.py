@@ -33,7 +33,7 @@ from handfast.uncertainty.requirement import EVERY_END, SURE_ENDS, Requirement, 
 
 # Three-point Gauss-Hermite rule for a normal distribution: offsets in sigma, weights.
 _NODES = ((-math.sqrt(3.0), 1 / 6), (0.0, 2 / 3), (math.sqrt(3.0), 1 / 6))
-_FRICTION = (2 / 3, 4 / 3)
+FRICTION = (2 / 3, 4 / 3)
 
 
 def fits_together(pair: PairEntry) -> bool:
@@ -161,4 +161,4 @@ def _peg(hole: Feature, shaft: Feature, pair: PairEntry, clearance: float) -> Pe
 
 def _friction(product: Product, entry: Entry, pair: PairEntry) -> tuple[float, float]:
     mean = 0.5 * (product.part(entry.mate.part).friction + product.part(pair.of).friction)
-    return _FRICTION[0] * mean, _FRICTION[1] * mean
+    return FRICTION[0] * mean, FRICTION[1] * mean

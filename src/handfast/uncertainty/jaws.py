@@ -48,9 +48,9 @@ def jaws_form(given: Given, state: State, arm: str, T_world_grip: Array) -> tupl
     return state, composed(composed(base, tip, sources.variances), jaw, sources.variances)
 
 
-def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str) -> State:
+def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str) -> tuple[State, Form]:
     """The part is taken: closed freedoms lose what they had and take the jaws', free ones keep where the
-    part was.
+    part was. Also the twist in the jaws, about the point that they close on, of what is there before.
 
     Holds for a part that can slide between the pads, from a place and out of another hand alike: the giving
     hand yields.
@@ -68,7 +68,8 @@ def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str)
         if hand.grasp is not None and hand.grasp.item == grasp.item:
             state = state.with_hand(other, Hand(hand.stop))
     state = state.with_hand(arm, Hand(state.hands[arm].stop, grasp, held))
-    return carry(given, state, arm, T_world_grip)
+    T_grip_middle = se3.translation(*grasp.about)
+    return carry(given, state, arm, T_world_grip), mapped(se3.adjoint(se3.inverse(T_grip_middle)), found)
 
 
 def _kept(grasp: Grasp) -> Array:

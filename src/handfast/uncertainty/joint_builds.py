@@ -33,13 +33,15 @@ _ENDS: tuple[End, End] = ("low", "high")
 @dataclass(frozen=True, eq=False, slots=True)
 class Asked:
     """One mate in the joint builds. question: with its touches; bare: without any; together: of several
-    pairs; left, bare_left: how contact leaves the part, with its touches and without any."""
+    pairs; left, bare_left: how contact leaves the part, with its touches and without any; besides: chance
+    that all goes well which does not hang on where the part comes in, at the sure end and the other."""
 
     question: Question
     bare: Question
     together: Together | None
     left: LeftInPlay | None = None
     bare_left: LeftInPlay | None = None
+    besides: tuple[float, float] = (1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +176,7 @@ class _Prepared:
     without: _Reduced
     together: Together | None
     drawn: NDArray[np.intp]
+    besides: tuple[float, float]
 
     def good(self, unit: NDArray[np.float32], bare: NDArray[np.float32], rng: np.random.Generator) -> Flags:
         """(touches or not, end, n): whether the part goes in, for unit draws (c, n) of builds with touches
@@ -186,6 +189,8 @@ class _Prepared:
         if self.together is not None:
             off = unit[self.drawn].T.astype(np.float64) @ self.together.draws.matrix.T
             out &= can_go(self.together, off, size_nodes(self.together, rng, count))
+        if min(self.besides) < 1:
+            out &= rng.random(count) < np.array(self.besides)[:, None]
         return out
 
 
@@ -197,7 +202,8 @@ def _prepared(mate: Asked, index: dict[Column, int]) -> _Prepared:
     touched = _reduced(mate.question, index)
     bare = touched if mate.bare is mate.question else _reduced(mate.bare, index)
     columns = mate.together.draws.columns if mate.together is not None else ()
-    return _Prepared(touched, bare, mate.together, np.array([index[c] for c in columns], dtype=np.intp))
+    drawn = np.array([index[c] for c in columns], dtype=np.intp)
+    return _Prepared(touched, bare, mate.together, drawn, mate.besides)
 
 
 def _bands(good: Flags, dependent: list[bool]) -> JointBands:

@@ -55,11 +55,13 @@ class Question:
 @dataclass(frozen=True, eq=False, slots=True)
 class Judgement:
     """band: that all conditions hold; reason: why it depends on the model, "" if not; each: the sure end of
-    each condition by itself."""
+    each condition by itself; placed: the sure end of all that is asked of where the part comes in sideways,
+    its lean left aside."""
 
     band: Band
     reason: str
     each: tuple[float, ...]
+    placed: float
 
 
 def question(entry: Entry, conditions: tuple[Condition, ...], sources: Sources) -> Question:
@@ -91,7 +93,9 @@ def judge(asked: Question, wanted: Flags | None = None) -> Judgement:
     dependent = goes_in - covered > SHARE_LIMIT
     each = tuple(found.chance(asked.members("low", i)) for i in range(len(asked.weights)))
     reason = reason_of(goes_in - low, low - covered, SHARE_LIMIT)
-    return Judgement(Band(low, max(low, high), dependent), reason, each)
+    leaning = np.array([r.name == "lean" for r in asked.asked], dtype=bool)
+    placed = found.chance(asked.members("low") & ~leaning) if leaning.any() else low
+    return Judgement(Band(low, max(low, high), dependent), reason, each, placed)
 
 
 def gained(asked: Question, names: list[str]) -> dict[str, float]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from handfast.model.ledger import Band, Limit, MateRow, PairRow, Spread
 from handfast.model.project import Project
+from handfast.uncertainty.after_entry import after_entry
 from handfast.uncertainty.assemblable import share_of_lots, together
 from handfast.uncertainty.condition import Condition, same_pair
 from handfast.uncertainty.conditions_of import conditions_of
@@ -18,6 +19,7 @@ from handfast.uncertainty.error_form import Instance, covariance
 from handfast.uncertainty.joint_builds import Asked
 from handfast.uncertainty.judge import Flags, Judgement, Question, gained, judge, question
 from handfast.uncertainty.margin import margin_ratio
+from handfast.uncertainty.outcomes import besides, jaws, outcomes, pressing, with_besides
 from handfast.uncertainty.requirement import Requirement
 from handfast.uncertainty.sources import Sources
 from handfast.uncertainty.spread import spread_of
@@ -49,9 +51,15 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
     share = 1.0 if parts is None else share_of_lots(parts, sources)
     found = judge(asked)
     binding = conditions[int(np.argmin(found.each))]
-    now = _at_most(found.band, share)
-    within = _at_most(judge(asked, _of_cell(asked, sources)).band, share)
-    without = _at_most(judge(bare).band, share) if entry.updates else now
+    after = after_entry(project.product, entry)
+    chance = besides(entry, after)
+
+    def in_all(band: Band) -> Band:
+        return with_besides(_at_most(band, share), chance)
+
+    now = in_all(found.band)
+    within = in_all(judge(asked, _of_cell(asked, sources)).band)
+    without = in_all(judge(bare).band) if entry.updates else now
     causes = contributors(binding.pair.delta, sources, gained(asked, worth_asking(asked)))
     ways = strategies(project, entry, sources, found.band)
     row = _row(entry, untouched, sources, binding)
@@ -62,16 +70,19 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
         probability_untouched=without,
         contributors=causes,
         assemblable=share,
-        probability_in_jig=_at_most(_in_jig(project, untouched, sources), share),
+        probability_in_jig=with_besides(_at_most(_in_jig(project, untouched, sources), share), after.good),
         prior=tuple(tuple(map(float, p)) for p in covariance(entry.raw, sources.variances)),
         strategy="straight" if entry.strategy is None else entry.strategy.name,
         pairs=_pair_rows(conditions, found, sources),
-        strategies=tuple(replace(way, probability=_at_most(way.probability, share)) for way in ways),
+        strategies=tuple(replace(way, probability=in_all(way.probability)) for way in ways),
+        outcomes=outcomes(entry, after, found.band.low, found.placed),
+        pressing=pressing(after),
+        jaws=jaws(entry),
     )
     row = replace(
         row, verdict=verdict(project.target, row, binding.name if len(conditions) > 1 else "", found.reason)
     )
-    return Row(row, Asked(asked, bare, parts, entry.left, untouched.left))
+    return Row(row, Asked(asked, bare, parts, entry.left, untouched.left, chance))
 
 
 def _row(entry: Entry, untouched: Entry, sources: Sources, binding: Condition) -> MateRow:

@@ -19,6 +19,12 @@ def verdict(target: float, row: MateRow, least: str, reason: str) -> str:
             f"Not certain enough whatever the cell does: the drawn parts can go together in "
             f"{percent(row.assemblable)} of lots only ({_band(now)} in all)."
         )
+    if row.pressing is not None and row.pressing.most > row.pressing.limit:
+        p = row.pressing
+        return (
+            f"Not with this hand: pressing takes {p.force:.0f} N, up to {p.most:.0f} N, and it gives "
+            f"{p.limit:.0f} N ({_band(now)} in all): a press, or a looser fit."
+        )
     if now.model_dependent:
         why = f": {reason}" if reason else ""
         return f"Not shown, the answer depends on the contact model ({_band(now)}){why}."

@@ -11,6 +11,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.bit_form import bit_form, bit_over_socket
 from handfast.uncertainty.chain_state import Hand, Item, State
+from handfast.uncertainty.closing import Closing, closing
 from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, go_home, take_back
 from handfast.uncertainty.error_form import mapped
@@ -29,6 +30,7 @@ def walk(given: Given, until: str = "") -> tuple[Entry, ...]:
     state = start_state(given)
     entries: dict[str, Entry] = {}
     taken: dict[str, tuple[PairEntry, ...]] = {}
+    closed: dict[str, tuple[Closing, ...]] = {}
     for element in given.chart.elements:
         if element.hand not in state.hands:
             raise ChainError(
@@ -36,7 +38,9 @@ def walk(given: Given, until: str = "") -> tuple[Entry, ...]:
             )
         state, events = _STEPS.get(element.kind, _stay)(given, state, element)
         for event in events:
-            if isinstance(event, Taken):
+            if isinstance(event, Closing):
+                closed[event.mate] = (*closed.get(event.mate, ()), event)
+            elif isinstance(event, Taken):
                 taken[event.mate] = (*taken.get(event.mate, ()), event.pair)
             elif event.mate.name in entries:
                 raise ChainError(
@@ -46,7 +50,10 @@ def walk(given: Given, until: str = "") -> tuple[Entry, ...]:
                 entries[event.mate.name] = event
         if element.id == until:
             break
-    return tuple(replace(entry, taken=taken.get(name, ())) for name, entry in entries.items())
+    return tuple(
+        replace(entry, taken=taken.get(name, ()), closings=closed.get(name, ()))
+        for name, entry in entries.items()
+    )
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -57,7 +64,7 @@ class Taken:
     pair: PairEntry
 
 
-Step = tuple[State, tuple[Entry | Taken, ...]]
+Step = tuple[State, tuple[Entry | Taken | Closing, ...]]
 
 
 def _stay(given: Given, state: State, element: Element) -> Step:
@@ -80,7 +87,9 @@ def _move(given: Given, state: State, element: Element) -> Step:
 def _grasp(given: Given, state: State, element: Element) -> Step:
     if element.grasp is None:
         raise ChainError(f"element {element.id!r}", "how the hand grasps", "no grasp")
-    return close_jaws(given, state, element.hand, element.grasp, element.id), ()
+    state, found = close_jaws(given, state, element.hand, element.grasp, element.id)
+    gripper = given.project.cell.gripper_of(element.hand)
+    return state, (closing(given.chart, element.id, gripper, found, given.sources.variances),)
 
 
 def _release(given: Given, state: State, element: Element) -> Step:

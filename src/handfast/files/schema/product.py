@@ -60,12 +60,13 @@ def make_feature(name: str, values: Values) -> Feature:
         module=values.get("module"),
         grip=values.get("grip", True),
         property_class=values.get("property_class"),
+        wall=values.get("wall"),
     )
 
 
 def make_part(name: str, values: Values) -> Part:
     """A part."""
-    optional = {key: values[key] for key in ("centre_of_mass", "friction") if key in values}
+    optional = {key: values[key] for key in ("centre_of_mass", "friction", "modulus") if key in values}
     return Part(name, values["solids"], values.get("features", ()), values["mass"], **optional)
 
 
@@ -149,6 +150,7 @@ FEATURE = Fields(
         Field("module", SIZE),
         Field("grip", Flag(), help="false: no hand may hold the part here"),
         Field("property_class", Choice(tuple(PROPERTY_CLASSES)), help="strength of a screw"),
+        Field("wall", SIZE, help="of a thin ring around a hole that something is pressed into"),
     ),
     make_feature,
 )
@@ -159,6 +161,11 @@ PART = Fields(
         Field("mass", Quantity("mass", "positive"), required=True),
         Field("centre_of_mass", POINT),
         Field("friction", Number("not negative"), help="with metal, dry"),
+        Field(
+            "modulus",
+            Quantity("pressure", "positive"),
+            help="of elasticity, where it is pressed; else steel's",
+        ),
         Field("features", Named(FEATURE)),
     ),
     make_part,
