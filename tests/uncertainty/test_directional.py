@@ -7,19 +7,16 @@ import math
 import numpy as np
 import pytest
 
-from handfast.uncertainty.directional import chords, directions, freedoms_of, points
+from handfast.uncertainty.directional import Normal, chords, directions, points
 
 COUNT = 4096
 
 
 def chance(normal: np.ndarray, radii: list[float], centre: np.ndarray | None = None) -> float:
-    rows, scale = len(normal), np.repeat(radii, 2)
-    freedoms = freedoms_of(normal, scale)
-    middle = np.zeros((COUNT, rows)) if centre is None else centre
-    drawn = np.tile(radii, (COUNT, 1))
-    return chords(normal, middle, drawn, directions(COUNT, freedoms, freedoms)).chance(
-        np.ones(len(radii), dtype=bool)
-    )
+    few = Normal.of(normal, np.array(radii))
+    middle = np.zeros((COUNT, len(normal))) if centre is None else centre
+    along = directions(COUNT, few.freedoms, few.freedoms)
+    return chords(few, middle, np.tile(radii, (COUNT, 1)), along).chance(np.ones(len(radii), dtype=bool))
 
 
 @pytest.mark.parametrize("radius", [1.0, 3.0, 5.0, 7.0])
@@ -55,7 +52,7 @@ def test_a_uniform_part_is_drawn_with_the_direction() -> None:
     # x uniform in +-1, y normal with sigma 0.1, disc of radius 0.9: nearly the uniform share, 0.9.
     spot = points(COUNT, 3)
     centre = np.stack([2 * spot[:, 2] - 1, np.zeros(COUNT)], axis=1)
-    normal = np.array([[0.0], [0.1]])
+    normal = Normal.of(np.array([[0.0], [0.1]]), np.array([0.9]))
     found = chords(normal, centre, np.full((COUNT, 1), 0.9), directions(COUNT, 3, 2)).chance(np.array([True]))
     rng = np.random.default_rng(9)
     x, y = rng.uniform(-1, 1, 400_000), 0.1 * rng.normal(size=400_000)
@@ -68,7 +65,7 @@ def test_what_repeats_itself_is_brought_back() -> None:
     # Uniform over three whole periods of 1, window +-0.1: a fifth of them.
     spot = points(COUNT, 3)
     centre = np.stack([3 * spot[:, 2] - 1.5, np.zeros(COUNT)], axis=1)
-    window, normal = np.full((COUNT, 1), 0.1), np.array([[1e-6], [0.0]])
+    window, normal = np.full((COUNT, 1), 0.1), Normal.of(np.array([[1e-6], [0.0]]), np.array([0.1]))
     once = chords(normal, centre, window, directions(COUNT, 3, 2)).chance(np.array([True]))
     often = chords(normal, centre, window, directions(COUNT, 3, 2), np.array([1.0])).chance(np.array([True]))
     assert once == pytest.approx(0.2 / 3, abs=2e-3)

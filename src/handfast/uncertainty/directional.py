@@ -45,37 +45,45 @@ class Chords:
         return float(np.clip(inside.mean(), 0.0, 1.0))
 
 
-def chords(normal: Array, centre: Array, radii: Array, along: Array, periods: Array | None = None) -> Chords:
+@dataclass(frozen=True, eq=False, slots=True)
+class Normal:
+    """Two rows of each of k discs, of f unit normal draws, f even and as few as can be: rows (2 k, f), in
+    units of the discs' sizes, scale (k,)."""
+
+    rows: Array
+    scale: Array
+
+    @staticmethod
+    def of(rows: Array, sizes: Array) -> Normal:
+        """From any number of draws: rows (2 k, c); sizes (k,), such as the discs' radii."""
+        scale = np.maximum(sizes, 1e-15)
+        return Normal(_reduced(rows / np.repeat(scale, 2)[:, None]), scale)
+
+    @property
+    def freedoms(self) -> int:
+        """How many coordinates of a point are used for its direction, f."""
+        return int(self.rows.shape[1])
+
+
+def chords(normal: Normal, centre: Array, radii: Array, along: Array, periods: Array | None = None) -> Chords:
     """What k discs leave along n directions.
 
-    normal (2 k, c): their two rows each, of unit normal draws; centre (n, 2 k): everything else, drawn once
-    for each direction; radii (n, k); along (n, f): unit directions, f from `freedoms_of`.
+    centre (n, 2 k): everything that is not normal, drawn once for each direction; radii (n, k); along (n, f):
+    unit directions.
 
     periods (k,): > 0 where the first row repeats itself; only the centre is brought back, so the normal
     part must be small against the period.
     """
-    count, k = radii.shape
-    scale = np.repeat(np.maximum(radii.max(axis=0), 1e-15), 2)
-    spread = _reduced(normal / scale[:, None])
-    rays = (along @ spread.T).reshape(count, k, 2)
-    start = centre.reshape(count, k, 2)
+    rx, ry = along @ normal.rows[::2].T, along @ normal.rows[1::2].T
+    x, y = centre[:, ::2], centre[:, 1::2]
     if periods is not None and (periods > 0).any():
-        start = np.array(start)
         p = np.where(periods > 0, periods, 1.0)
-        folded = start[:, :, 0] - p * np.round(start[:, :, 0] / p)
-        start[:, :, 0] = np.where(periods > 0, folded, start[:, :, 0])
-    reach = scale[::2]
-    start = start / reach[None, :, None]
-    near, far = _chord(rays, start, radii / reach)
-    return Chords(near, far, spread.shape[1])
+        x = np.where(periods > 0, x - p * np.round(x / p), x)
+    near, far = _chord((rx, ry), (x / normal.scale, y / normal.scale), radii / normal.scale)
+    return Chords(near, far, normal.freedoms)
 
 
-def freedoms_of(normal: Array, scale: Array) -> int:
-    """How many coordinates of a point `chords` uses for its direction; scale (2 k,): radius of each row."""
-    return int(_reduced(normal / np.maximum(scale, 1e-15)[:, None]).shape[1])
-
-
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=64)
 def points(count: int, dimensions: int) -> Array:
     """`count` points (count, dimensions) in the unit cube, always the same."""
     out = np.empty((count, dimensions))
@@ -91,7 +99,7 @@ def points(count: int, dimensions: int) -> Array:
     return out
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=64)
 def directions(count: int, dimensions: int, freedoms: int) -> Array:
     """Unit directions (count, freedoms), an even number, from the first coordinates of `points`."""
     uniform, half = points(count, dimensions), freedoms // 2
@@ -112,19 +120,21 @@ def _reduced(normal: Array) -> Array:
     return np.hstack([spread[:, ::-1], np.zeros((len(spread), missing))])
 
 
-def _chord(rays: Array, start: Array, radius: Array) -> tuple[Array, Array]:
-    """Stretch of t with |start + t ray| <= radius; rays, start (n, k, 2), radius (n, k). Empty: (1, 0)."""
-    a = np.einsum("nki,nki->nk", rays, rays)
-    b = np.einsum("nki,nki->nk", rays, start)
-    c = np.einsum("nki,nki->nk", start, start) - radius * radius
+def _chord(rays: tuple[Array, Array], start: tuple[Array, Array], radius: Array) -> tuple[Array, Array]:
+    """Stretch of t with |start + t ray| <= radius; x and y of both, and radius, (n, k). Empty: (1, 0)."""
+    (rx, ry), (x, y) = rays, start
+    a = rx * rx + ry * ry
+    b = rx * x + ry * y
+    c = x * x + y * y - radius * radius
     still = a <= 1e-28
-    safe = np.where(still, 1.0, a)
-    square = b * b - safe * c
+    a[still] = 1.0
+    square = b * b - a * c
     root = np.sqrt(np.maximum(square, 0.0))
-    reached = np.where(still, c <= 0.0, square >= 0.0)
-    near = np.where(still, 0.0, np.maximum((-b - root) / safe, 0.0))
-    far = np.where(still, _FAR, np.minimum((-b + root) / safe, _FAR))
-    return np.where(reached, near, 1.0), np.where(reached, far, 0.0)
+    near, far = np.maximum((-b - root) / a, 0.0), np.minimum((root - b) / a, _FAR)
+    missed = np.where(still, c > 0.0, square < 0.0)
+    near[still], far[still] = 0.0, _FAR
+    near[missed], far[missed] = 1.0, 0.0
+    return near, far
 
 
 def _beyond(distance: Array, freedoms: int) -> Array:

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,8 +27,7 @@ from handfast.spatial.se3 import Array
 Places = frozenset[str]
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Instance:
+class Instance(NamedTuple):
     """One draw of one error source. drawn: the element it was drawn in, "" if it holds for the build."""
 
     source: str
@@ -59,9 +59,15 @@ def nothing(rows: int = 6) -> Form:
 
 def mapped(matrix: Array, form: Form) -> Form:
     """A form with a matrix (n, m) applied; instances that no longer matter are dropped."""
-    jacobians = {k: matrix @ J for k, J in form.jacobians.items()}
-    kept = {k: J for k, J in jacobians.items() if J.any()}
-    return Form(kept, matrix @ form.mean, {k: form.places[k] for k in kept})
+    if not form.jacobians:
+        return Form({}, matrix @ form.mean)
+    # All at once: a form has hundreds of instances, and a chain maps it hundreds of times.
+    stacked = matrix @ np.array(list(form.jacobians.values()))
+    moves = stacked.any(axis=(1, 2)).tolist()
+    every = zip(form.jacobians, stacked, moves, strict=True)
+    kept = {k: J for k, J, moving in every if moving}
+    places = form.places if len(kept) == len(moves) else {k: form.places[k] for k in kept}
+    return Form(kept, matrix @ form.mean, places)
 
 
 def added(a: Form, b: Form) -> Form:
@@ -82,12 +88,14 @@ def composed(a: Form, b: Form, variances: Variances) -> Form:
 
 def cross_covariance(a: Form, b: Form, variances: Variances) -> Array:
     """E[a b^T], (rows of a, rows of b), first order."""
-    out = np.zeros((a.rows, b.rows))
-    for k, J in a.jacobians.items():
-        other = b.jacobians.get(k)
-        if other is not None:
-            out += (J * variances(k)) @ other.T
-    return out
+    shared = [k for k in a.jacobians if k in b.jacobians]
+    if not shared:
+        return np.zeros((a.rows, b.rows))
+    of_a = np.array([a.jacobians[k] for k in shared]) * np.array([variances(k) for k in shared])[:, None]
+    of_b = np.array([b.jacobians[k] for k in shared])
+    # (k, m, 6) side by side: one product instead of one for each.
+    flat_a, flat_b = (np.moveaxis(x, 0, 1).reshape(x.shape[1], -1) for x in (of_a, of_b))
+    return np.asarray(flat_a @ flat_b.T)
 
 
 def covariance(form: Form, variances: Variances) -> Array:

@@ -15,10 +15,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from handfast.model.error_source import ErrorSource
 from handfast.model.ledger import Band
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.assemblable import Together, can_go, size_nodes
-from handfast.uncertainty.draws_matrix import Column, draws_matrix, unit_block
+from handfast.uncertainty.draws_matrix import Column, DrawsMatrix, draws_matrix, unit_block
+from handfast.uncertainty.few_draws import few_draws
 from handfast.uncertainty.judge import Question
 from handfast.uncertainty.left_in_play import LeftInPlay
 from handfast.uncertainty.requirement import End
@@ -64,62 +66,60 @@ def joint_bands(
 
 def _drawn(mates: Sequence[Asked], seed_text: str) -> NDArray[np.bool_]:
     """Which mates go in (touches or not, end, mate, build)."""
-    seed = int.from_bytes(hashlib.sha256(f"joint builds {seed_text}".encode()).digest()[:8], "big")
-    sources = mates[0].question.sources if mates else None
-    columns = _columns(mates, sources)
-    index = {column: i for i, column in enumerate(columns)}
     good = np.zeros((2, 2, len(mates), BUILDS), dtype=bool)
-    prepared = [_prepared(m, index) for m in mates]
-    lies = [[_Lies.of(left, sources, index) for left in side if left is not None and sources is not None]
-            for side in ([m.left for m in mates], [m.bare_left for m in mates])]  # fmt: skip
+    if not mates:
+        return good
+    seed = int.from_bytes(hashlib.sha256(f"joint builds {seed_text}".encode()).digest()[:8], "big")
+    drawn = _prepared(mates, mates[0].question.sources)
     for start in range(0, BUILDS, _BLOCK):
         rng = np.random.default_rng([seed, start])
-        block = slice(start, start + _BLOCK)
-        if sources is None:
-            break
-        unit = unit_block([sources.by_name[key.source] for key, _ in columns], rng, _BLOCK)
+        unit = drawn.unit(rng, _BLOCK)
         sizes = rng.standard_normal((len(mates), _BLOCK))
-        touched, bare = (_with_play(unit, each, sizes) for each in lies)
-        for i, mate in enumerate(prepared):
-            good[:, :, i, block] = mate.good(touched, bare, rng)
+        touched, bare = (_with_play(unit, each, sizes) for each in drawn.lies)
+        for i, mate in enumerate(drawn.mates):
+            good[:, :, i, start : start + _BLOCK] = mate.good(touched, bare, rng)
     return good
 
 
-def _columns(mates: Sequence[Asked], sources: Sources | None) -> list[Column]:
-    found: set[Column] = set()
-    for mate in mates:
-        found.update(mate.question.draws.columns, mate.bare.draws.columns)
-        if mate.together is not None:
-            found.update(mate.together.draws.columns)
-        if sources is not None:
-            for left in (mate.left, mate.bare_left):
-                found.update(() if left is None else draws_matrix([left.pushed], sources).columns)
-    return sorted(found)
+@dataclass(frozen=True, eq=False, slots=True)
+class _Effects:
+    """Of one question: fan (2 k, r), few (r, c) with fan @ few its rows, lengths in units of the largest
+    radius; columns (c,)."""
+
+    asked: Question
+    fan: Array
+    few: Array
+    scale: Array
+
+    @staticmethod
+    def of(asked: Question) -> _Effects:
+        scale = np.maximum(np.array([r.radii.max() for r in asked.asked]), 1e-15)
+        rows = asked.rows / np.repeat(scale, 2)[:, None]
+        squared, axes = np.linalg.eigh(rows @ rows.T)
+        fan = axes[:, squared > 1e-14 * max(float(squared.max(initial=0.0)), 1e-300)]
+        return _Effects(asked, fan, fan.T @ rows, scale)
+
+    def reduced(self, few: Array) -> _Reduced:
+        """The same from `few` (r, k): of the draws that are made."""
+        mean = self.asked.mean / np.repeat(self.scale, 2)
+        return _Reduced(self.asked, (self.fan @ few).astype(np.float32), mean.astype(np.float32), self.scale)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Lies:
-    """How a part comes to lie in its play. columns, matrix (k, c): the offsets it is pushed to, from unit
-    draws; play: the rows of unit draws that stand for where it lies, -1 where nothing asks for one."""
+    """How a part comes to lie in its play. matrix (k, c): the offsets it is pushed to, from unit draws; play:
+    the rows of unit draws that stand for where it lies, -1 where nothing asks for one."""
 
     left: LeftInPlay
-    columns: NDArray[np.intp]
-    matrix: Array
+    matrix: NDArray[np.float32]
     play: tuple[int, ...]
 
-    @staticmethod
-    def of(left: LeftInPlay, sources: Sources, index: dict[Column, int]) -> _Lies:
-        draws = draws_matrix([left.pushed], sources)
-        columns = np.array([index[c] for c in draws.columns], dtype=np.intp)
-        play = tuple(index.get((left.play, freedom), -1) for freedom in left.freedoms)
-        return _Lies(left, columns, draws.matrix, play)
 
-
-def _with_play(unit: NDArray[np.float32], lies: list[_Lies], sizes: Array) -> NDArray[np.float32]:
+def _with_play(unit: NDArray[np.float32], lies: Sequence[_Lies], sizes: Array) -> NDArray[np.float32]:
     """Unit draws (c, n) with those of the plays as the builds make them, mate after mate."""
     out = unit.copy()
     for i, each in enumerate(lies):
-        pushed = each.left.pushed.mean[:, None] + each.matrix @ out[each.columns]
+        pushed = each.left.pushed.mean[:, None] + each.matrix @ out
         drawn = each.left.unit(pushed, sizes[i])
         for row, values in zip(each.play, drawn, strict=True):
             if row >= 0:
@@ -129,22 +129,17 @@ def _with_play(unit: NDArray[np.float32], lies: list[_Lies], sizes: Array) -> ND
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Reduced:
-    """A question's requirements, lengths in units of the largest radius: error = fan @ (few @ unit) + mean.
-
-    columns: of all unit draws, those that `few` takes; few (r, c), r as small as can be; fan (2 k, r).
-    """
+    """A question's requirements, lengths in units of the largest radius: error = rows @ unit + mean."""
 
     asked: Question
-    columns: NDArray[np.intp]
-    few: NDArray[np.float32]
-    fan: NDArray[np.float32]
+    rows: NDArray[np.float32]
     mean: NDArray[np.float32]
     scale: Array
 
     def within(self, unit: NDArray[np.float32], nodes: list[NDArray[np.intp]]) -> Flags:
         """(end, n): whether every requirement of an end holds."""
         asked = self.asked
-        error = self.fan @ (self.few @ unit[self.columns]) + self.mean[:, None]
+        error = self.rows @ unit + self.mean[:, None]
         inside = np.empty((len(asked.asked), unit.shape[1]), dtype=bool)
         for i, requirement in enumerate(asked.asked):
             x, y = error[2 * i], error[2 * i + 1]
@@ -157,21 +152,8 @@ class _Reduced:
         return np.array([inside[asked.members(end)].all(axis=0) for end in _ENDS])
 
 
-def _reduced(asked: Question, index: dict[Column, int]) -> _Reduced:
-    scale = np.maximum(np.array([r.radii.max() for r in asked.asked]), 1e-15)
-    rows = asked.rows / np.repeat(scale, 2)[:, None]
-    left, size, right = np.linalg.svd(rows, full_matrices=False)
-    kept = size > 1e-9 * max(float(size.max(initial=0.0)), 1e-300)
-    mean = asked.mean / np.repeat(scale, 2)
-    columns = np.array([index[c] for c in asked.draws.columns], dtype=np.intp)
-    few, fan = size[kept, None] * right[kept], left[:, kept]
-    return _Reduced(
-        asked, columns, few.astype(np.float32), fan.astype(np.float32), mean.astype(np.float32), scale
-    )
-
-
 @dataclass(frozen=True, eq=False, slots=True)
-class _Prepared:
+class _Mate:
     with_touches: _Reduced
     without: _Reduced
     together: Together | None
@@ -194,16 +176,101 @@ class _Prepared:
         return out
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class _Prepared:
+    """sources: of the draws that are made as they are; others: how many normal ones come after them; lies:
+    with touches and without."""
+
+    sources: tuple[ErrorSource, ...]
+    others: int
+    mates: tuple[_Mate, ...]
+    lies: tuple[tuple[_Lies, ...], tuple[_Lies, ...]]
+
+    def unit(self, rng: np.random.Generator, count: int) -> NDArray[np.float32]:
+        """Draws (c, count)."""
+        normal = rng.standard_normal((self.others, count), dtype=np.float32)
+        return np.concatenate([unit_block(self.sources, rng, count), normal])
+
+
+def _prepared(mates: Sequence[Asked], sources: Sources) -> _Prepared:
+    """What is asked of all mates, from as few draws as can be."""
+    lefts = [[x for x in side if x is not None] for side in
+             ([m.left for m in mates], [m.bare_left for m in mates])]  # fmt: skip
+    pushed = [[draws_matrix([left.pushed], sources) for left in side] for side in lefts]
+    columns = _columns(mates, [p for side in pushed for p in side])
+    index = {column: i for i, column in enumerate(columns)}
+    questions = [
+        _Effects.of(q)
+        for m in mates
+        for q in ((m.question,) if m.bare is m.question else (m.question, m.bare))
+    ]
+    blocks = [_spread_out(q.few, q.asked.draws.columns, index) for q in questions]
+    # What a part is pushed to is told against its clearance.
+    blocks += [
+        _spread_out(p.matrix / max(left.middle, left.sigma, 1e-9), p.columns, index)
+        for side, found in zip(lefts, pushed, strict=True)
+        for left, p in zip(side, found, strict=True)
+    ]
+    few = few_draws(np.vstack(blocks), _normal(mates, columns, index, lefts))
+    at = iter(np.split(few.effects, np.cumsum([len(b) for b in blocks])[:-1]))
+    reduced = {id(q.asked): q.reduced(next(at)) for q in questions}
+    place = {int(column): i for i, column in enumerate(few.kept)}
+    lies = tuple(
+        tuple(
+            _Lies(
+                left, (next(at) * max(left.middle, left.sigma, 1e-9)).astype(np.float32),
+                tuple(place.get(index.get((left.play, f), -1), -1) for f in left.freedoms),
+            )
+            for left in side
+        )
+        for side in lefts
+    )  # fmt: skip
+    made = tuple(
+        _Mate(
+            reduced[id(m.question)], reduced[id(m.bare)], m.together,
+            np.array([place[index[c]] for c in _together_columns(m)], dtype=np.intp), m.besides,
+        )
+        for m in mates
+    )  # fmt: skip
+    of = tuple(sources.by_name[columns[i][0].source] for i in few.kept)
+    return _Prepared(of, few.effects.shape[1] - len(few.kept), made, (lies[0], lies[1]))
+
+
+def _columns(mates: Sequence[Asked], pushed: Sequence[DrawsMatrix]) -> list[Column]:
+    found: set[Column] = {c for p in pushed for c in p.columns}
+    for mate in mates:
+        found.update(mate.question.draws.columns, mate.bare.draws.columns, _together_columns(mate))
+    return sorted(found)
+
+
+def _together_columns(mate: Asked) -> tuple[Column, ...]:
+    return () if mate.together is None else mate.together.draws.columns
+
+
+def _spread_out(matrix: Array, columns: Sequence[Column], index: dict[Column, int]) -> Array:
+    """Rows over all columns from rows over some."""
+    out = np.zeros((len(matrix), len(index)))
+    out[:, [index[c] for c in columns]] = matrix
+    return out
+
+
+def _normal(
+    mates: Sequence[Asked], columns: Sequence[Column], index: dict[Column, int], lefts: list[list[LeftInPlay]]
+) -> NDArray[np.bool_]:
+    """Columns that every question counts as normal, and that stand for no play and no place of a feature that
+    is asked for by itself."""
+    normal = np.ones(len(columns), dtype=bool)
+    for mate in mates:
+        for asked in (mate.question, mate.bare):
+            normal[[index[c] for c in asked.draws.columns]] &= asked.normal
+        normal[[index[c] for c in _together_columns(mate)]] = False
+    plays = [(left.play, f) for side in lefts for left in side for f in left.freedoms]
+    normal[[index[p] for p in plays if p in index]] = False
+    return normal
+
+
 def _nodes(weights: tuple[float, ...], rng: np.random.Generator, count: int) -> NDArray[np.intp]:
     return np.searchsorted(np.cumsum(weights)[:-1], rng.random(count))
-
-
-def _prepared(mate: Asked, index: dict[Column, int]) -> _Prepared:
-    touched = _reduced(mate.question, index)
-    bare = touched if mate.bare is mate.question else _reduced(mate.bare, index)
-    columns = mate.together.draws.columns if mate.together is not None else ()
-    drawn = np.array([index[c] for c in columns], dtype=np.intp)
-    return _Prepared(touched, bare, mate.together, drawn, mate.besides)
 
 
 def _bands(good: Flags, dependent: list[bool]) -> JointBands:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from handfast.model.ledger import Band
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.band import SHARE_LIMIT, reason_of
 from handfast.uncertainty.condition import Condition, same_pair
-from handfast.uncertainty.directional import Chords, chords, directions, freedoms_of, points
+from handfast.uncertainty.directional import Chords, Normal, chords, directions, points
 from handfast.uncertainty.draws_matrix import DrawsMatrix, draws_matrix
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.requirement import End, Requirement
@@ -23,6 +23,8 @@ _NOT_SMALL = 0.03
 # Normal cut beyond this many sigma counts as normal with the variance that is left.
 _HARDLY_CUT = 2.5
 _POINTS, _QUICK_POINTS = 4096, 1024
+# A mate that fails less often gains nothing that a ledger would show, whatever is made better.
+_TOLD = 1e-5
 Flags = NDArray[np.bool_]
 
 
@@ -100,13 +102,23 @@ def judge(asked: Question, wanted: Flags | None = None) -> Judgement:
 
 def gained(asked: Question, names: list[str]) -> dict[str, float]:
     """What the sure end gains with one source half as large, the touches trusted anew, by its name."""
-    members = asked.members("low")
-    now = _chords(asked, asked.rows, _QUICK_POINTS).chance(members)
-    out = {}
-    for name in names:
-        rows = _halved(asked, name)
-        out[name] = _chords(asked, rows, _QUICK_POINTS).chance(members) - now
-    return out
+    sure = _only(asked, asked.members("low"))
+    every = np.ones(len(sure.asked), dtype=bool)
+    now = _chords(sure, sure.rows, _QUICK_POINTS).chance(every)
+    if 1 - now < _TOLD:
+        return dict.fromkeys(names, 0.0)
+    halved = {name: _halved(sure, name) for name in names}
+    return {n: _chords(sure, rows, _QUICK_POINTS).chance(every) - now for n, rows in halved.items()}
+
+
+def _only(asked: Question, which: Flags) -> Question:
+    """The question of some of its requirements."""
+    two = np.repeat(which, 2)
+    kept = tuple(r for r, wanted in zip(asked.asked, which, strict=True) if wanted)
+    return replace(
+        asked, asked=kept, of=asked.of[which], rows=asked.rows[two], mean=asked.mean[two],
+        shift=asked.shift[two],
+    )  # fmt: skip
 
 
 def _halved(asked: Question, name: str) -> Array:
@@ -125,9 +137,8 @@ def _halved(asked: Question, name: str) -> Array:
 def _chords(asked: Question, rows: Array, count: int) -> Chords:
     """Chords of every requirement along `count` directions, with a draw of sizes and of what is not normal
     for each."""
-    radii = np.array([r.radii.max() for r in asked.asked])
-    normal, other = rows[:, asked.normal], rows[:, ~asked.normal]
-    freedoms = freedoms_of(normal, np.repeat(radii, 2))
+    normal = Normal.of(rows[:, asked.normal], np.array([r.radii.max() for r in asked.asked]))
+    other, freedoms = rows[:, ~asked.normal], normal.freedoms
     sized = [i for i, w in enumerate(asked.weights) if len(w) > 1]
     dimensions = freedoms + other.shape[1] + len(sized)
     spot = points(count, dimensions)

@@ -37,6 +37,8 @@ _GAIN = 5e-4
 
 def strategies(project: Project, entry: Entry, sources: Sources, now: Band) -> tuple[WayIn, ...]:
     """Those that apply to a mate and would bring more than its own."""
+    if now.low + _GAIN >= 1:
+        return ()  # nothing could bring more
     found = (way_in(project, entry, sources, how) for how in possible(project, entry, sources))
     return tuple(w for w in found if w.probability.low > now.low + _GAIN and w.strategy != entry.strategy)
 
