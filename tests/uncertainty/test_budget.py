@@ -14,8 +14,11 @@ from handfast.model.feature import Chamfer
 from handfast.model.holder import Place
 from handfast.model.ledger import Ledger, MateRow
 from handfast.model.project import Project
+from handfast.uncertainty.anew import gained_anew
 from handfast.uncertainty.budget import budget
+from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.refusal import ChainError, SourceError
+from handfast.uncertainty.sources import sources_of
 
 PROJECT = c.first_fit()
 
@@ -190,6 +193,22 @@ def test_halving_a_source_gains_what_the_row_says(mate: str, least: float, most:
         anew = row(ledger(with_half(k.source, project)), mate)
         gain = anew.probability.low - found.probability.low
         assert least * gain - 1e-3 < k.gained_if_halved < most * gain + 1e-3, k.source
+
+
+def test_worked_out_anew_the_gain_of_half_a_source_is_exact() -> None:
+    """Where the estimate is furthest off: the screw, which shares its touch with the pin."""
+    project = replace(PROJECT, errors=tuple(replace(s, sigma=times(s, 3)) for s in PROJECT.errors))
+    found = row(ledger(project), "cover-screw")
+    names = [k.source for k in sorted(found.contributors, key=lambda k: -k.gained_if_halved)[:3]]
+    given = Given(project, c.chart(), sources_of(project), c.hand_poses(c.chart()))
+    told = {k.source: k for k in gained_anew(given, found, names).contributors}
+    off = []
+    for name in names:
+        anew = row(ledger(with_half(name, project)), "cover-screw").probability.low - found.probability.low
+        assert told[name].exact
+        assert told[name].gained_if_halved == pytest.approx(anew, abs=1e-9)
+        off.append(abs(next(k.gained_if_halved for k in found.contributors if k.source == name) - anew))
+    assert max(off) > 0.005, "the case in which an estimate is not good enough"
 
 
 def test_without_any_source_only_the_play_of_the_fits_is_left() -> None:

@@ -16,7 +16,7 @@ from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger, MateRow
 from handfast.page.ledger_section import chance, micrometres
 from handfast.workflow.jig_or_not import fixtures, jig_or_not
-from handfast.workflow.make_ledger import budget
+from handfast.workflow.make_ledger import budget, gains_anew
 from handfast.workflow.settle_chart import short_of
 
 SHOWN = 5
@@ -32,7 +32,10 @@ def do_budget(folder: str, mate: str | None, as_json: bool, jig: bool = False) -
     started = time.perf_counter()
     ledger = budget(checked, chart)
     run_info = {"budgeting_s": round(time.perf_counter() - started, 3)}
-    shown = ledger.body if mate is None else _only(ledger.body, mate)
+    shown = ledger.body
+    if mate is not None:
+        shown = _only(shown, mate)
+        shown = replace(shown, rows=tuple(gains_anew(checked, chart, row) for row in shown.rows))
     digest, wrote = keep(folder, "ledger", ledger, run_info)
     target = checked.project.target
     met = not short_of(shown, target) and (mate is None or bool(shown.rows))
@@ -81,7 +84,7 @@ def _tell(ledger: Ledger, target: float) -> None:
         "(a mate without a budget counts as unknown)"
     )
     for n, u in enumerate(ledger.unknowns, 1):
-        gain = f"half as large, {u.mate} gains {100 * u.gained_if_halved:.2f} points"
+        gain = f"half as large, {u.mate} gains about {100 * u.gained_if_halved:.2f} points"
         say(f"unknown {n}: {u.source}, assumed; {gain}; {100 * u.share:.0f} % of a mate's variance at most")
     if ledger.taken_as_exact:
         say(f"taken as exact, nobody wrote an error: {', '.join(ledger.taken_as_exact)}")

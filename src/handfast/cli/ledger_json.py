@@ -35,6 +35,7 @@ def _mate(row: MateRow) -> dict[str, Any]:
         "contributors": [
             {
                 "source": c.source, "share": c.share, "gained_if_halved": c.gained_if_halved,
+                "exact": c.exact,
                 "changes": c.changes, "assumed": c.assumed, "enters": list(c.places),
             }
             for c in row.contributors

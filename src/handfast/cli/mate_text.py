@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from handfast.model.chart import Chart
-from handfast.model.ledger import Band, Limit, MateRow, Outcome
+from handfast.model.ledger import Band, Contributor, Limit, MateRow, Outcome
 from handfast.page.ledger_section import chance, micrometres
 
 # Smaller parts of the variance, and smaller gains, are left out.
@@ -52,8 +52,8 @@ def _named(place: str, order: dict[str, int]) -> str:
 
 def _causes(row: MateRow) -> list[str]:
     lines = [
-        f"  {100 * c.share:5.1f} %  {micrometres(c.sigma):>8}  half as large: "
-        f"{100 * c.gained_if_halved:+.2f} points  {c.source}, {c.changes}{', assumed' if c.assumed else ''}"
+        f"  {100 * c.share:5.1f} %  {micrometres(c.sigma):>8}  half as large: {_gained(c)}  {c.source}, "
+        f"{c.changes}{', assumed' if c.assumed else ''}"
         for c in row.contributors
         if c.share > _TELLS or c.gained_if_halved > _TELLS
     ]
@@ -63,6 +63,11 @@ def _causes(row: MateRow) -> list[str]:
         f"{micrometres(after.sigma_minor)} across it, tilt {math.degrees(after.sigma_angle):.3f} deg",
         *lines,
     ]
+
+
+def _gained(contributor: Contributor) -> str:
+    points = f"{100 * contributor.gained_if_halved:+.2f} points"
+    return points if contributor.exact else f"about {points}"
 
 
 def _region(row: MateRow) -> list[str]:

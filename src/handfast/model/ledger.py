@@ -23,8 +23,9 @@ class Contributor:
     """A source's part in the lateral variance along the worse axis. share: 0..1; sigma [m] along that
     axis; appearances: how many places of the chain it enters (it is one error, counted once), places:
     which; gained_if_halved: how much the low end of the mate's probability gains with the source half as
-    large, the touches before it trusted anew for this mate but for the earlier ones as they were: an
-    estimate, exact where no earlier mate used the same touch."""
+    large: worked out anew from the chart where `exact`; else an estimate that trusts the touches anew for
+    this mate but leaves the earlier ones as they were, and so is exact where no earlier mate used the same
+    touch."""
 
     source: str
     share: float
@@ -34,6 +35,7 @@ class Contributor:
     gained_if_halved: float = 0.0
     assumed: bool = False
     places: tuple[str, ...] = ()
+    exact: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from handfast.uncertainty.error_form import Instance, covariance
 from handfast.uncertainty.joint_builds import Asked
 from handfast.uncertainty.judge import Flags, Judgement, Question, gained, judge, question
 from handfast.uncertainty.margin import margin_ratio
-from handfast.uncertainty.outcomes import besides, jaws, outcomes, pressing, with_besides
+from handfast.uncertainty.outcomes import at_most, besides, jaws, outcomes, pressing, with_besides
 from handfast.uncertainty.requirement import Requirement
 from handfast.uncertainty.sources import Sources
 from handfast.uncertainty.spread import spread_of
@@ -55,7 +55,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
     chance = besides(entry, after)
 
     def in_all(band: Band) -> Band:
-        return with_besides(_at_most(band, share), chance)
+        return with_besides(at_most(band, share), chance)
 
     now = in_all(found.band)
     within = in_all(judge(asked, _of_cell(asked, sources)).band)
@@ -70,7 +70,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
         probability_untouched=without,
         contributors=causes,
         assemblable=share,
-        probability_in_jig=with_besides(_at_most(_in_jig(project, untouched, sources), share), after.good),
+        probability_in_jig=with_besides(at_most(_in_jig(project, untouched, sources), share), after.good),
         prior=tuple(tuple(map(float, p)) for p in covariance(entry.raw, sources.variances)),
         strategy="straight" if entry.strategy is None else entry.strategy.name,
         pairs=_pair_rows(conditions, found, sources),
@@ -114,11 +114,6 @@ def _row(entry: Entry, untouched: Entry, sources: Sources, binding: Condition) -
         touches=tuple(update.element for update in entry.updates),
         verdict="",
     )
-
-
-def _at_most(band: Band, share: float) -> Band:
-    """The band of a mate whose parts can go together in a share of lots only, whatever binds the two."""
-    return replace(band, low=max(0.0, band.low + share - 1), high=min(band.high, share))
 
 
 def _of_cell(asked: Question, sources: Sources) -> Flags:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from handfast.model.ledger import Band, Closed, Outcome, Pressing
 from handfast.uncertainty.after_entry import AfterEntry
@@ -49,6 +50,11 @@ def besides(entry: Entry, after: AfterEntry) -> tuple[float, float]:
     sure, other = after.good
     held = math.prod(c.slide for c in entry.closings)
     return held * sure, held * other
+
+
+def at_most(band: Band, share: float) -> Band:
+    """The band of a mate whose parts can go together in a share of lots only, whatever binds the two."""
+    return replace(band, low=max(0.0, band.low + share - 1), high=min(band.high, share))
 
 
 def with_besides(band: Band, chance: tuple[float, float]) -> Band:

@@ -43,7 +43,8 @@ def _fix(target: float, row: MateRow) -> str:
     if way is not None and way.probability.low - row.probability.low > gain:
         return f"; {way.name} would bring {percent(way.probability.low)}"
     if helps is not None and gain > 0.0005:
-        return f"; {helps.source} half as large would bring {percent(min(1.0, row.probability.low + gain))}"
+        hoped = percent(min(1.0, row.probability.low + gain))
+        return f"; {helps.source} half as large would bring about {hoped}"
     if row.probability_within.low >= target:
         return f"; correcting the cell on first articles would bring {percent(row.probability_within.low)}"
     return ""
