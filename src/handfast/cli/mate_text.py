@@ -78,7 +78,7 @@ def _region(row: MateRow) -> list[str]:
             f"  {pair.name}: holds in {chance(Band(pair.probability, pair.probability))} by itself "
             f"(sigma {micrometres(pair.sigma_major)}, {math.degrees(pair.sigma_angle):.3f} deg)"
         )
-        lines.append(f"      {limits}")
+        lines += [f"      {limits}"] if limits else []
     if row.assemblable < 1:
         lines.append(f"  the drawn parts can go together in {100 * row.assemblable:.2f} % of lots")
     return lines
