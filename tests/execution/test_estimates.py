@@ -14,6 +14,7 @@ import pytest
 from tests.uncertainty import first_fit_chart as c
 
 from handfast.belief.consistency import mean_square_band, normalised_square
+from handfast.belief.covariance import CovarianceError
 from handfast.execution.estimates import Touched, Travel, estimate, summed
 from handfast.execution.over_face import over_face
 from handfast.model.ledger import Band, Ledger, MateRow, Spread, TouchUpdate
@@ -144,6 +145,22 @@ def test_it_is_of_the_first_pair_whichever_pair_is_the_least_likely() -> None:
     found = estimate(of_demo, "cover-screw", touched)
     assert found is not None
     assert found.after.mean == pytest.approx(summed(of_demo, "cover-screw", touched), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("field", "place"), [("prior", "prior of mate 'pin'"), ("spread", "readings of mate 'pin'")]
+)
+def test_a_ledger_whose_spread_is_none_is_refused_by_its_mate(field: str, place: str) -> None:
+    ledger = ledger_of(joint(np.random.default_rng(1), 2))
+    if field == "prior":
+        bad = np.array(ledger.rows[0].prior)
+        bad[0, 1] = bad[1, 0] = 2 * (bad[0, 0] * bad[1, 1]) ** 0.5
+        ledger = replace(ledger, rows=(replace(ledger.rows[0], prior=tuple(map(tuple, bad.tolist()))),))
+    else:
+        first, second = ledger.updates
+        ledger = replace(ledger, updates=(first, replace(second, spread=(9.0, second.spread[1]))))
+    with pytest.raises(CovarianceError, match=place):
+        estimate(ledger, "pin", told(np.array([1e-4, 1e-4])))
 
 
 def test_a_ledger_without_the_spread_before_the_touches_is_left_alone() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from handfast.belief.covariance import CovarianceError
 from handfast.execution.cell import CellError
 from handfast.files.errors import RecordError
 from handfast.geometry.mesh import MeshError
@@ -16,5 +17,5 @@ from handfast.workflow.run_chart import NotProvenError
 
 REFUSALS = (
     RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError,
-    NotProvenError, NoWayError, CellError, WhatIfError,
+    NotProvenError, NoWayError, CellError, WhatIfError, CovarianceError,
 )  # fmt: skip

@@ -23,6 +23,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from handfast.belief.covariance import checked_covariance
 from handfast.belief.particles import particles
 from handfast.belief.sensing import Line, fitted_line
 from handfast.belief.update import Gaussian, Updated, update
@@ -54,7 +55,8 @@ def estimate(ledger: Ledger, mate: str, touched: tuple[Touched, ...]) -> Updated
     told = [t for t in touched if t.element in which]
     if row is None or not row.prior or not told or any(len(u.spread) != len(updates) for u in updates):
         return None
-    P = np.array(row.prior)
+    P = checked_covariance(row.prior, f"prior of mate {mate!r} in the ledger")
+    checked_covariance([u.spread for u in updates], f"readings of mate {mate!r} in the ledger")
     H, R = _readings(P, updates)
     rows = [which[t.element] for t in told]
     travels = tuple(t.travel for t in told)

@@ -44,7 +44,8 @@ class UnitError(ValueError):
 
 def parse(text: object, dimension: str) -> float:
     """A quantity such as "10 mm" -> SI value. Raises UnitError, whose message shows the right form."""
-    expected = f"a {dimension} with its unit, such as {EXAMPLE[dimension]!r}"
+    article = "an" if dimension[0] in "aeiou" else "a"
+    expected = f"{article} {dimension} with its unit, such as {EXAMPLE[dimension]!r}"
     units = DIMENSIONS[dimension]
     if isinstance(text, bool) or not isinstance(text, (str, int, float)):
         raise UnitError(f"expected {expected}, found {text!r}")
