@@ -61,7 +61,7 @@ def make_hand(chain: Chain, gripper: Gripper, folder: str) -> Hand:
         spheres.append(rows)
         links.append(np.full(len(rows), index, dtype=np.int32))
     table, link = np.concatenate(spheres), np.concatenate(links)
-    pairs = _pairs(arm, chain, table, link)
+    pairs = _pairs(arm, chain, gripper, folder, table, link)
     links_cover = _kernel.Cover(arm, table, link, pairs)
     length = np.linalg.norm(chain.placements[1:, :3, 3], axis=1).sum() + np.linalg.norm(chain.tip[:3, 3])
     mount = gripper.mount.matrix
@@ -69,9 +69,15 @@ def make_hand(chain: Chain, gripper: Gripper, folder: str) -> Hand:
     return Hand(chain, arm, gripper, mount, table, link, pairs, links_cover, folder, back, float(length))
 
 
-def _pairs(arm: _kernel.Arm, chain: Chain, spheres: Array, links: np.ndarray) -> np.ndarray:
-    """Link pairs that can hit each other: not neighbours, and not so close that their covers always
-    overlap."""
+def _pairs(
+    arm: _kernel.Arm, chain: Chain, gripper: Gripper, folder: str, spheres: Array, links: np.ndarray
+) -> np.ndarray:
+    """Link pairs that the covers tell apart: not neighbours, and not so close that their covers mostly
+    overlap. own_links.py has the others."""
+    palm = gripper_spheres(gripper, gripper.opening[1], folder)
+    at = palm[:, :3] @ gripper.mount.matrix[:3, :3].T + gripper.mount.matrix[:3, 3]
+    spheres = np.concatenate([spheres, np.column_stack([at, palm[:, 3]])])
+    links = np.concatenate([links, np.full(len(palm), chain.n, dtype=np.int32)])
     out = []
     drawn = np.random.default_rng(0).uniform(chain.lower, chain.upper, (200, chain.n))
     empty = _kernel.World()
@@ -105,3 +111,15 @@ def gripper_spheres(gripper: Gripper, width: float, folder: str) -> Array:
 def gripper_bodies(gripper: Gripper, width: float, folder: str) -> Body:
     """Palm and fingers as one exact body in the grip frame."""
     return body(f"gripper {gripper.name}", (*gripper.palm, *finger_solids(gripper, width)), folder)
+
+
+@lru_cache(maxsize=16)
+def link_bodies(hand: Hand) -> tuple[tuple[int, Body], ...]:
+    """Exact bodies of the links by link number."""
+    chain = hand.chain
+    names = {-1: f"base of the {hand.name} arm", chain.n: f"flange of the {hand.name} arm"}
+    names |= {i: f"link of the {hand.name} arm that {joint} moves" for i, joint in enumerate(chain.joints)}
+    return tuple(
+        (i, body(names[i], tuple(s for link, s in chain.solids if link == i), hand.folder))
+        for i in sorted({link for link, _ in chain.solids})
+    )

@@ -6,6 +6,7 @@ from handfast import _kernel
 from handfast.planning.connect import RESOLUTION
 from handfast.planning.failure import Failure
 from handfast.planning.master import Clause
+from handfast.planning.own_links import own_hit
 from handfast.planning.route import Route
 from handfast.planning.unit import Unit
 from handfast.planning.workspace import Workspace
@@ -39,5 +40,12 @@ def at_home(ws: Workspace, hand: str) -> Failure | None:
     gaps = [(float(_kernel.clearance(cover, w, home)[0]), name) for name, w in worlds]
     (clear, name), need = min(gaps), ws.margin + RESOLUTION / 2
     if clear >= need:
-        return None
+        own = own_hit(ws, state, hand, home)
+        return (
+            None
+            if own is None
+            else Failure(
+                "collision on the way", f"{hand} arm at home, {own.moving} on {own.standing}", own.short_by
+            )
+        )
     return Failure("collision on the way", f"{hand} arm at home, on {name}", need - clear, name)

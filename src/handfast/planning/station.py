@@ -14,6 +14,7 @@ from handfast.motion.line import between, waypoints
 from handfast.motion.timing import timed
 from handfast.planning.failure import Failure
 from handfast.planning.hand import Hand
+from handfast.planning.own_links import on_itself, own_hit
 from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
@@ -59,7 +60,8 @@ def stations(
             name, clear = ws.tightest(state, hand, np.concatenate(lines), reach=False)
             yield Failure("collision on the way", f"{hand} arm's links on {name}", -clear, name)
         else:
-            yield tuple(lines)
+            own = own_hit(ws, state, hand, np.concatenate(lines))
+            yield tuple(lines) if own is None else on_itself(hand, own)
 
 
 def out_of_reach(hand: Hand, T_world_grip: Array, text: str) -> Failure:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import lru_cache
 
 import numpy as np
 
@@ -21,7 +20,7 @@ from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
 from handfast.planning.clear_line import Block, Memo, Standing
-from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, make_hand
+from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, link_bodies, make_hand
 from handfast.planning.state import State
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
@@ -215,7 +214,7 @@ class Workspace:
     def _hand_blocks(self, hand: Hand, width: float, q: Array) -> list[Block]:
         links = forward_links(hand.chain, q)[0]
         jaws = Block(self.jaws(hand.name, width), hand.grip(q))
-        return [jaws, *(Block(b, links[i + 1]) for i, b in _link_bodies(hand))]
+        return [jaws, *(Block(b, links[i + 1]) for i, b in link_bodies(hand))]
 
     def block(self, body: Body, T_world_body: Array) -> Block:
         """The tables of a body that stands somewhere, made once."""
@@ -228,21 +227,6 @@ class Workspace:
 def present(state: State) -> list[str]:
     """Names of the items that are in the scene at all, sorted."""
     return sorted(a.item for a in state.scene.attachments)
-
-
-@lru_cache(maxsize=16)
-def _link_bodies(hand: Hand) -> tuple[tuple[int, Body], ...]:
-    """Exact bodies of the links by link number."""
-    numbers = sorted({link for link, _ in hand.chain.solids})
-    return tuple(
-        (
-            i,
-            body(
-                f"{hand.name} link {i}", tuple(s for link, s in hand.chain.solids if link == i), hand.folder
-            ),
-        )
-        for i in numbers
-    )
 
 
 def make_workspace(

@@ -1,0 +1,102 @@
+"""Whether an arm runs into itself where the covers do not look: exact, and certain between samples.
+
+The covers of links that stand close overlap even where the links do not touch, and so do those of the wrist
+and of what is mounted on it. Such pairs are left to the exact shapes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from handfast.geometry.body import Body, distance
+from handfast.kinematics.forward import forward_links
+from handfast.planning.clear_line import NEAR, Hit
+from handfast.planning.failure import Failure
+from handfast.planning.hand import Hand, link_bodies
+from handfast.planning.state import State
+from handfast.planning.workspace import Workspace
+from handfast.spatial.se3 import Array
+
+_ENOUGH = 0.15  # what is farther apart is not measured [m]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Pair:
+    """Two bodies of one arm, each with the number of its link and T_link_body. sweep: how far any point of
+    the second moves against the first for each joint's radian, (n,) [m/rad]."""
+
+    first: Body
+    link: int
+    second: Body
+    other: int
+    T_other_second: Array
+    sweep: Array
+
+
+def own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
+    """The first two bodies of a hand and its arm that come nearer than NEAR on the way q (m, n), or None.
+
+    Links, gripper and what it carries, where the covers do not test them. Between two samples the bodies move
+    by less than the clearance they have there, unless the samples themselves lie farther apart.
+    """
+    pairs = state.once(("own pairs", hand), lambda: tuple(_pairs(ws, state, hand)))
+    if not pairs:
+        return None
+    frames, turns = forward_links(ws.hands[hand].chain, q), np.abs(np.diff(q, axis=0))
+    for pair in pairs:
+        hit = _along(pair, frames, np.concatenate([[0.0], np.cumsum(turns @ pair.sweep)]))
+        if hit is not None:
+            return hit
+    return None
+
+
+def on_itself(hand: str, hit: Hit) -> Failure:
+    """The failure of an arm that runs into itself."""
+    text = f"{hand} arm on itself, {hit.moving} on {hit.standing}"
+    return Failure("collision on the way", text, hit.short_by, hit.standing)
+
+
+def _along(pair: _Pair, frames: Array, moved: Array) -> Hit | None:
+    """moved: how far the second body may have moved against the first up to each sample, (m,) [m]."""
+    i = 0
+    while i < len(moved):
+        there = frames[i, pair.other + 1] @ pair.T_other_second
+        d = distance(pair.second, there, pair.first, frames[i, pair.link + 1], _ENOUGH)
+        if d < NEAR:
+            return Hit(pair.second.name, pair.first.name, d)
+        safe = moved[i] + d - NEAR / 2
+        if moved[-1] <= safe:
+            return None
+        i = max(i + 1, int(np.searchsorted(moved, safe, side="right")) - 1)
+    return None
+
+
+def _pairs(ws: Workspace, state: State, hand: str) -> Iterator[_Pair]:
+    """Pairs that can meet and that the covers do not test: links that are no neighbours; gripper and load
+    against every link that does not move with them."""
+    h = ws.hands[hand]
+    n, tested, bodies = h.chain.n, {(a, b) for a, b in h.pairs.tolist()}, dict(link_bodies(h))
+    for a, first in bodies.items():
+        for b, second in bodies.items():
+            if b >= a + 2 and (a, b) not in tested and not (a == n - 2 and b == n):
+                yield _Pair(first, a, second, b, np.eye(4), _sweep(h, a, b, second, np.eye(4)))
+        if a <= n - 2 and (a, n) not in tested:
+            for second, T_grip in ws.moving(state, hand):
+                T_tip = h.mount @ T_grip
+                yield _Pair(first, a, second, n, T_tip, _sweep(h, a, n, second, T_tip))
+
+
+def _sweep(h: Hand, a: int, b: int, body: Body, T_link_body: Array) -> Array:
+    """By how much a radian of each joint moves the body on link b against link a at most, (n,) [m/rad]."""
+    chain = h.chain
+    middles = [T_link_body @ p.pose @ np.append(p.middle, 1.0) for p in body.pieces]
+    out = (float(np.linalg.norm(m[:3])) + p.radius for m, p in zip(middles, body.pieces, strict=True))
+    radius = max(out, default=0.0)
+    sweep = np.zeros(chain.n)
+    for j in range(a + 1, min(b, chain.n - 1) + 1):
+        arm = np.linalg.norm(chain.placements[j + 1 : b + 1, :3, 3], axis=1).sum()
+        sweep[j] = radius + arm + (np.linalg.norm(chain.tip[:3, 3]) if b == chain.n else 0.0)
+    return sweep
