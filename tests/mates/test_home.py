@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from handfast.files.project_reader import read_project
+from handfast.geometry.overlap import overlap_depth
 from handfast.mates.home import HomeError, assembled_poses, home_in, motion_axis
 from handfast.model.feature import Feature
 from handfast.model.mate import FeaturePair, Mate
@@ -168,3 +169,59 @@ def test_what_points_out_leads_and_what_points_in_follows(kind: str, internal: b
     product = Product("base", (Part("part", (), (feature,), 1.0),), ())
     mate = Mate("m", "insert", "part", "base", (FeaturePair("f", "base", "g"),))
     np.testing.assert_allclose(motion_axis(product, mate), sign * T[:3, 2], atol=1e-12)
+
+
+@pytest.mark.parametrize("drive", [0.0, 3.0, -7.5, 10.0, 131.0])
+def test_the_idler_meshes_with_the_drive_gear_however_that_stands(drive: float) -> None:
+    """By the drawn teeth: in mesh they share nothing; half a pitch on, they do."""
+    product, folder = pump()
+    mate = product.mate("idler-gear-in-mesh")
+    poses = assembled_poses(product)
+    drawn_home = poses["idler_gear"]
+    poses["drive_gear"] = poses["drive_gear"] @ se3.rotation(Z, np.deg2rad(drive))
+    home = home_in(product, mate, poses)
+    turned = se3.log(se3.inverse(drawn_home) @ home)
+    assert turned[:5] == pytest.approx([0] * 5, abs=1e-9)
+    assert abs(turned[5]) <= np.pi / 18 + 1e-9  # no farther than half a pitch of 18 teeth
+    assert shared(product, folder, poses["drive_gear"], home) < 1e-5
+    assert shared(product, folder, poses["drive_gear"], home @ se3.rotation(Z, np.pi / 18)) > 1e-4
+
+
+def test_gears_of_other_sizes_and_a_line_of_centres_of_any_direction_mesh_too() -> None:
+    """A tooth of one and the gap of the other meet on the line of centres: counted by their angles."""
+    rng = np.random.default_rng(8)
+    for _ in range(50):
+        fixed, moving = (int(n) for n in rng.integers(8, 60, 2))
+        about, roll, drive = rng.uniform(-np.pi, np.pi, 3)
+        apart = 0.5e-3 * (fixed + moving)
+        bore = se3.rotation(Z, about) @ se3.translation(apart, 0, 0) @ se3.rotation(Z, roll)
+        wheel = Feature("wheel", "gear", Pose.from_matrix(se3.rotation(Z, drive)), teeth=fixed, module=1e-3)
+        hole = Feature("hole", "hole", Pose.from_matrix(bore @ se3.rotation(X, np.pi)))
+        shaft = Feature("shaft", "shaft", Pose.from_matrix(se3.rotation(X, np.pi)))
+        pinion = Feature("pinion", "gear", Pose(), teeth=moving, module=1e-3)
+        mate = Mate(
+            "mesh", "gear-mesh", "pinion", "base",
+            (FeaturePair("shaft", "base", "hole"), FeaturePair("pinion", "base", "wheel")),
+        )  # fmt: skip
+        product = Product(
+            "base", (Part("base", (), (wheel, hole), 1.0), Part("pinion", (), (shaft, pinion), 1.0)), (mate,)
+        )
+        T = home_in(product, mate, {"base": np.eye(4)})
+        assert T[:3, 3] == pytest.approx(bore[:3, 3], abs=1e-12)
+        own = np.arctan2(T[1, 0], T[0, 0])
+        tooth = (about - drive) / (2 * np.pi / fixed)  # pitches from a tooth of the wheel to the line
+        gap = (about + np.pi - own) / (2 * np.pi / moving) - 0.5  # and from a gap of the pinion
+        assert (tooth + gap + 0.5) % 1 == pytest.approx(0.5, abs=1e-9)
+
+
+def pump() -> tuple[Product, str]:
+    folder = Path(__file__).parents[2] / "projects" / "dosing-pump"
+    project, _ = read_project(folder)
+    assert project is not None
+    return project.product, str(folder)
+
+
+def shared(product: Product, folder: str, T_drive: Array, T_idler: Array) -> float:
+    """How deep [m] the two drawn gears reach into each other."""
+    drive, idler = product.part("drive_gear"), product.part("idler_gear")
+    return overlap_depth(drive.solids, T_drive, idler.solids, T_idler, folder)
