@@ -14,7 +14,7 @@ from handfast.model.finding import Finding
 
 SLIPS = read_slips(Path(__file__).parent / "slips.txt")
 ASSUMED = "(assumed)"  # a screw whose class nobody wrote
-WARNINGS = {"implausible-mass", "may-interfere"}
+WARNINGS = {"implausible-mass", "may-interfere", "rate-not-used"}
 
 
 def findings_of(project: Path) -> tuple[Finding, ...]:
@@ -34,6 +34,23 @@ def test_slip_is_found_with_its_place(tmp_path: Path, slip: Slip) -> None:
     warned = slip.rule in WARNINGS or ASSUMED in slip.expected
     assert found.severity == ("warning" if warned else "error")
     assert certified == warned
+
+
+def test_a_cup_instead_of_fingers_can_be_written_and_is_refused(tmp_path: Path) -> None:
+    project = copy_to(tmp_path)
+    fingers = (project / "cell.yaml").read_text()
+    old = fingers[fingers.index("    finger_size:") : fingers.index("    friction: 0.3")]
+    edit(project, "cell.yaml", old, "    suction: {diameter: 20 mm, force: 40 N}\n")
+    told = [f for f in findings_of(project) if f.severity == "error"]
+    assert {f.rule for f in told} == {"not-planned-yet"}
+    assert {f.where for f in told} == {"grippers.left_gripper.suction"}  # the right one is an alias of it
+
+
+def test_half_a_gripper_is_told(tmp_path: Path) -> None:
+    project = copy_to(tmp_path)
+    edit(project, "cell.yaml", "    opening: [0 mm, 70 mm]\n", "")
+    told = findings_of(project)
+    assert any("add `opening: [0 mm, 70 mm]`" in f.fix for f in told)
 
 
 def test_untouched_project_is_certified_without_notes(tmp_path: Path) -> None:

@@ -86,6 +86,18 @@ def test_slack_about_z_alone_counts_too() -> None:
     assert np.std(lies, axis=0) == pytest.approx(told, rel=0.25, abs=1e-12)
 
 
+def test_a_groove_leaves_slack_along_it_only() -> None:
+    holders = tuple(
+        replace(h, places=tuple(replace(p, groove=True) for p in h.places)) if h.name == "stand" else h
+        for h in PROJECT.cell.holders
+    )
+    project = replace(PROJECT, cell=replace(PROJECT.cell, holders=holders))
+    lies = [se3.log(se3.inverse(c.T_DRIVER_STAND) @ cell(project, b).T_world("driver")) for b in range(300)]
+    told = sigma(project, "place.stand.driver")
+    assert told == pytest.approx([0, 0, 0.2e-3 / 3**0.5, 0, 0, math.radians(0.6) / 3**0.5])
+    assert np.std(lies, axis=0) == pytest.approx(told, rel=0.15, abs=1e-12)
+
+
 @pytest.mark.parametrize(
     ("kind", "free"), [("hole", [0, 1]), ("thread", [0, 1]), ("slot", [1]), ("face", [2])]
 )

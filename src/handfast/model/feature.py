@@ -19,6 +19,17 @@ class Chamfer:
 
 
 @dataclass(frozen=True, slots=True)
+class Lot:
+    """What is known of a feature in the lot at hand. mean, sigma [m]: of its diameter as measured, both or
+    neither; burrs, missing_chamfers: the share of parts that have a burr there, or lack their lead-in."""
+
+    mean: float | None = None
+    sigma: float | None = None
+    burrs: float = 0.0
+    missing_chamfers: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Feature:
     """One feature and its frame T_part_feature.
 
@@ -32,7 +43,10 @@ class Feature:
     1101), or full width for a face or a slot's middle plane; teeth, module [m]: of a gear, whose x runs
     through the middle of a tooth; grip: whether jaws may hold the part here; property_class: strength of a
     screw, such as "8.8" or "A2-70" (ISO 898-1, ISO 3506-1); wall [m]: of the ring around a hole that a shaft
-    is pressed into, where it is thin.
+    is pressed into, where it is thin; lot: what was measured of the parts at hand.
+
+    A diameter is normal about the middle of its tolerance with a sixth of it as sigma, or as the lot was
+    measured; what lies outside the tolerance was sorted out.
 
     Where no error source acts on "feature.PART.NAME", the feature is off by its position tolerance: normal
     about the drawn place with a sixth of the tolerance as sigma, cut at the edge of the zone (what lies
@@ -57,3 +71,4 @@ class Feature:
     grip: bool = True
     property_class: str | None = None
     wall: float | None = None
+    lot: Lot | None = None

@@ -27,6 +27,15 @@ class FingerZone:
 
 
 @dataclass(frozen=True, slots=True)
+class SuctionCup:
+    """pose: T_grip_cup, z out of the cup; diameter of its lip [m]; force [N] that it holds straight on."""
+
+    pose: Pose
+    diameter: float
+    force: float
+
+
+@dataclass(frozen=True, slots=True)
 class Gripper:
     """A two-finger gripper on an arm.
 
@@ -34,7 +43,8 @@ class Gripper:
     direction. palm: solids in the grip frame. finger_size: x, y (thickness), z (length back from the tip) [m]
     of each finger; the inner pad faces stand at y = +-width/2. opening: the least and largest jaw width [m];
     force [N]; friction: pads on metal; gap: how much wider than the item each jaw stands before it closes and
-    after it lets go [m].
+    after it lets go [m]. suction: a cup beside the fingers, or instead of them (then the fingers have no
+    size); it can be written, and is refused by the checks.
     """
 
     name: str
@@ -48,3 +58,4 @@ class Gripper:
     friction: float = 0.3
     close_time: float = 0.4
     gap: float = 8e-3
+    suction: SuctionCup | None = None

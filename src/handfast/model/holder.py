@@ -17,10 +17,11 @@ class Place:
     frame.
 
     holds: the part or tool that lies there at the start; slack [m]: how far it may lie off along x and y,
-    either way; slack_angle [rad]: about z, either way. Where no error source acts on "place.HOLDER.PLACE",
-    what lies there at the start is off by the slack: x, y and the turn about z uniform within it,
-    independent, drawn anew with each part. A source that acts on the place says how things lie and stands
-    instead of the slack. What a hand sets down lies as the hand left it.
+    either way; slack_angle [rad]: about z, either way; groove: it lies in a V-groove along z, which leaves it
+    none across, so the slack is along z. Where no error source acts on "place.HOLDER.PLACE", what lies there
+    at the start is off by the slack: each of these uniform within it, independent, drawn anew with each
+    part. A source that acts on the place says how things lie and stands instead of the slack. What a hand
+    sets down lies as the hand left it.
     """
 
     name: str
@@ -28,6 +29,12 @@ class Place:
     holds: str | None = None
     slack: float = 0.0
     slack_angle: float = 0.0
+    groove: bool = False
+
+    @property
+    def free(self) -> tuple[float, float, float]:
+        """How far what lies there may be off along x, y and z, either way [m]."""
+        return (0.0, 0.0, self.slack) if self.groove else (self.slack, self.slack, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

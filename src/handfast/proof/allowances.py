@@ -122,7 +122,7 @@ def _places(project: Project) -> list[Allowance]:
                             holder.name,
                             "place",
                             SKIN,
-                            PlaceCorridor(item, place.slack, place.slack_angle, pose),
+                            PlaceCorridor(item, place.free[0], place.slack_angle, pose),
                         )
                     )
     return out

@@ -74,11 +74,12 @@ def _off_place(replay: Replay, item: str, parent: str, T_place_item: Array) -> s
         return f"that is the place of {place.holds!r}"
     if holder.kind == "set-down":
         return _not_set_down(replay, item, place, T_place_item)
+    across = place.free[0]
     lateral = math.hypot(T_place_item[0, 3], T_place_item[1, 3])
     turned = se3.distance(T_place_item, se3.translation(0.0, 0.0, 0.0))[1]
-    if lateral > place.slack + POSITION or turned > place.slack_angle + PLACE_TILT:
+    if lateral > across + POSITION or turned > place.slack_angle + PLACE_TILT:
         off = f"it is {1e3 * lateral:.2f} mm and {math.degrees(turned):.2f} deg off"
-        return f"{off}; the slack is {1e3 * place.slack:.2f} mm"
+        return f"{off}; the slack is {1e3 * across:.2f} mm"
     height = abs(float(T_place_item[2, 3]))
     return f"it is {1e3 * height:.2f} mm above or below it" if height > PLACE_LATERAL else ""
 

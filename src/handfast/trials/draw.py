@@ -97,16 +97,28 @@ class Draws:
 
     def diameter(self, part: str, feature: Feature) -> float:
         """Size [m] of this build's part: normal about the middle of the tolerance, the limits at three sigma
-        and cut there."""
+        and cut there; or as the lot at hand was measured, cut at the same limits."""
         if feature.diameter is None:
             raise ValueError(
                 f"{part}.{feature.name}: expected a diameter, found none; write `diameter: 8 mm`"
             )
-        if feature.fit is None:
-            return feature.diameter
-        allowed = limits(feature.diameter, feature.fit)
         rng = stream(self.seed, "size", part, feature.name, self.build)
+        allowed = None if feature.fit is None else limits(feature.diameter, feature.fit)
+        lot = feature.lot
+        if lot is not None and lot.mean is not None and lot.sigma is not None:
+            low, high = (0.0, math.inf) if allowed is None else (allowed.lower, allowed.upper)
+            return _within(rng, lot.mean, lot.sigma, low, high)
+        if allowed is None:
+            return feature.diameter
         return allowed.middle + allowed.width / 6 * float(_cut_normal(rng, 1, 3.0)[0])
+
+
+def _within(rng: np.random.Generator, mean: float, sigma: float, low: float, high: float) -> float:
+    """A normal draw between low and high, which hold the mean; those outside are drawn again."""
+    while True:
+        found = float(rng.normal(mean, sigma))
+        if low <= found <= high or sigma == 0:
+            return found
 
 
 def _unit(rng: np.random.Generator, source: ErrorSource) -> Array:

@@ -140,7 +140,7 @@ class TrueCell:
         if self.draws.acts(edge):
             lies = self.draws.deviation(edge)
         else:  # nobody said how it lies: anywhere the place lets it
-            half = np.array([place.slack, place.slack, 0.0, 0.0, 0.0, place.slack_angle])
+            half = np.array([*place.free, 0.0, 0.0, place.slack_angle])
             lies = se3.exp(self.draws.uniform(half, edge))
         stands = holder.pose.matrix @ self.draws.deviation(f"holder.{holder_name}")
         return np.asarray(stands @ place.pose.matrix @ lies)

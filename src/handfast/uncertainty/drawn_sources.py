@@ -31,8 +31,8 @@ def slack_sources(cell: Cell, written: Sequence[ErrorSource]) -> tuple[ErrorSour
             path = f"{holder.name}.{place.name}"
             if place.holds is None or f"place.{path}" in taken or not (place.slack or place.slack_angle):
                 continue
-            off, turn = rectangular_sigma(place.slack), rectangular_sigma(place.slack_angle)
-            six = (off, off, 0.0, 0.0, 0.0, turn)
+            x, y, z = (rectangular_sigma(free) for free in place.free)
+            six = (x, y, z, 0.0, 0.0, rectangular_sigma(place.slack_angle))
             found.append(ErrorSource(f"slack of place {path}", f"place.{path}", six, "part", "uniform"))
     return tuple(found)
 

@@ -39,9 +39,18 @@ def fit_of_pair(hole: Feature, shaft: Feature) -> Fit:
 
 def clearance_spread(hole: Feature, shaft: Feature) -> tuple[float, float]:
     """Middle and standard deviation of the diametral clearance [m]. Raises BudgetError as `fit_of_pair`."""
-    fit = fit_of_pair(hole, shaft)
-    widths = [limits[1] - limits[0] for limits in map(drawn.size_limits, (hole, shaft)) if limits is not None]
-    return 0.5 * (fit.clearance_min + fit.clearance_max), math.hypot(*widths) / _SIGMAS
+    fit_of_pair(hole, shaft)
+    (wide, wide_sigma), (thick, thick_sigma) = _spread(hole), _spread(shaft)
+    return wide - thick, math.hypot(wide_sigma, thick_sigma)
+
+
+def _spread(feature: Feature) -> tuple[float, float]:
+    """Middle and standard deviation of a diameter [m]: of the lot at hand, or by its tolerance."""
+    lot = feature.lot
+    if lot is not None and lot.mean is not None and lot.sigma is not None:
+        return lot.mean, lot.sigma
+    low, high = drawn.size_limits(feature) or (0.0, 0.0)
+    return 0.5 * (low + high), (high - low) / _SIGMAS
 
 
 def fit_name(fit: Fit) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from handfast.checking.case import Case, Rule
+from handfast.checking.fit_of_pair import size_limits
 from handfast.checking.inside_solid import inside_any
 from handfast.files.position import Path
 from handfast.geometry.mesh import MeshError
@@ -63,6 +64,30 @@ def fit_classes(case: Case) -> Iterator[Finding]:
         if feature.kind in ("hole", "slot", "shaft") and is_hole is (feature.kind == "shaft"):
             wanted = "a class in small letters" if is_hole else "a class in capitals"
             yield case.finding("unknown-fit", at, f"{wanted} on a {feature.kind}", repr(feature.fit))
+
+
+def lots(case: Case) -> Iterator[Finding]:
+    """Lots whose mean lies outside the tolerance, and what is known of them but not used."""
+    for path, _, feature in features(case):
+        lot, allowed = feature.lot, size_limits(feature)
+        if lot is None:
+            continue
+        if lot.mean is not None and allowed is None:
+            fix = "leave it out, or add `diameter:`"
+            yield case.finding("lot-data", (*path, "lot", "mean"), "a feature with a diameter", "none", fix)
+        elif lot.mean is not None and allowed is not None and feature.fit is not None:
+            low, high = (f"{1e3 * size:.4f}" for size in allowed)
+            if not allowed[0] <= lot.mean <= allowed[1]:
+                expected = f"a mean within the tolerance, {low} to {high} mm"
+                found = f"{1e3 * lot.mean:.4f} mm"
+                fix = "sort the lot, or change the fit"
+                yield case.finding("lot-data", (*path, "lot", "mean"), expected, found, fix)
+        for key, rate in (("burrs", lot.burrs), ("missing_chamfers", lot.missing_chamfers)):
+            if rate:
+                expected = "only what ledger and trials reckon with"
+                found = f"{100 * rate:.3g} %, which they do not use yet"
+                fix = "take that share off the chance of the mate yourself"
+                yield case.finding("rate-not-used", (*path, "lot", key), expected, found, fix, "warning")
 
 
 def threads(case: Case) -> Iterator[Finding]:
@@ -159,6 +184,17 @@ def _diameter(feature: Feature) -> float | None:
 
 
 RULES = (
+    Rule(
+        "lot-data",
+        "The mean of a measured lot lies within the tolerance of its feature: what lies outside is sorted "
+        "out, and little would be left.",
+        lots,
+    ),
+    Rule(
+        "rate-not-used",
+        "Rates of burrs and missing chamfers can be written down and are kept with the project; the ledger "
+        "and the trials do not reckon with them yet: said as a warning.",
+    ),
     Rule(
         "feature-incomplete",
         "A hole needs its diameter, a shaft diameter and length, a face its size, a thread its name "

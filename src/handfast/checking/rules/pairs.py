@@ -154,10 +154,6 @@ RULES = (
         "With the first pair home, all further pairs of a mate must be home as well: same axis, same depth.",
         agreement,
     ),
-    Rule(
-        "not-planned-yet",
-        "A belt bends while it is put on: it can be written down, but neither planned nor proven yet.",
-        belts,
-    ),
+    Rule("belt", "A belt bends while it is put on (reported as not-planned-yet).", belts),
     Rule("touch-face", "A touch goes against a flat face.", touched_faces),
 )

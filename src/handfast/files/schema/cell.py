@@ -12,6 +12,7 @@ from handfast.files.spec import (
     DisagreementError,
     Field,
     Fields,
+    Flag,
     Named,
     Number,
     Quantity,
@@ -23,7 +24,7 @@ from handfast.files.spec import (
 from handfast.model.camera import Camera
 from handfast.model.cell import Cell, Controller, Obstacle
 from handfast.model.force_sensor import ForceSensor
-from handfast.model.gripper import FingerZone, Gripper
+from handfast.model.gripper import FingerZone, Gripper, SuctionCup
 from handfast.model.holder import Holder, HolderKind, Place
 from handfast.model.tool import Spindle, Tool
 from handfast.spatial.pose import Pose
@@ -49,14 +50,28 @@ def make_zone(_name: str, values: Values) -> FingerZone:
 
 def make_gripper(name: str, values: Values) -> Gripper:
     """A gripper."""
-    optional = {key: values[key] for key in ("friction", "close_time", "gap") if key in values}
-    low, high = values["opening"]
-    if high <= low:
+    optional = {key: values[key] for key in ("friction", "close_time", "gap", "suction") if key in values}
+    cup_alone = "suction" in values and not any(key in values for key in _FINGERS)
+    for key, example in _FINGERS.items():
+        if key not in values and not cup_alone:
+            raise DisagreementError(key, "what its two fingers are like", "none", f"add `{key}: {example}`")
+    given = {**_NO_FINGERS, **values}
+    low, high = given["opening"]
+    if high <= low and not cup_alone:
         raise DisagreementError(
             "opening", "the least, then the largest jaw width", "the wrong order", "exchange them"
         )
-    needed = (values[k] for k in ("arm", "mount", "palm", "finger_size", "zones", "opening", "force"))
+    needed = (given[k] for k in ("arm", "mount", "palm", "finger_size", "zones", "opening", "force"))
     return Gripper(name, *needed, **optional)
+
+
+_FINGERS = {
+    "finger_size": "[20 mm, 12 mm, 60 mm]",
+    "zones": "[{name: tip, kind: flat, start: 0 mm, end: 30 mm}]",
+    "opening": "[0 mm, 70 mm]",
+    "force": "60 N",
+}
+_NO_FINGERS: Values = {"finger_size": (0.0, 0.0, 0.0), "zones": (), "opening": (0.0, 0.0), "force": 0.0}
 
 
 def make_spindle(_name: str, values: Values) -> Spindle:
@@ -75,7 +90,8 @@ def make_tool(name: str, values: Values) -> Tool:
 def make_place(name: str, values: Values) -> Place:
     """A place on a holder."""
     slack, angle = values.get("slack", 0.0), values.get("slack_angle", 0.0)
-    return Place(name, values.get("at", Pose()), values.get("holds"), slack, angle)
+    groove = values.get("groove", False)
+    return Place(name, values.get("at", Pose()), values.get("holds"), slack, angle, groove)
 
 
 def make_holder(name: str, values: Values) -> Holder:
@@ -108,19 +124,29 @@ ZONE = Fields(
     ),
     make_zone,
 )
+SUCTION = Fields(
+    "a suction cup",
+    (
+        Field("at", POSE, help="in the grip frame, z out of the cup"),
+        Field("diameter", SIZE, required=True, help="of its lip"),
+        Field("force", Quantity("force", "positive"), required=True, help="that it holds straight on"),
+    ),
+    lambda _name, values: SuctionCup(values.get("at", Pose()), values["diameter"], values["force"]),
+)
 GRIPPER = Fields(
     "a gripper",
     (
         Field("arm", Word("the arm that carries it"), required=True),
         Field("mount", POSE, required=True, help="of the grip frame in the arm's tip frame"),
         Field("palm", SOLIDS, required=True, help="in the grip frame"),
-        Field("finger_size", Row((SIZE, SIZE, SIZE)), required=True, help="x, thickness, length back"),
-        Field("zones", Repeated(ZONE), required=True),
-        Field("opening", Row((DISTANCE, SIZE)), required=True, help="least and largest jaw width"),
-        Field("force", Quantity("force", "positive"), required=True),
+        Field("finger_size", Row((SIZE, SIZE, SIZE)), help="x, thickness, length back"),
+        Field("zones", Repeated(ZONE), help="of the finger pads"),
+        Field("opening", Row((DISTANCE, SIZE)), help="least and largest jaw width"),
+        Field("force", Quantity("force", "positive"), help="of the jaws"),
         Field("friction", Number("not negative"), help="of the pads on metal"),
         Field("close_time", TIME),
         Field("gap", SIZE, help="how much wider than the item each jaw stands before and after holding it"),
+        Field("suction", SUCTION, help="a cup beside the fingers, or instead of them; not planned with yet"),
     ),
     make_gripper,
 )
@@ -152,8 +178,11 @@ PLACE = Fields(
     (
         Field("at", POSE, help="in the holder; what lies there has its own frame on it"),
         Field("holds", Word("a part or tool"), help="what lies there at the start"),
-        Field("slack", DISTANCE, help="how far it may lie off along x and y, either way"),
+        Field(
+            "slack", DISTANCE, help="how far it may lie off along x and y, either way; in a groove along z"
+        ),
         Field("slack_angle", DEVIATION, help="how far it may be turned about z, either way"),
+        Field("groove", Flag(), help="true for a V-groove along the z of the place"),
     ),
     make_place,
 )

@@ -15,6 +15,7 @@ from handfast.files.schema.shapes import (
 )
 from handfast.files.spec import (
     Choice,
+    DisagreementError,
     FeatureName,
     Field,
     Fields,
@@ -27,7 +28,7 @@ from handfast.files.spec import (
     Values,
     Word,
 )
-from handfast.model.feature import Chamfer, Feature, FeatureKind
+from handfast.model.feature import Chamfer, Feature, FeatureKind, Lot
 from handfast.model.mate import FeaturePair, Mate, MateKind
 from handfast.model.part import Part
 from handfast.model.product import Product
@@ -61,7 +62,16 @@ def make_feature(name: str, values: Values) -> Feature:
         grip=values.get("grip", True),
         property_class=values.get("property_class"),
         wall=values.get("wall"),
+        lot=values.get("lot"),
     )
+
+
+def make_lot(_name: str, values: Values) -> Lot:
+    """Lot data of a feature."""
+    for key, other in (("mean", "sigma"), ("sigma", "mean")):
+        if key in values and other not in values:
+            raise DisagreementError(other, f"it beside {key}", "none", f"add `{other}:`")
+    return Lot(**values)
 
 
 def make_part(name: str, values: Values) -> Part:
@@ -133,6 +143,17 @@ CHAMFER = Fields(
     ),
     make_chamfer,
 )
+RATE = Quantity("ratio", "not negative", 1.0)
+LOT = Fields(
+    "what is known of a feature in the lot at hand",
+    (
+        Field("mean", SIZE, help="of the diameter, as measured"),
+        Field("sigma", TOLERANCE, help="of the diameter, as measured"),
+        Field("burrs", RATE, help="share of parts with a burr there; not used yet"),
+        Field("missing_chamfers", RATE, help="share of parts without the lead-in; not used yet"),
+    ),
+    make_lot,
+)
 FEATURE = Fields(
     "a feature",
     (
@@ -151,6 +172,7 @@ FEATURE = Fields(
         Field("grip", Flag(), help="false: no hand may hold the part here"),
         Field("property_class", Choice(tuple(PROPERTY_CLASSES)), help="strength of a screw"),
         Field("wall", SIZE, help="of a thin ring around a hole that something is pressed into"),
+        Field("lot", LOT),
     ),
     make_feature,
 )
