@@ -21,12 +21,14 @@ from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
 _ENOUGH = 0.15  # what is farther apart is not measured [m]
+_FAR = 0.05  # balls around two bodies that stay so far apart say enough [m]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Pair:
     """Two bodies of one arm, each with the number of its link and T_link_body. sweep: how far any point of
-    the second moves against the first for each joint's radian, (n,) [m/rad]."""
+    the second moves against the first for each joint's radian, (n,) [m/rad]; balls: around each of them,
+    middle in the frame of the link and radius (4,) [m]."""
 
     first: Body
     link: int
@@ -34,6 +36,13 @@ class _Pair:
     other: int
     T_other_second: Array
     sweep: Array
+    balls: tuple[Array, Array]
+
+    def far(self, frames: Array) -> bool:
+        """Whether they stay far apart in all link frames (m, n + 2, 4, 4)."""
+        (a, b), T_a, T_b = self.balls, frames[:, self.link + 1], frames[:, self.other + 1]
+        between = T_a[:, :3, :3] @ a[:3] + T_a[:, :3, 3] - T_b[:, :3, :3] @ b[:3] - T_b[:, :3, 3]
+        return bool(np.linalg.norm(between, axis=1).min() - a[3] - b[3] > _FAR)
 
 
 def own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
@@ -47,6 +56,8 @@ def own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
         return None
     frames, turns = forward_links(ws.hands[hand].chain, q), np.abs(np.diff(q, axis=0))
     for pair in pairs:
+        if pair.far(frames):
+            continue
         hit = _along(pair, frames, np.concatenate([[0.0], np.cumsum(turns @ pair.sweep)]))
         if hit is not None:
             return hit
@@ -82,21 +93,24 @@ def _pairs(ws: Workspace, state: State, hand: str) -> Iterator[_Pair]:
     for a, first in bodies.items():
         for b, second in bodies.items():
             if b >= a + 2 and (a, b) not in tested and not (a == n - 2 and b == n):
-                yield _Pair(first, a, second, b, np.eye(4), _sweep(h, a, b, second, np.eye(4)))
+                yield _pair(h, a, first, b, second, np.eye(4))
         if a <= n - 2 and (a, n) not in tested:
             for second, T_grip in ws.moving(state, hand):
-                T_tip = h.mount @ T_grip
-                yield _Pair(first, a, second, n, T_tip, _sweep(h, a, n, second, T_tip))
+                yield _pair(h, a, first, n, second, h.mount @ T_grip)
 
 
-def _sweep(h: Hand, a: int, b: int, body: Body, T_link_body: Array) -> Array:
-    """By how much a radian of each joint moves the body on link b against link a at most, (n,) [m/rad]."""
-    chain = h.chain
-    middles = [T_link_body @ p.pose @ np.append(p.middle, 1.0) for p in body.pieces]
-    out = (float(np.linalg.norm(m[:3])) + p.radius for m, p in zip(middles, body.pieces, strict=True))
-    radius = max(out, default=0.0)
-    sweep = np.zeros(chain.n)
+def _pair(h: Hand, a: int, first: Body, b: int, second: Body, T_b_second: Array) -> _Pair:
+    chain, ball = h.chain, _ball(second, T_b_second)
+    out, sweep = float(np.linalg.norm(ball[:3])) + ball[3], np.zeros(chain.n)
     for j in range(a + 1, min(b, chain.n - 1) + 1):
         arm = np.linalg.norm(chain.placements[j + 1 : b + 1, :3, 3], axis=1).sum()
-        sweep[j] = radius + arm + (np.linalg.norm(chain.tip[:3, 3]) if b == chain.n else 0.0)
-    return sweep
+        sweep[j] = out + arm + (np.linalg.norm(chain.tip[:3, 3]) if b == chain.n else 0.0)
+    return _Pair(first, a, second, b, T_b_second, sweep, (_ball(first, np.eye(4)), ball))
+
+
+def _ball(body: Body, T_link_body: Array) -> Array:
+    """Middle and radius (4,) [m] of a ball around a body, in the frame of the link."""
+    middles = np.array([(T_link_body @ p.pose @ np.append(p.middle, 1.0))[:3] for p in body.pieces])
+    middle = (middles.min(axis=0) + middles.max(axis=0)) / 2
+    radii = np.linalg.norm(middles - middle, axis=1) + [p.radius for p in body.pieces]
+    return np.append(middle, radii.max())
