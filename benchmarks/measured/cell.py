@@ -77,7 +77,8 @@ class ExactCell:
         moving = [g for i in range(n + 1) for g in links[i]]
         gripper = self._add(held, n, hand.chain.tip @ hand.mount)
         links[n] += gripper
-        still = [g for other, T in ws.standing(state, HAND) for g in self._add(other, 0, T)]
+        blocks = ws.standing(state, HAND).blocks
+        still = [g for block in blocks for g in self._add(block.body, 0, block.T_world_body)]
         pairs = [(a, b) for a in [*moving, *gripper] for b in still]
         pairs += [(a, b) for i, j in hand.pairs.tolist() for a in links[i] for b in links[j]]
         for a, b in pairs:
