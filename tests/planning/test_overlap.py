@@ -51,6 +51,13 @@ def test_each_hand_keeps_its_own_order_without_overlap(together: Chart) -> None:
         assert all(a.start_s + a.duration_s <= b.start_s + 1e-6 for a, b in pairwise(own))
 
 
+def test_no_line_of_the_chart_tells_of_rounding(together: Chart) -> None:
+    """A wait shorter than a step of the time grid is no wait of anyone."""
+    waits = [e.duration_s for e in together.elements if e.kind in ("hold", "delay")]
+    assert waits
+    assert min(waits) > 0.02
+
+
 def test_the_proof_holds_with_both_arms_moving(checked: CheckedProject, together: Chart) -> None:
     proof = verify(checked.project, together, "0" * 64)
     assert proof.holds, [v.text for v in proof.violations]

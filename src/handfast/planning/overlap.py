@@ -14,6 +14,7 @@ from handfast.planning.replay import states_during
 from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
 
+_ROUNDING = STEP + 1e-9  # what the time grid adds to an element at most [s]
 MARGIN = 0.1  # either hand may be this early or late [s]
 
 
@@ -34,7 +35,32 @@ def at_once(ws: Workspace, start: State, elements: tuple[Element, ...]) -> tuple
         return None
     begins = dict(zip(own[0], schedule.first, strict=True)) | dict(zip(own[1], schedule.second, strict=True))
     timed = [replace(e, start_s=begins[k] * STEP) for k, e in enumerate(elements)]
-    return tuple(sorted(timed, key=lambda e: e.start_s))
+    end = max(map(_end, timed))
+    return tuple(
+        sorted(
+            (e for mine in own for e in _closed_up([timed[k] for k in mine], end)), key=lambda e: e.start_s
+        )
+    )
+
+
+def _end(e: Element) -> float:
+    return e.start_s + e.duration_s
+
+
+def _closed_up(own: list[Element], end: float) -> list[Element]:
+    """The elements of one hand, each that follows another within a step of the grid begun at once: it waits
+    out the rounding itself, and moves when it would have. So does the last, where the chart ends so soon."""
+    out: list[Element] = []
+    for e in own:
+        gap = e.start_s - _end(out[-1]) if out else 0.0
+        if 0.0 < gap <= _ROUNDING and e.strategy is None:
+            start, waits = e.start_s - gap, e.before_s + gap
+            out.append(replace(e, start_s=start, duration_s=e.duration_s + gap, before_s=waits))
+        else:
+            out.append(e)
+    if 0.0 < end - _end(out[-1]) <= _ROUNDING:
+        out[-1] = replace(out[-1], duration_s=end - out[-1].start_s)
+    return out
 
 
 def _steps(duration: float) -> int:

@@ -95,5 +95,5 @@ def _chart(ws: Workspace, leg: Leg, together: bool) -> Chart:
         elements=elements,
         mates=tuple(sorted(done, key=lambda name: done[name])),
         makespan_s=max(e.start_s + e.duration_s for e in elements),
-        lower_bound_s=lower_bound(ws, elements, mates),
+        lower_bound_s=lower_bound(ws, leg.elements, mates),
     )
