@@ -10,7 +10,7 @@ import pytest
 from tests.uncertainty import first_fit_chart as c
 from tests.uncertainty.test_budget import PROJECT, ledger, row, times, with_part
 
-from handfast.model.feature import Chamfer, Feature
+from handfast.model.feature import Chamfer, Feature, Lot
 from handfast.model.ledger import MateRow
 from handfast.model.project import Project
 from handfast.standards.property_classes import proof_load, property_class
@@ -189,3 +189,27 @@ def test_parts_that_lie_too_far_off_for_the_jaws_lower_the_chance_of_their_mate(
     assert sum(cover.values()) == pytest.approx(1.0)
     assert then.probability.high <= cover["slide"]
     assert all(o.probability == 1.0 for j in now.jaws for o in j.outcomes if o.name == "slide")
+
+
+def test_burrs_and_missing_chamfers_take_their_share_of_the_sure_end_and_nothing_of_the_other() -> None:
+    """One part in fifty with a burr on the bore, one in a hundred without the chamfer of the pin: 0.98 x
+    0.99."""
+    now = row(ledger(), "pin-in-bore")
+    product = with_part("pin", "tip", lot=Lot(missing_chamfers=0.01)).product
+    parts = tuple(
+        replace(
+            p, features=tuple(replace(f, lot=Lot(burrs=0.02)) if f.name == "bore" else f for f in p.features)
+        )
+        for p in product.parts
+    )
+    found = ledger(replace(PROJECT, product=replace(product, parts=parts)))
+    then = row(found, "pin-in-bore")
+    assert then.probability.low == pytest.approx(0.98 * 0.99 * now.probability.low, rel=1e-6)
+    assert then.probability.high == pytest.approx(now.probability.high)
+    assert then.in_order.low == pytest.approx(0.98 * 0.99 * now.in_order.low, abs=0.003)
+    # The cover has its own features, so only what the pin did to it is left.
+    assert row(found, "cover-on-block").probability == row(ledger(), "cover-on-block").probability
+    rough = with_part("screw", "shank", lot=Lot(burrs=0.1))
+    told = ends(screw(rough))
+    assert sum(told.values()) == pytest.approx(1.0)
+    assert told["ok"] == pytest.approx(0.9 * ends(screw(PROJECT))["ok"])

@@ -12,7 +12,10 @@ earlier. Sheared area of an internal thread: pi d (m/P) [P/2 + (d - D2) tan 30 d
 
 Bottomed: what is left between point and end of the thread, with the screw's length within js15 (ISO 4759-1,
 from memory; IT15 is ten times IT10 by ISO 286-1's own formulas), and the depth of the thread and what is
-clamped within ISO 2768-1 m, limits at three sigma."""
+clamped within ISO 2768-1 m, limits at three sigma.
+Burrs and missing chamfers come with a share of the parts. What such a part does is not known: at the sure end
+it does not go in, at the other it does.
+"""
 
 from __future__ import annotations
 
@@ -40,25 +43,33 @@ _ASSUMED_CLASS = "A2-70"
 
 @dataclass(frozen=True, slots=True)
 class AfterEntry:
-    """stripped, bottomed: chances for a screw that has started; press: of a pressed part."""
+    """stripped, bottomed: chances for a screw that has started; press: of a pressed part; clean: chance that
+    no feature of the mate has a burr or lacks its chamfer."""
 
     stripped: float = 0.0
     bottomed: float = 0.0
     press: PressForce | None = None
+    clean: float = 1.0
 
     @property
     def good(self) -> tuple[float, float]:
         """Chance that nothing of this goes wrong, at the sure end and the other."""
         screw = (1 - self.stripped) * (1 - self.bottomed)
-        return (screw, screw) if self.press is None else (screw * self.press.sure, screw * self.press.other)
+        sure, other = (1.0, 1.0) if self.press is None else (self.press.sure, self.press.other)
+        return self.clean * screw * sure, screw * other
 
 
 def after_entry(product: Product, entry: Entry) -> AfterEntry:
     """Of one mate."""
+    met = [f for p in (*entry.pairs, *entry.passes) for f in (p.moving, p.fixed)]
+    clean = math.prod(
+        (1 - f.lot.burrs) * (1 - f.lot.missing_chamfers) for f in dict.fromkeys(met) if f.lot is not None
+    )
     if entry.mate.kind != "screw":
-        return AfterEntry(press=press_force(product, entry))
+        return AfterEntry(press=press_force(product, entry), clean=clean)
     screw, hole = entry.pairs[0].moving, entry.pairs[0].fixed
-    return AfterEntry(_stripped(product, entry.mate, screw, hole), _bottomed(entry.mate, screw, hole))
+    stripped = _stripped(product, entry.mate, screw, hole)
+    return AfterEntry(stripped, _bottomed(entry.mate, screw, hole), clean=clean)
 
 
 def _torque(product: Product, mate: Mate) -> float:

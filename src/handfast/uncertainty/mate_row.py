@@ -75,7 +75,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
         strategy="straight" if entry.strategy is None else entry.strategy.name,
         pairs=_pair_rows(conditions, found, sources),
         strategies=tuple(replace(way, probability=in_all(way.probability)) for way in ways),
-        outcomes=outcomes(entry, after, found.band.low, found.placed),
+        outcomes=outcomes(entry, after, found.band.low * after.clean, found.placed * after.clean),
         pressing=pressing(after),
         jaws=jaws(entry),
     )

@@ -12,7 +12,7 @@ from handfast.uncertainty.entry import Entry
 
 def outcomes(entry: Entry, after: AfterEntry, low: float, placed: float) -> tuple[Outcome, ...]:
     """Of a screw or a pressed part; nothing of others. low: sure end of all that is asked of where the part
-    comes in; placed: of that without its lean.
+    comes in, with parts as drawn; placed: of that without its lean.
 
     A screw that is not where it should be does not start, one that leans too much is crossed; of those that
     start, some strip, and of the others some meet the bottom.

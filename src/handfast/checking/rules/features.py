@@ -84,10 +84,10 @@ def lots(case: Case) -> Iterator[Finding]:
                 yield case.finding("lot-data", (*path, "lot", "mean"), expected, found, fix)
         for key, rate in (("burrs", lot.burrs), ("missing_chamfers", lot.missing_chamfers)):
             if rate:
-                expected = "only what ledger and trials reckon with"
-                found = f"{100 * rate:.3g} %, which they do not use yet"
-                fix = "take that share off the chance of the mate yourself"
-                yield case.finding("rate-not-used", (*path, "lot", key), expected, found, fix, "warning")
+                expected = "only what trials draw"
+                found = f"{100 * rate:.3g} %, which the ledger counts and trials do not draw yet"
+                fix = "expect trials to do better than the ledger by that share"
+                yield case.finding("rate-not-drawn", (*path, "lot", key), expected, found, fix, "warning")
 
 
 def threads(case: Case) -> Iterator[Finding]:
@@ -191,9 +191,9 @@ RULES = (
         lots,
     ),
     Rule(
-        "rate-not-used",
-        "Rates of burrs and missing chamfers can be written down and are kept with the project; the ledger "
-        "and the trials do not reckon with them yet: said as a warning.",
+        "rate-not-drawn",
+        "Rates of burrs and missing chamfers count in the ledger: at the sure end such a part does not go in. "
+        "Trials do not draw them yet: said as a warning.",
     ),
     Rule(
         "feature-incomplete",

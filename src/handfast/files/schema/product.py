@@ -149,8 +149,8 @@ LOT = Fields(
     (
         Field("mean", SIZE, help="of the diameter, as measured"),
         Field("sigma", TOLERANCE, help="of the diameter, as measured"),
-        Field("burrs", RATE, help="share of parts with a burr there; not used yet"),
-        Field("missing_chamfers", RATE, help="share of parts without the lead-in; not used yet"),
+        Field("burrs", RATE, help="share of parts with a burr there"),
+        Field("missing_chamfers", RATE, help="share of parts without the lead-in"),
     ),
     make_lot,
 )
