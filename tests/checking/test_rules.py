@@ -14,7 +14,7 @@ from handfast.model.finding import Finding
 
 SLIPS = read_slips(Path(__file__).parent / "slips.txt")
 ASSUMED = "(assumed)"  # a screw whose class nobody wrote
-WARNINGS = {"implausible-mass", "may-interfere", "rate-not-used"}
+WARNINGS = {"implausible-mass", "may-interfere", "rate-not-drawn"}
 
 
 def findings_of(project: Path) -> tuple[Finding, ...]:

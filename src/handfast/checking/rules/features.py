@@ -192,8 +192,8 @@ RULES = (
     ),
     Rule(
         "rate-not-drawn",
-        "Rates of burrs and missing chamfers count in the ledger: at the sure end such a part does not go in. "
-        "Trials do not draw them yet: said as a warning.",
+        "Rates of burrs and missing chamfers count in the ledger: at the sure end such a part does not go "
+        "in. Trials do not draw them yet: said as a warning.",
     ),
     Rule(
         "feature-incomplete",
