@@ -84,7 +84,7 @@ def test_check_shows_every_mistake_with_its_place(folder: Path) -> None:
     assert all({"file", "line", "column", "expected", "found", "fix"} <= set(f) for f in found["findings"])
 
 
-@pytest.mark.parametrize("verb", ["plan", "verify", "budget", "trial", "run", "page"])
+@pytest.mark.parametrize("verb", ["plan", "verify", "budget", "trial", "run", "page", "report", "export"])
 def test_a_project_with_mistakes_cannot_be_used(verb: str, folder: Path) -> None:
     (folder / "cell.yaml").write_text("arms: 3\n")
     result = handfast(verb, folder, *still(verb, folder))
@@ -93,7 +93,7 @@ def test_a_project_with_mistakes_cannot_be_used(verb: str, folder: Path) -> None
     assert "Traceback" not in result.output
 
 
-@pytest.mark.parametrize("verb", ["check", "plan", "verify", "budget", "trial", "run", "show", "page"])
+@pytest.mark.parametrize("verb", ["check", "plan", "verify", "budget", "trial", "run", "show", "page", "report", "export"])
 @pytest.mark.parametrize("where", ["nothing-here", "project.yaml"])
 def test_a_folder_that_is_none(verb: str, where: str, folder: Path) -> None:
     result = handfast(verb, folder / where)
@@ -101,7 +101,7 @@ def test_a_folder_that_is_none(verb: str, where: str, folder: Path) -> None:
     assert "expected a project folder" in result.stderr
 
 
-@pytest.mark.parametrize("verb", ["verify", "budget", "trial", "run", "show", "page"])
+@pytest.mark.parametrize("verb", ["verify", "budget", "trial", "run", "show", "page", "report", "export"])
 def test_without_a_chart_it_says_what_makes_one(verb: str, folder: Path) -> None:
     result = handfast(verb, folder, *still(verb, folder))
     assert result.exit_code == 2

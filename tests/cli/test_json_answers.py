@@ -31,6 +31,7 @@ def test_the_rest_of_the_thread(planned: tuple[Path, dict[str, Any]], tmp_path: 
     assert set(answer("trial", folder, "--builds", "1")) == documented("trial")
     assert set(answer("run", folder)) == documented("run")
     assert set(answer("page", folder, "--out", tmp_path / "p.html")) == documented("page")
+    assert set(answer("report", folder, "--out", tmp_path, "--no-pdf")) == documented("report, export")
 
 
 def test_no_plan() -> None:

@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 from tests.cli.test_commands import FIRST_FIT, answer, handfast
 
+from handfast.cli import do_report
+
 pytestmark = pytest.mark.slow
 
 
@@ -116,6 +118,29 @@ def test_show_and_page(planned: tuple[Path, dict[str, Any]], tmp_path: Path) -> 
     out = tmp_path / "deep" / "page.html"
     assert handfast("page", folder, "--out", out).exit_code == 0
     assert len(re.findall(r'id="element-\d+"', out.read_text())) == len(chart["elements"])
+
+
+def test_report_and_export(planned: tuple[Path, dict[str, Any]], tmp_path: Path) -> None:
+    folder, chart = planned
+    found = answer("export", folder, "--out", tmp_path / "x")["files"]
+    assert all((tmp_path / "x").joinpath(f["file"]).stat().st_size == f["bytes"] for f in found)
+    names = {Path(f["file"]).name for f in found}
+    assert {"joint-paths.csv", "joint-paths.json", "cell.glb", "chart.csv", "hand-utilisation.svg"} <= names
+    assert handfast("report", folder, "--out", tmp_path, "--no-pdf").exit_code == 0
+    text = (tmp_path / "first-fit-report.html").read_text()
+    assert len(re.findall(r'id="element-\d+"', text)) == len(chart["elements"])
+    assert not (tmp_path / "first-fit-report.pdf").exists()
+
+
+def test_without_the_extra_it_says_what_brings_it(
+    planned: tuple[Path, dict[str, Any]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(do_report, "find_spec", lambda _name: None)
+    for verb, way in (("report", "--no-pdf"), ("export", "--no-figures")):
+        result = handfast(verb, planned[0])
+        assert result.exit_code == 2
+        assert "handfast[report]" in result.stderr
+        assert way in result.stderr
 
 
 def test_equal_seeds_give_equal_records(planned: tuple[Path, dict[str, Any]], tmp_path: Path) -> None:

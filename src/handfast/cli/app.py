@@ -358,6 +358,38 @@ def page(
 
 
 @app.command()
+def report(
+    project: Folder,
+    out: Annotated[str, typer.Option(help="The folder to write them to.", metavar="DIR")] = "out",
+    pdf: Annotated[bool, typer.Option(help="Write the PDF too; it needs the extra `report`.")] = True,
+    json: Json = False,
+) -> None:
+    """Write the report: one HTML file that opens from disk, and a PDF."""
+    from handfast.cli.do_report import do_report
+
+    _end(lambda: do_report(project, out, pdf, json))
+
+
+@app.command()
+def export(
+    project: Folder,
+    out: Annotated[
+        str | None, typer.Option(help="The folder to write them to; else out/NAME.", metavar="DIR")
+    ] = None,
+    figures: Annotated[bool, typer.Option(help="Draw figures too; they need the extra `report`.")] = True,
+    json: Json = False,
+) -> None:
+    """Write joint paths (CSV, JSON), the moving cell (glTF), tables (CSV) and figures.
+
+    Joint paths move machines: risk assessment by a competent person, ISO 10218 and local rules, reduced speed
+    for first runs, guarded space, a working emergency stop.
+    """
+    from handfast.cli.do_report import do_export
+
+    _end(lambda: do_export(project, out, figures, json))
+
+
+@app.command()
 def schema(
     out: Annotated[str, typer.Option(help="The folder to write them to.", metavar="DIR")] = "schema",
 ) -> None:

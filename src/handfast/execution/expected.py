@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from handfast.execution.cell import Cell
+from handfast.execution.handling import WIDTH_OFF
 from handfast.execution.nominal import nominal_pose
 from handfast.execution.rehearsal import Ready
 from handfast.kinematics.chain import Chain
 from handfast.model.project import Project
 from handfast.spatial import se3
 
-_WIDTH_OFF = 0.5e-3  # as in handling.py [m]
 _AWAY = 3e-3  # what is seen further off is not in its place [m]; own choice, no source
 _LEANS = math.radians(20)
 
@@ -41,7 +41,7 @@ def _one(cell: Cell, project: Project, ready: Ready, chains: dict[str, Chain], i
     kind, _, name = parent.partition(".")
     if kind == "hand":
         width, wanted = cell.state(name).width, ready.widths[name]
-        right = abs(width - wanted) <= _WIDTH_OFF
+        right = abs(width - wanted) <= WIDTH_OFF
         found = f"jaws stand at {width * 1e3:.2f} mm, {wanted * 1e3:.2f} mm with it"
         return Looked(item, f"in the {name} hand", right, found)
     if kind == "tool":

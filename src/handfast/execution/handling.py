@@ -8,11 +8,11 @@ from handfast.model.element import Element
 from handfast.model.grasp import Grasp
 
 # jaws that close further off than this hold something else, or nothing [m]; common practice, no source
-_WIDTH_OFF = 0.5e-3
+WIDTH_OFF = 0.5e-3
 # jaws that end this near to their stop have met nothing [m]; common practice, no source
 _AT_STOP = 0.2e-3
 # what is held has slipped if the jaws' width has changed by this much [m]; common practice, no source
-_SLIPPED = 0.2e-3
+SLIPPED = 0.2e-3
 
 
 def go(run: RunState, element: Element) -> None:
@@ -54,12 +54,12 @@ def close(run: RunState, element: Element) -> None:
 
 def _judge(element: Element, wanted: Grasp, width: float, least: float) -> None:
     item, place = element.object, element.target
-    if abs(width - wanted.width) <= _WIDTH_OFF:
+    if abs(width - wanted.width) <= WIDTH_OFF:
         return
     closed = (
         f"the {element.hand} jaws closed to {width * 1e3:.2f} mm, {item} measures {wanted.width * 1e3:.2f} mm"
     )
-    if width <= least + _AT_STOP < wanted.width - _WIDTH_OFF:
+    if width <= least + _AT_STOP < wanted.width - WIDTH_OFF:
         raise FailureError("missing part", f"{closed}: there is no {item} at {place}", f"put {item} right")
     raise FailureError("wrong width", f"{closed}: it lies wrong or is another part", f"put {item} right")
 
@@ -70,7 +70,7 @@ def still_held(run: RunState, element: Element) -> None:
     if since is None or element.hand not in run.holding or element.kind == "grasp":
         return
     width, item = run.cell.state(element.hand).width, run.holding[element.hand]
-    if abs(width - since) > _SLIPPED:
+    if abs(width - since) > SLIPPED:
         raise FailureError(
             "slipped",
             f"the {element.hand} jaws stood at {since * 1e3:.2f} mm when they closed on {item} and stand at "

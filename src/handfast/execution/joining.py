@@ -11,6 +11,7 @@ from handfast.execution.failure import FailureError
 from handfast.execution.handling import go
 from handfast.execution.retrace import retraced, sideways
 from handfast.execution.run_state import RunState
+from handfast.model.chart import Chart
 from handfast.model.element import Element
 from handfast.model.mate import Mate
 from handfast.model.motion import Motion
@@ -18,8 +19,9 @@ from handfast.model.recovery import Recovery
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
-# a screw that stops turning this much before its expected turns is not seated [turns]; own choice, no source
-_EARLY = 0.75
+# a screw that stops turning this much before its expected turns is not seated, nor is one that turns this
+# much longer [turns]; own choice, no source
+EARLY, LATE = 0.75, 1.0
 _GOLDEN = math.pi * (3 - math.sqrt(5))
 
 
@@ -34,7 +36,7 @@ def assemble(run: RunState, element: Element) -> None:
         way.go(motion)
     way.at_start(last)
     run.cell.zero_force(element.hand)
-    limit = _force_limit(run, mate, element.hand)
+    limit = force_limit(run.chart, mate, element.hand)
     if element.strategy is None:
         result = run.cell.insert(element.hand, last, limit)
     else:
@@ -93,10 +95,10 @@ def _shift(T_world_fixed: Array, xy: Array) -> Array:
     )
 
 
-def _force_limit(run: RunState, mate: Mate, hand: str) -> float:
+def force_limit(chart: Chart, mate: Mate, hand: str) -> float:
     """Of the mate, and half of what the grasp holds before the part slips [N]."""
     slips = [
-        e.grasp.slip_force / 2 for e in run.chart.elements
+        e.grasp.slip_force / 2 for e in chart.elements
         if e.grasp is not None and e.hand == hand and e.object == mate.part
     ]  # fmt: skip
     return min([mate.force_limit, *slips])
@@ -171,7 +173,7 @@ def _judge_screw(element: Element, mate: Mate, result: DriveResult) -> None:
             "take the screw out by hand and look at it and at its thread",
         )
     turns, expected = result.angle / (2 * math.pi), (element.turns or 0.0) / (2 * math.pi)
-    if not expected - _EARLY <= turns <= expected + 1:
+    if not expected - EARLY <= turns <= expected + LATE:
         raise FailureError(
             "screw not seated",
             f"{mate.name}: {result.torque:.2f} N m after {turns:.2f} turns, {expected:.2f} were expected",

@@ -15,12 +15,12 @@ from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
 # a part that leans further than this lies on another side [rad]; own choice, no source
-_OVER = math.radians(45)
+LEANS = math.radians(45)
 # seen this many camera sigmas off its place, and further than this [m], a part really lies elsewhere
 _SIGMAS = 5.0
 _OFF = 1.5e-3
 # jaws reach for a part this far from its place, not further [m]; own choice, no source
-_REACH = 0.01
+REACH = 0.01
 
 
 def look(run: RunState, element: Element) -> None:
@@ -55,15 +55,15 @@ def judged(T_world_nominal: Array, seen: Pose, camera: Camera, element: Element)
     item, place = element.object, element.target
     off = se3.inverse(T_world_nominal) @ seen.matrix
     away = float(np.linalg.norm(off[:3, 3]))
-    if away > _REACH:
+    if away > REACH:
         raise FailureError(
             "lies elsewhere",
             f"{item} was seen {away * 1e3:.1f} mm from {place}",
             f"put {item} back in its place",
         )
     lean = math.acos(min(1.0, max(-1.0, float(off[2, 2]))))
-    if lean > _OVER:
-        how = "upside down" if lean > math.pi - _OVER else f"on its side, {math.degrees(lean):.0f} deg over"
+    if lean > LEANS:
+        how = "upside down" if lean > math.pi - LEANS else f"on its side, {math.degrees(lean):.0f} deg over"
         raise FailureError("upside down", f"{item} lies {how} at {place}", f"turn {item} over")
     sure = max(_OFF, _SIGMAS * float(np.linalg.norm(camera.sigma[:2])))
     if float(np.linalg.norm(off[:2, 3])) <= sure:

@@ -18,15 +18,17 @@ TOP = 44.0
 BAR, BAR_END, SYMBOL, NUMBER, DURATION, WORDS = 30, 50, 84, 116, 162, 176
 
 
-def chart_drawing(chart: Chart, notes: dict[int, str]) -> str:
-    """An <svg> element. notes: by element number, a few words printed after an element's own."""
+def chart_drawing(chart: Chart, notes: dict[int, str], critical: frozenset[int] = frozenset()) -> str:
+    """An <svg> element. notes: by element number, a few words printed after an element's own; critical:
+    numbers of elements that are marked as such."""
     scale = _scale(chart)
     bottom = TOP + chart.makespan_s * scale
     columns = [
         _column(chart, hand, side, scale, notes) for hand, side in zip(chart.hands, (-1, 1), strict=False)
     ]
     height = max([bottom, *(low for _, low in columns)]) + 26
-    body = "".join([_axis(chart, scale), *(text for text, _ in columns), _handovers(chart, scale)])
+    marks = [_critical(chart, e, scale) for e in chart.elements if e.number in critical]
+    body = "".join([_axis(chart, scale), *(text for text, _ in columns), *marks, _handovers(chart, scale)])
     label = (
         f"Two-hand chart of {chart.project}: {len(chart.elements)} elements in {seconds(chart.makespan_s)} s"
     )
@@ -103,6 +105,13 @@ def _element(element: Element, y: float, side: int, scale: float, note: str) -> 
 def _bar(start: float, height: float, side: int) -> str:
     x = MIDDLE + BAR if side > 0 else MIDDLE - BAR_END
     return f'<rect class="bar" x="{x:.1f}" y="{start:.1f}" width="{BAR_END - BAR}" height="{height:.1f}"/>'
+
+
+def _critical(chart: Chart, element: Element, scale: float) -> str:
+    """A strong line along the outer edge of its bar."""
+    side = -1 if chart.hands.index(element.hand) == 0 else 1
+    x, y = MIDDLE + side * (BAR_END + 3), TOP + element.start_s * scale
+    return _line("critical", x, y, x, y + element.duration_s * scale)
 
 
 def _leader(bar: float, label: float, side: int) -> str:

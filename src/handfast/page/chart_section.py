@@ -6,6 +6,7 @@ from html import escape
 
 from handfast.model.chart import Chart
 from handfast.page.chart_drawing import chart_drawing
+from handfast.page.critical_path import critical_path
 from handfast.page.hand_summary import HandSummary, summarise
 from handfast.page.html_table import table
 from handfast.page.page_input import PageInput
@@ -16,11 +17,12 @@ from handfast.page.wording import phrase, seconds
 def chart_section(page: PageInput) -> str:
     """A <section>."""
     chart = page.chart.body
-    drawing = chart_drawing(chart, _notes(page))
+    drawing = chart_drawing(chart, notes_of(page), frozenset(critical_path(chart)))
     return (
         '<section id="chart"><h2>Two-hand chart</h2>'
         f'<div class="scroll"><div class="sheet">{drawing}</div></div>'
-        f"{_as_table(chart)}</section>"
+        "<p>A strong line beside an element: it is on the critical path, and begins when the one before it "
+        f"on that path ends.</p>{_as_table(chart)}</section>"
     )
 
 
@@ -52,7 +54,7 @@ def _symbol(symbol: ProcessSymbol) -> str:
     return f'<svg class="glyph" viewBox="-7 -7 14 14" aria-hidden="true">{outline}</svg>'
 
 
-def _notes(page: PageInput) -> dict[int, str]:
+def notes_of(page: PageInput) -> dict[int, str]:
     """Mates and touches carry their margin."""
     notes: dict[int, str] = {}
     for element in page.chart.body.elements:
@@ -67,7 +69,8 @@ def _notes(page: PageInput) -> dict[int, str]:
     return notes
 
 
-def _as_table(chart: Chart) -> str:
+def elements_table(chart: Chart) -> tuple[list[str], list[list[str]]]:
+    """Head and a row for each element."""
     rows = [
         [
             str(e.number),
@@ -80,5 +83,9 @@ def _as_table(chart: Chart) -> str:
         ]
         for e in chart.elements
     ]
-    head = ["no.", "start, s", "takes, s", "hand", "symbol", "element", "mate"]
+    return ["no.", "start, s", "takes, s", "hand", "symbol", "element", "mate"], rows
+
+
+def _as_table(chart: Chart) -> str:
+    head, rows = elements_table(chart)
     return f"<details><summary>The chart as a table</summary>{table('elements', head, rows)}</details>"

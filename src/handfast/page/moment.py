@@ -39,17 +39,34 @@ class Moment:
     items: dict[str, Array]
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Placed:
+    """T_world_link of each arm (n + 2, 4, 4) from the root to the tip, T_world_grip of each hand,
+    T_world_item of each part and tool, and how wide each hand's jaws stand [m]."""
+
+    links: dict[str, Array]
+    hands: dict[str, Array]
+    items: dict[str, Array]
+    widths: dict[str, float]
+
+
 def moment(project: Project, chart: Chart, time_s: float) -> Moment:
     """The cell at that time. Raises ArmError or MeshError if something cannot be read."""
-    scene = scene_at(chart, time_s)
     chains = {arm.name: load_chain(arm, project.folder) for arm in project.cell.arms}
+    at = placed(project, chart, chains, time_s)
+    arms = [_arm(project, chains[arm], at.links[arm], at.hands[arm], at.widths[arm]) for arm in chains]
+    bodies = [*_still(project), *arms, *_items(project, at.items)]
+    return Moment(time_s, tuple(bodies), at.hands, at.items)
+
+
+def placed(project: Project, chart: Chart, chains: dict[str, Chain], time_s: float) -> Placed:
+    """Where everything that moves stands at that time."""
+    scene = scene_at(chart, time_s)
     links = {name: forward_links(chain, joints_at(chart, chain, time_s))[0] for name, chain in chains.items()}
     hands = {arm: links[arm][-1] @ project.cell.gripper_of(arm).mount.matrix for arm in chains}
     items = {a.item: _world(project, scene, a, hands) for a in scene.attachments}
     widths = {arm: _opening(scene, project, arm) for arm in chains}
-    arms = [_arm(project, chains[arm], links[arm], hands[arm], widths[arm]) for arm in chains]
-    bodies = [*_still(project), *arms, *_items(project, items)]
-    return Moment(time_s, tuple(bodies), hands, items)
+    return Placed(links, hands, items, widths)
 
 
 def scene_at(chart: Chart, time_s: float) -> Scene:

@@ -11,8 +11,20 @@ from handfast.page.wording import seconds, short_hash
 
 def title_block(page: PageInput) -> str:
     """A <header> with boxes, as a process chart's printed form has them."""
+    cells = "".join(
+        f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in boxes(page)
+    )
+    name = escape(page.chart.body.project)
+    return (
+        f'<header><div class="name"><p>Two-hand process chart</p><h1>{name}</h1></div>'
+        f"<dl>{cells}</dl></header>"
+    )
+
+
+def boxes(page: PageInput) -> list[tuple[str, str]]:
+    """What stands in the boxes: name and value."""
     chart = page.chart.body
-    boxes = [
+    return [
         ("Hands", " and ".join(chart.hands)),
         ("Elements", str(len(chart.elements))),
         ("Mates planned", f"{len(chart.mates)} of {max(len(page.project.product.mates), len(chart.mates))}"),
@@ -24,11 +36,6 @@ def title_block(page: PageInput) -> str:
         ("Seed", str(page.chart.seed)),
         ("Chart", short_hash(page.chart_sha256)),
     ]
-    cells = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in boxes)
-    return (
-        f'<header><div class="name"><p>Two-hand process chart</p><h1>{escape(chart.project)}</h1></div>'
-        f"<dl>{cells}</dl></header>"
-    )
 
 
 def _proof(page: PageInput) -> str:

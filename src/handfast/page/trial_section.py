@@ -65,12 +65,18 @@ def _line(i: int, with_touches: bool, m: MateAgreement, start: float) -> str:
     return (
         f'<text class="words" x="0" y="{y}">{escape(m.mate)}</text>'
         f'<text class="note" x="0" y="{y + 15}">{how}, {m.succeeded} of {m.tried}'
-        f"{'' if m.agrees else ': disagrees'}</text>"
+        f"{_remark(m)}</text>"
         f'<rect class="predicted" x="{low - 2:.1f}" y="{y - 13}" width="{high - low + 4:.1f}" height="14"/>'
         f'<path class="observed" d="M{left:.1f} {y + 9}H{right:.1f}'
         f'M{left:.1f} {y + 4}v10M{right:.1f} {y + 4}v10"/>'
         f'<circle class="rate" cx="{rate:.1f}" cy="{y + 9}" r="4"/>'
     )
+
+
+def _remark(m: MateAgreement) -> str:
+    if not m.tried:
+        return ": never reached"
+    return "" if m.agrees else ": disagrees"
 
 
 def _table(trials: tuple[TrialReport, ...]) -> str:

@@ -13,7 +13,7 @@ from handfast.model.element import Element
 from handfast.model.project import Project
 from handfast.page.line_drawing import Drawn, draw
 from handfast.page.moment import DrawnBody, Moment, moment
-from handfast.page.png import data_address
+from handfast.page.png import data_address, png
 from handfast.page.viewpoint import Viewpoint
 from handfast.page.wording import phrase, seconds
 from handfast.spatial.se3 import Array
@@ -49,6 +49,14 @@ def overview(project: Project, chart: Chart, shot: Shot | None) -> str:
     caption = f"At {seconds(when.time_s)} s: {words}. Parallel projection."
     labels = "".join(_label(view, name, point) for name, point in _named_places(project, when))
     return _figure("workplace", view, _picture(view, when, chart), labels, caption)
+
+
+def overview_png(project: Project, chart: Chart) -> tuple[bytes, float]:
+    """The whole cell when the first mate goes home, as a PNG, and its height over its width."""
+    shot = next((s for s in shots(chart) if s.element.kind == "assemble"), None)
+    when = moment(project, chart, shot.time_s if shot else 0.0)
+    view = _whole_cell(when, [place for _, place in _named_places(project, when)])
+    return png(draw(view, _drawn(when, chart))), view.pixels[1] / view.pixels[0]
 
 
 def close_ups(project: Project, chart: Chart) -> str:
@@ -106,11 +114,14 @@ def _whole_cell(when: Moment, labels: list[Array]) -> Viewpoint:
 
 
 def _picture(view: Viewpoint, when: Moment, chart: Chart) -> str:
-    bodies = [
+    return data_address(draw(view, _drawn(when, chart)))
+
+
+def _drawn(when: Moment, chart: Chart) -> list[Drawn]:
+    return [
         Drawn(b.corners, _colour(b, chart), sheet=b.role == "obstacle", plain=b.role == "arm")
         for b in when.bodies
     ]
-    return data_address(draw(view, bodies))
 
 
 def _colour(body: DrawnBody, chart: Chart) -> Colour:

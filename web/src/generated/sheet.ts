@@ -35,6 +35,7 @@ export interface Project {
   inputs: InputFile[];
   target: number;
   clearance: number;
+  economy: Economy;
 }
 export interface Product {
   base: string;
@@ -321,6 +322,17 @@ export interface ErrorSource {
 export interface InputFile {
   path: string;
   sha256: string;
+}
+export interface Economy {
+  builds: number;
+  hour: number;
+  stop: number;
+  jig: number;
+  weeks: number;
+  change: number;
+  changes: number;
+  jig_seconds: number;
+  written: string[];
 }
 export interface Chart {
   project: string;
@@ -615,6 +627,8 @@ export interface MateRow {
   in_order_untouched: Band;
   assemblable: number;
   pairs: PairRow[];
+  probability_in_jig: Band;
+  prior: number[][];
   strategy: string;
   strategies: WayIn[];
 }

@@ -41,6 +41,6 @@ function whisker({ agreement, touched }: Observed, x: (p: number) => number, y: 
 
 export function inWords({ agreement, touched }: Observed): string {
   const [low = 0, high = 1] = agreement.observed;
-  const verdict = agreement.agrees ? "agrees" : "DISAGREES";
+  const verdict = !agreement.tried ? "never reached" : agreement.agrees ? "agrees" : "DISAGREES";
   return `tried ${touched ? "with" : "without"} touches: ${agreement.succeeded} of ${agreement.tried} went in (${percent(low)} to ${percent(high)} %), ${verdict}`;
 }
