@@ -93,7 +93,9 @@ def test_a_project_with_mistakes_cannot_be_used(verb: str, folder: Path) -> None
     assert "Traceback" not in result.output
 
 
-@pytest.mark.parametrize("verb", ["check", "plan", "verify", "budget", "trial", "run", "show", "page", "report", "export"])
+@pytest.mark.parametrize(
+    "verb", ["check", "plan", "verify", "budget", "trial", "run", "show", "page", "report", "export"]
+)
 @pytest.mark.parametrize("where", ["nothing-here", "project.yaml"])
 def test_a_folder_that_is_none(verb: str, where: str, folder: Path) -> None:
     result = handfast(verb, folder / where)

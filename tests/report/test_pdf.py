@@ -15,7 +15,6 @@ from handfast.report.paper import MARGIN, PAGE
 from handfast.report.pdf_report import pdf_report
 
 
-
 @pytest.fixture(scope="module")
 def data(given: ReportInput) -> bytes:
     return pdf_report(given)
