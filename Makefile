@@ -96,7 +96,7 @@ demo: $(STAMPS)/use
 
 test: $(STAMPS)/dev
 	$(call say,Running the tests on $$($(BIN)/python --version))
-	$(BIN)/python -m pytest -n $(JOBS) $(ARGS)
+	$(BIN)/python -m pytest -n $(JOBS) --dist loadgroup $(ARGS)
 
 check: $(STAMPS)/dev
 	$(call say,Lint)

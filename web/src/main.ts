@@ -12,6 +12,7 @@ import { LedgerView } from "./ledger/view.ts";
 import { fetchGeometry, fetchSheet, listen, type News } from "./live/connection.ts";
 import { EditDialog } from "./live/edit.ts";
 import { OperatorView } from "./live/operator.ts";
+import { RunView } from "./live/run.ts";
 import { changes, Status } from "./live/status.ts";
 import { Process } from "./process/process.ts";
 import { playing } from "./steps.ts";
@@ -19,6 +20,7 @@ import { Store } from "./store.ts";
 import { probe } from "./probe.ts";
 import { titleBlock } from "./title.ts";
 import { openReport } from "./viewer.ts";
+import { PartsDialog } from "./why/parts.ts";
 import { WhyView } from "./why/view.ts";
 
 class Page {
@@ -31,12 +33,14 @@ class Page {
   private readonly store = new Store();
   private readonly status = new Status();
   private readonly edit = new EditDialog();
+  private readonly parts = new PartsDialog();
   private readonly why: WhyView;
   private readonly chart: ChartView;
   private readonly cell: CellView;
   private readonly ledger: LedgerView;
   private readonly timebar: TimeBar;
   private readonly operator: OperatorView;
+  private readonly run: RunView;
   private readonly title = h("div", { class: "top" });
   private readonly whyButton = h("button", { type: "button", class: "whybutton", "aria-expanded": "false", "aria-controls": "why" });
   private readonly operatorButton = h("button", { type: "button", "aria-pressed": "false" }, "Operator");
@@ -51,7 +55,8 @@ class Page {
     this.cell = new CellView(this.process, geometries, this.store);
     this.ledger = new LedgerView(this.process, this.store);
     this.timebar = new TimeBar(this.process, this.store);
-    this.operator = new OperatorView(this.store);
+    this.run = new RunView(this.process, this.store);
+    this.operator = new OperatorView(this.store, this.run.table);
     this.lay();
     this.fill();
     playing(this.store, () => this.process);
@@ -60,7 +65,10 @@ class Page {
 
   heard(news: News): void {
     if (news.kind === "work") this.worked(news.text, news.busy);
-    else if (news.kind === "run") this.operator.heard(news);
+    else if (news.kind === "run") {
+      this.run.heard(news);
+      this.operator.heard(news);
+    } else if (news.kind === "trial") this.run.tried(news);
     else this.renewing = this.renewing.then(() => this.renew());
   }
 
@@ -97,6 +105,7 @@ class Page {
       this.cell.replace(this.process, moved ? this.geometries : null);
       this.ledger.replace(this.process);
       this.timebar.replace(this.process);
+      this.run.replace(this.process);
       if (this.store.now.time > this.process.makespan) this.store.set({ time: this.process.makespan });
       this.fill();
     } catch (error) {
@@ -118,6 +127,8 @@ class Page {
   private lay(): void {
     const dialog = keys(this.store, () => this.process, { operator: () => this.toOperator(), why: () => this.openWhy() });
     const change = h("button", { type: "button" }, "Propose a change");
+    const parts = h("button", { type: "button" }, "Parts");
+    parts.addEventListener("click", () => this.parts.open(this.process, this.geometries));
     const help = h("button", { type: "button", "aria-label": "Keys" }, "?");
     const theme = h("button", { type: "button", title: "Light or dark" }, "◐ Light or dark");
     change.addEventListener("click", () => this.edit.open(this.sheet));
@@ -125,15 +136,15 @@ class Page {
     theme.addEventListener("click", () => this.turnTheme());
     this.whyButton.addEventListener("click", () => this.openWhy());
     this.operatorButton.addEventListener("click", () => this.toOperator());
-    const bar = h("section", { class: "bar", "aria-label": "State and actions" }, this.status.root, this.whyButton, change, this.operatorButton, theme, help);
+    const bar = h("section", { class: "bar", "aria-label": "State and actions" }, this.status.root, this.whyButton, parts, change, this.operatorButton, theme, help);
     this.why.root.hidden = true;
     this.body.append(
       this.chart.root,
-      h("section", { class: "picture", "aria-label": "The cell" }, this.cell.root, new Detail(() => this.process, this.store).root),
+      h("section", { class: "picture", "aria-label": "The cell" }, this.cell.root, new Detail(() => this.process, this.store).root, this.run.strip),
       this.ledger.root, this.operator.root,
     );
     document.body.dataset.view = "process";
-    document.getElementById("page")?.replaceChildren(this.title, bar, this.why.root, this.body, this.timebar.root, dialog, this.edit.root);
+    document.getElementById("page")?.replaceChildren(this.title, bar, this.why.root, this.body, this.timebar.root, dialog, this.edit.root, this.parts.root);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.cell.repaint());
   }
 

@@ -4,8 +4,9 @@ import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { spread } from "../src/chart/spread.ts";
 import { covarianceAt, principal } from "../src/cell/estimate.ts";
-import type { Sheet } from "../src/generated/sheet.ts";
+import type { LogLine, Sheet } from "../src/generated/sheet.ts";
 import schema from "../src/generated/sheet.schema.json" with { type: "json" };
+import { amount, behind, chartTime, readings } from "../src/live/readings.ts";
 import { readSheet } from "../src/live/validate.ts";
 import { Process } from "../src/process/process.ts";
 import { chance, phrase } from "../src/words.ts";
@@ -51,6 +52,24 @@ test("the estimate is that before the touches until they have ended, then that a
   assert.notEqual(before, after);
   assert.equal(covarianceAt(process, sheet.ledger, row, 0)[0]?.[0], before);
   assert.equal(covarianceAt(process, sheet.ledger, row, process.makespan)[0]?.[0], after);
+});
+
+test("readings of a run stand beside their bands, and hands against the chart", () => {
+  const sheet = readSheet(golden(), schema);
+  const [one, other] = ["left", "right"].map((hand) => sheet.chart?.elements.find((e) => e.hand === hand));
+  assert.ok(one && other && sheet.chart);
+  sheet.windows = [{ element: one.id, event: "insertion", value: "peak_force", low: 0, high: 20, unit: "N" }];
+  const process = new Process(sheet);
+  const line = (element: string, event: string, time_s: number, values: [string, number][]): LogLine => ({ time_s, element, event, values, pose: null, text: "", cause: "" });
+  const lines = [
+    line(one.id, "insertion", 1, [["ok", 1], ["peak_force", 12]]), line(one.id, "insertion", 2, [["ok", 1], ["peak_force", 21]]),
+    line(one.id, "insertion", 3, [["ok", 0], ["peak_force", 12]]), line(other.id, "insertion", 4, [["peak_force", 3]]),
+    line(one.id, "done", one.start_s + one.duration_s + 0.3, []), line(other.id, "done", other.start_s + other.duration_s - 0.2, []),
+  ];
+  assert.deepEqual(readings(process, lines).map((r) => r.good), [true, false, false]);
+  assert.deepEqual([...behind(process, lines)].map(([h, s]) => [h, Number(s.toFixed(6))]), [["left", 0.3], ["right", -0.2]]);
+  assert.equal(chartTime(process, lines[4]!), one.start_s + one.duration_s);
+  assert.deepEqual([amount(0.0081, "m"), amount(Math.PI, "rad"), amount(2, "N")], ["8.10 mm", "0.50 turns", "2.0 N"]);
 });
 
 test("chances near one are told apart from one", () => {

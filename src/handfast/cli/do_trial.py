@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import time
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any
 
 from handfast.cli.exit_codes import NO, YES
 from handfast.cli.open_project import open_project
 from handfast.cli.saved_records import keep, must_be_of, need
 from handfast.cli.screen import progress, say, say_json
+from handfast.files.going import going
+from handfast.files.record_json import RECORDS_FOLDER
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.reliability import Reliability
@@ -26,7 +29,12 @@ def do_trial(folder: str, builds: int, touches: bool, seed: int, as_json: bool) 
     must_be_of(checked.project, chart, folder)
     ledger = need(folder, "ledger", Ledger)
     started = time.perf_counter()
-    with progress("building", every=10) as tell:
+    with progress("building", every=10) as tell, going(Path(folder) / RECORDS_FOLDER, "trial") as shared:
+
+        def built(done: int, of: int) -> None:
+            tell(f"build {done}", done - 1, of)
+            shared(done, of)
+
         found = trial(
             checked,
             chart,
@@ -34,7 +42,7 @@ def do_trial(folder: str, builds: int, touches: bool, seed: int, as_json: bool) 
             builds=builds,
             seed=seed,
             touches=touches,
-            progress=lambda done, of: tell(f"build {done}", done - 1, of),
+            progress=built,
         )
     run_info = {"trying_s": round(time.perf_counter() - started, 3)}
     agreed = reliability(ledger, found)

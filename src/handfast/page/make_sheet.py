@@ -17,9 +17,11 @@ from handfast.model.no_plan import NoPlan
 from handfast.model.project import Project
 from handfast.page.cautions import CAUTIONS
 from handfast.page.cell_bodies import arms_drawn, cell_bodies
+from handfast.page.critical_path import critical_path
 from handfast.page.glb_writer import write_glb
 from handfast.page.page_input import PageInput
 from handfast.page.sheet import ArmDrawn, Sheet, Written
+from handfast.page.windows import windows
 
 
 def empty_sheet(findings: tuple[Finding, ...]) -> Sheet:
@@ -70,6 +72,8 @@ def with_records(sheet: Sheet, page: PageInput) -> Sheet:
         reliability=page.reliability,
         run_log=page.run_log,
         made=page.saved,
+        critical=critical_path(page.chart.body),
+        windows=windows(sheet.project, page.chart.body, page.ledger) if sheet.project else (),
     )
 
 

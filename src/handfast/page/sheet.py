@@ -56,10 +56,24 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True)
+class Window:
+    """What a reading of a run should lie within. element: id; event, value: of the run log (docs/run-log.md);
+    low, high: in `unit`, "m", "N" or "rad"."""
+
+    element: str
+    event: str
+    value: str
+    low: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """project: with folder "" (it is nobody's business); chart with its sha256, seed and version where there
     is one; made: names of the verbs' records with their sha256; geometry: sha256 of the bodies, "" where they
-    cannot be drawn, then with what stands in the way; changed: what is not of the files as they are now."""
+    cannot be drawn, then with what stands in the way; critical: numbers of the elements on the critical path;
+    windows: what a run should measure; changed: what is not of the files as they are now."""
 
     version: str
     project: Project | None
@@ -80,3 +94,5 @@ class Sheet:
     cautions: tuple[str, ...]
     made: tuple[Saved, ...]
     changed: tuple[str, ...]
+    critical: tuple[int, ...] = ()
+    windows: tuple[Window, ...] = ()

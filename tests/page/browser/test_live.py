@@ -10,7 +10,13 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from tests.page.browser.conftest import Open, goto, watch
 
-pytestmark = pytest.mark.slow
+from handfast.files.log_lines import LineWriter
+from handfast.files.record_json import load
+from handfast.files.run_log_file import LogHead, RunLogWriter
+from handfast.model.chart import Chart
+from handfast.model.run_log import LogLine, RunLog
+
+pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("browser")]  # they share a chart
 LONG = 90_000  # planning on a busy machine [ms]
 
 
@@ -97,6 +103,28 @@ def test_the_operator_runs_and_stops_a_build(page: Page) -> None:
     assert page.evaluate("handfastProbe.time()") > 0
     page.click(".operator .stop")
     expect(page.locator(".operator .state")).to_contain_text("stopped by the operator")
+
+
+def test_a_run_in_a_terminal_plays_with_its_readings(page: Page, own: Path) -> None:
+    chart = load(own / "records" / "chart.json", Chart).body
+    grasp = next(e for e in chart.elements if e.grasp is not None)
+    assert grasp.grasp is not None
+    log = LineWriter(own / "records" / "run-log.jsonl")
+    writer = RunLogWriter(log, LogHead("first-fit", "ab" * 32, "simulated", 1, 7))
+    writer.line(LogLine(2.0, grasp.id, "width", (("measured", grasp.grasp.width + 0.9e-3),)))
+    writer.line(LogLine(grasp.start_s + grasp.duration_s + 0.25, grasp.id, "done", (), None, grasp.hand))
+    strip = page.locator(".runstrip")
+    expect(strip).to_contain_text(f"Run: 1 of {len(chart.elements)} elements", timeout=15_000)
+    expect(strip).to_contain_text(f"{grasp.number} jaws 8.90 mm ✕")
+    expect(strip).to_contain_text("7.50 mm to 8.50 mm")
+    expect(strip).to_contain_text(f"{grasp.hand} +0.25 s")
+    assert page.evaluate("handfastProbe.time()") == pytest.approx(grasp.start_s + grasp.duration_s, abs=1e-6)
+    writer.end(RunLog("ab" * 32, "simulated", (), "stopped", "look at the pin"))
+    log.close()
+    expect(strip).to_be_hidden(timeout=15_000)
+    page.keyboard.press("o")
+    expect(page.locator(".operator .state")).to_contain_text("look at the pin")
+    expect(page.locator(".readings tbody tr")).to_have_count(1)
 
 
 def test_a_lost_line_is_said_and_comes_back(browser: Browser, own: Path) -> None:

@@ -7,15 +7,17 @@ from typing import Any
 
 import numpy as np
 import pytest
-from playwright.sync_api import Page, expect
-from tests.page.browser.conftest import Open
+from playwright.sync_api import Browser, Page, expect
+from tests.page.browser.conftest import Open, goto, watch
 
+from handfast.cli.do_report import do_report
 from handfast.files.record_json import load
 from handfast.model.chart import Chart
+from handfast.page.critical_path import critical_path
 from handfast.page.moment import moment
 from handfast.workflow.read_project import load as read
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("browser")]  # they share a chart
 AXE = Path(__file__).parents[3] / "web" / "node_modules" / "axe-core" / "axe.min.js"
 
 
@@ -40,6 +42,7 @@ def test_a_line_for_each_element(opened: Page, chart: Chart, complaints: list[st
     words = opened.locator("#element-1").text_content() or ""
     assert words.startswith(f"1, transport: {chart.element(1).kind} {chart.element(1).object}")
     expect(opened.locator(".ledger .entry")).to_have_count(len(chart.mates))
+    expect(opened.locator(".chart .axis .critical")).to_have_count(len(critical_path(chart)))
     assert complaints == []
 
 
@@ -123,7 +126,30 @@ def test_what_is_drawn_on_request(opened: Page, complaints: list[str]) -> None:
         opened.click(f".toolbar button:has-text('{press}')")
         opened.wait_for_timeout(300)
         assert opened.locator(".stage canvas").screenshot() != before, press
+    expect(opened.locator(".stage .inset svg.fit")).to_be_visible()
+    expect(opened.locator(".stage .note")).to_contain_text("20.00 mm past the mouth of block.bore")
+    opened.click("button:has-text('Parts')")
+    expect(opened.locator("dialog.parts article")).to_have_count(4)
+    expect(opened.locator("dialog.parts")).to_contain_text("⌀ 8 mm H7, 24 mm deep, chamfer 0.5 mm at 45 deg")
     assert complaints == []
+
+
+def test_the_report_opens_from_disk(
+    browser: Browser, planned_folder: Path, tmp_path: Path, complaints: list[str], chart: Chart
+) -> None:
+    """As a file, with nothing served: the cell is drawn and a click on a line of the chart moves it."""
+    assert do_report(str(planned_folder), str(tmp_path), pdf=False, as_json=False) == 0
+    page = browser.new_page(viewport={"width": 1280, "height": 800})
+    watch(page, complaints)
+    goto(page, (tmp_path / "first-fit-report.html").as_uri())
+    before = page.locator("#cell-view canvas").screenshot()
+    element = next(e for e in chart.elements if e.kind == "assemble")
+    page.locator(f"#element-{element.number} .bar").dispatch_event("click")
+    assert element.start_s < time_of(page) <= element.start_s + element.duration_s
+    page.wait_for_timeout(400)
+    assert page.locator("#cell-view canvas").screenshot() != before
+    assert complaints == []
+    page.close()
 
 
 def test_nothing_that_hinders_anyone(opened: Page) -> None:

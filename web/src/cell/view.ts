@@ -2,9 +2,10 @@
 import { Box3, type Object3D, Vector3 } from "three";
 import { h, toggle } from "../dom.ts";
 import type { Element, MateRow } from "../generated/sheet.ts";
-import { axisOf, origin } from "../process/pose.ts";
+import { axisOf, origin, poseMatrix } from "../process/pose.ts";
 import type { Moment, Process } from "../process/process.ts";
 import type { Looking, Store } from "../store.ts";
+import { fitDrawing } from "../ledger/fit_drawing.ts";
 import { micrometres } from "../words.ts";
 import type { Geometries } from "./bodies.ts";
 import { Labels, type Named } from "./labels.ts";
@@ -29,6 +30,8 @@ export class CellView {
   private paths: ReturnType<typeof pathMarks> | null = null;
   private frames: Object3D | null = null;
   private following = false;
+  private readonly inset = h("div", { class: "inset", hidden: true });
+  private insetOf: Process | null = null;
 
   constructor(process: Process, geometries: Geometries, store: Store) {
     this.process = process;
@@ -84,7 +87,7 @@ export class CellView {
     canvas.setAttribute("role", "img");
     canvas.setAttribute("aria-label", "The cell in 3-D. Shift and arrow keys turn the view, plus and minus zoom.");
     canvas.addEventListener("keydown", (event) => this.key(event));
-    this.stage.append(canvas, this.labels.root, this.note);
+    this.stage.append(canvas, this.labels.root, this.note, this.inset);
     const bar = h(
       "div", { class: "toolbar", role: "toolbar", "aria-label": "The picture of the cell" }, this.look,
       toggle("Names", "Names of hands and holders", true, (on) => this.switch("names", on)),
@@ -104,6 +107,7 @@ export class CellView {
       ["whole", "Look at: whole cell"], ["work", "Look at: the work, following it"],
       ...holders.map((o): [string, string] => [`holder ${o.name}`, `Look at: ${o.kind} ${o.name === o.kind ? "" : o.name}`]),
       ...[...this.process.arms.keys()].map((a): [string, string] => [`hand ${a}`, `Look at: ${a} hand`]),
+      ...(this.process.sheet.project?.cell.cameras ?? []).map((c): [string, string] => [`camera ${c.name}`, `Look as: camera ${c.name}`]),
     ];
     this.look.replaceChildren(...views.map(([value, text]) => h("option", { value }, text.trim())));
     this.look.value = views.some(([value]) => value === chosen) ? chosen : "whole";
@@ -115,7 +119,19 @@ export class CellView {
     const viewpoint = this.picture.viewpoint;
     if (what === "whole") viewpoint.look(viewpoint.fit(this.picture.worked(), FRONT));
     else if (what.startsWith("holder ")) viewpoint.look(viewpoint.fit(this.picture.holder(what.slice(7)), FRONT, 1.5));
+    else if (what.startsWith("camera ")) this.lookAs(what.slice(7));
     else viewpoint.look({ target: this.followed(), direction: FRONT.clone(), width: CLOSE });
+  }
+
+  /** From where a camera of the cell looks, as wide as it sees at the height of the world's origin or 1 m off. */
+  private lookAs(name: string): void {
+    const camera = this.process.sheet.project?.cell.cameras.find((c) => c.name === name);
+    if (!camera) return;
+    const T = poseMatrix(camera.pose);
+    const along = axisOf(T, 2);
+    const away = along.z < -0.1 ? Math.max(0.05, origin(T).z / -along.z) : 1;
+    const target = origin(T).addScaledVector(along, away);
+    this.picture.viewpoint.look({ target, direction: along.clone().negate(), width: 2 * away * Math.tan(camera.field_of_view / 2) });
   }
 
   private followed(): Vector3 {
@@ -159,7 +175,8 @@ export class CellView {
     const pairs = this.store.now.mate ? featuresOf(this.process, this.store.now.mate, this.moment) : [];
     if (this.on.frames && pairs.length) this.picture.scene.add((this.frames = frameMarks(pairs, this.picture.colours)));
     if (this.on.section) this.section(false);
-    const notes = [this.estimateNote(), this.on.section && !pairs.length ? "Choose a mate to cut through it." : "", this.on.frames && !pairs.length ? "Choose a mate to see its frames." : ""];
+    this.showInset();
+    const notes = [this.estimateNote(), this.depthNote(pairs[0]), this.on.section && !pairs.length ? "Choose a mate to cut through it." : "", this.on.frames && !pairs.length ? "Choose a mate to see its frames." : ""];
     this.note.textContent = notes.filter(Boolean).join(" ");
     this.labels.set([...(this.on.names ? this.names() : []), ...(this.on.frames ? pairs.flatMap((p) => frameNames(p)) : [])]);
     if (this.following) this.picture.viewpoint.follow(this.followed());
@@ -172,6 +189,25 @@ export class CellView {
     if (!row) return "Choose a mate that is budgeted to see its estimate.";
     const three = this.estimate.place(this.process, row, this.moment, this.store.now.time);
     return `${row.mate}: three sigma ${micrometres(three)} along the longest axis, drawn ${MAGNIFIED} times as large.`;
+  }
+
+  /** While cut: how far the moving feature is from the mouth, along the way in. */
+  private depthNote(pair: ReturnType<typeof featuresOf>[number] | undefined): string {
+    if (!this.on.section || !pair) return "";
+    const along = origin(pair.moving.T).sub(origin(pair.fixed.T)).dot(axisOf(pair.fixed.T, 2));
+    return `${pair.moving.name} is ${Math.abs(along * 1e3).toFixed(2)} mm ${along < 0 ? "before" : "past"} the mouth of ${pair.fixed.name}.`;
+  }
+
+  /** Beside the cut, where nobody could see micrometres: the fit with its clearance to scale. */
+  private showInset(): void {
+    const row = this.row();
+    const key = this.on.section && row ? row.mate : "";
+    if (this.inset.dataset.mate === key && this.insetOf === this.process) return;
+    const drawing = key && row ? fitDrawing(this.process.sheet, row) : null;
+    this.inset.dataset.mate = key;
+    this.insetOf = this.process;
+    this.inset.hidden = !drawing;
+    this.inset.replaceChildren(...(drawing ? [drawing] : []));
   }
 
   private row(): MateRow | undefined {

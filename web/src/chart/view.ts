@@ -5,6 +5,7 @@ import type { Process } from "../process/process.ts";
 import { choose, go, step } from "../steps.ts";
 import type { Looking, Store } from "../store.ts";
 import { micrometres, phrase, seconds } from "../words.ts";
+import { writtenAt } from "../why/place.ts";
 import { spread } from "./spread.ts";
 import { OUTLINE, SYMBOL_OF } from "./symbols.ts";
 
@@ -22,6 +23,7 @@ export class ChartView {
   private readonly store: Store;
   private readonly sheet = h("div", { class: "columns" });
   private readonly now = s("line", { class: "now", x1: -52, x2: 52 });
+  private readonly legend = h("p", { class: "key small" }, "A strong line beside a bar: on the critical path, where each element begins when the one before it ends.");
   private rows = new Map<number, HTMLButtonElement>();
   private bars = new Map<number, SVGElement>();
   private scale = 20;
@@ -30,7 +32,7 @@ export class ChartView {
   constructor(process: Process, store: Store) {
     this.process = process;
     this.store = store;
-    this.root.append(this.sheet);
+    this.root.append(this.sheet, this.legend);
     this.replace(process);
     store.subscribe((now, before) => this.update(now, before));
   }
@@ -42,7 +44,11 @@ export class ChartView {
     this.bars = new Map();
     const chart = process.chart;
     if (!chart) {
-      this.sheet.replaceChildren(h("p", { class: "empty" }, "There is no chart of these files yet."));
+      const no = process.sheet.no_plan;
+      const place = no ? writtenAt(process.sheet, `mate ${no.mate}`) : "";
+      const said = no ? `No plan for ${no.mate}${place ? ` (${place})` : ""}: ${no.causes.map((c) => `${c.count} × ${c.cause}`).join(", ")}. See Why.` : "There is no chart of these files yet.";
+      this.sheet.replaceChildren(h("p", { class: "empty" }, said));
+      this.legend.hidden = true;
       return;
     }
     const most = Math.max(1, ...chart.hands.map((hand) => process.elements.filter((e) => e.hand === hand).length));
@@ -53,6 +59,7 @@ export class ChartView {
     const height = TOP + Math.max(process.makespan * this.scale, ...places.values()) + 34;
     const axis = this.axis(height, places);
     this.sheet.replaceChildren(columns[0] ?? "", axis, columns[1] ?? "");
+    this.legend.hidden = !process.sheet.critical.length;
     this.sheet.style.setProperty("--height", String(height));
     this.root.scrollTop = top;
     this.shown = null;
@@ -79,7 +86,7 @@ export class ChartView {
       },
       h("span", { class: "number" }, String(e.number)),
       h("span", { class: "unseen" }, `, ${symbol}: `), h("span", { class: "what" }, phrase(e)), note ? h("small", {}, note) : null,
-      h("span", { class: "takes" }, seconds(e.duration_s)), h("span", { class: "unseen" }, ` seconds, from ${seconds(e.start_s)}`),
+      h("span", { class: "takes" }, seconds(e.duration_s)), h("span", { class: "unseen" }, ` seconds, from ${seconds(e.start_s)}${this.critical(e) ? ", on the critical path" : ""}`),
     );
     button.style.setProperty("--y", String(y - PITCH / 2));
     button.addEventListener("click", () => choose(this.store, e));
@@ -113,6 +120,7 @@ export class ChartView {
     for (const e of this.process.elements) {
       const side = hands.indexOf(e.hand) === 0 ? -1 : 1;
       const bar = this.bar(e, side, places.get(e.number) ?? 0);
+      if (this.critical(e)) bar.append(s("path", { class: "critical", d: `M${side * (AXIS + BAR + 2.5)} ${TOP + e.start_s * this.scale}v${Math.max(2, e.duration_s * this.scale)}` }));
       this.bars.set(e.number, bar);
       marks.push(bar);
     }
@@ -138,6 +146,10 @@ export class ChartView {
       s("path", { class: "leader", d: `M${near} ${middle}h${side * 2}L${side * (SYMBOL - 8)} ${y}` }),
       s("path", { class: "symbol", transform: `translate(${side * (SYMBOL + 3)} ${y}) scale(1.15)`, d: OUTLINE[symbol] }),
     );
+  }
+
+  private critical(e: Element): boolean {
+    return this.process.sheet.critical.includes(e.number);
   }
 
   private handovers(): SVGElement[] {

@@ -25,6 +25,8 @@ export interface Sheet {
   cautions: string[];
   made: Saved[];
   changed: string[];
+  critical: number[];
+  windows: Window[];
 }
 export interface Project {
   name: string;
@@ -839,4 +841,12 @@ export interface Written {
 export interface Saved {
   kind: string;
   sha256: string;
+}
+export interface Window {
+  element: string;
+  event: string;
+  value: string;
+  low: number;
+  high: number;
+  unit: string;
 }

@@ -49,7 +49,7 @@ export class LedgerView {
     const body = h("div", { class: "budget" });
     const button = h(
       "button", { type: "button", class: "mate", "aria-expanded": "false" },
-      h("span", { class: "name" }, name), h("span", { class: "fit" }, row?.fit ?? ""),
+      h("span", { class: "name" }, name), h("span", { class: "fit", title: row?.fit ?? null }, row?.fit ?? ""),
       row ? h("span", { class: "against" }, this.total(row)) : h("span", { class: "against none" }, "not budgeted"),
       h("span", { class: "margin" }, row ? row.margin_ratio.toFixed(2) : ""),
       h("span", { class: "chance" }, row ? `${this.verdict(row)} ${chance(row.probability)}` : ""),
@@ -95,7 +95,9 @@ export class LedgerView {
     const place = writtenAt(sheet, `mate ${name}`);
     const remarks = sheet.findings.filter((f) => f.where.includes(name)).map(finding);
     const where = h("p", { class: "small" }, ...(place ? ["written at ", h("span", { class: "place" }, place)] : []));
-    if (!row) return [h("p", {}, why ?? "This mate has no row in the ledger."), where, ...remarks];
+    const no = sheet.no_plan?.mate === name ? sheet.no_plan : null;
+    const noPlan = no ? [h("p", { class: "bad" }, `✕ No plan: ${no.causes.map((c) => `${c.count} × ${c.cause}${c.nearest ? ` (${c.nearest})` : ""}`).join("; ")}. ${no.change}`)] : [];
+    if (!row) return [...noPlan, h("p", {}, why ?? "This mate has no row in the ledger."), where, ...remarks];
     const shown = [...row.contributors].sort((a, b) => b.share - a.share).slice(0, SHOWN);
     const drawing = fitDrawing(sheet, row);
     return [

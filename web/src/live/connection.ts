@@ -1,12 +1,14 @@
 // The line to the program that serves this page: what it sends, and what is asked of it.
-import type { Sheet } from "../generated/sheet.ts";
+import type { LogLine, Sheet } from "../generated/sheet.ts";
 import { readSheet } from "./validate.ts";
 
 /** What the program tells while it works. */
 export type News =
   | { kind: "sheet"; revision: number }
   | { kind: "work"; text: string; busy: boolean }
-  | { kind: "run"; state: "going" | "done" | "stopped" | "failed"; time: number; text: string };
+  | { kind: "run"; state: "going" | "done" | "stopped" | "failed"; time: number; text: string; line?: LogLine | null }
+  /** Builds of a trial that goes on in a terminal; of 0: none does. */
+  | { kind: "trial"; done: number; of: number };
 
 export interface Proposal {
   id: string;

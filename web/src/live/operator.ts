@@ -15,10 +15,12 @@ export class OperatorView {
   private readonly log = h("ol", { class: "log", tabindex: 0, "aria-label": "What the cell has done" });
   private readonly start = h("button", { type: "button", class: "start" }, "▶ Start one build in the simulated cell");
   private readonly stop = h("button", { type: "button", class: "stop", disabled: true }, "■ Stop");
+  private readonly readings: HTMLElement;
   private going = false;
 
-  constructor(store: Store) {
+  constructor(store: Store, readings: HTMLElement) {
     this.store = store;
+    this.readings = readings;
     this.start.addEventListener("click", () => void this.ask("/api/run"));
     this.stop.addEventListener("click", () => void this.ask("/api/stop"));
   }
@@ -29,7 +31,7 @@ export class OperatorView {
     this.root.replaceChildren(
       h("div", { class: "loading", tabindex: 0, role: "region", "aria-label": "Load" }, h("h2", {}, "Load"), ...holders.map((o) => this.holder(o, sheet, process, geometries))),
       h(
-        "div", { class: "running", tabindex: 0, role: "region", "aria-label": "Run" }, h("h2", {}, "Run"), h("div", { class: "buttons" }, this.start, this.stop), this.state, this.log,
+        "div", { class: "running", tabindex: 0, role: "region", "aria-label": "Run" }, h("h2", {}, "Run"), h("div", { class: "buttons" }, this.start, this.stop), this.state, this.log, this.readings,
         h("div", { class: "caution" }, h("h3", {}, "! Cautions"), h("ul", {}, ...sheet.cautions.map((c) => h("li", {}, c)))),
       ),
     );
@@ -44,9 +46,10 @@ export class OperatorView {
     this.state.className = `state ${news.state}`;
     const sign = { going: "▶", done: "✓", stopped: "■", failed: "✕" }[news.state];
     this.state.textContent = `${sign} ${seconds(news.time)} s: ${news.text}`;
+    if (news.line && news.line.event !== "failure" && news.line.event !== "recovery") return; // told by the readings
     this.log.append(h("li", {}, `${seconds(news.time)} s  ${news.text}`));
     this.log.scrollTop = this.log.scrollHeight;
-    if (this.going) this.store.set({ time: news.time, playing: false });
+    if (this.going && !news.line) this.store.set({ time: news.time, playing: false });
   }
 
   private async ask(path: string): Promise<void> {

@@ -2,6 +2,7 @@
 import { h } from "../dom.ts";
 import type { Finding, NoPlan, Sheet, Violation } from "../generated/sheet.ts";
 import type { Store } from "../store.ts";
+import { writtenAt } from "./place.ts";
 
 export class WhyView {
   readonly root = h("section", { class: "why", "aria-label": "Why", id: "why", tabindex: 0 });
@@ -19,11 +20,11 @@ export class WhyView {
     const wrong = sheet.proof?.violations ?? [];
     const blocks = [
       ...(errors.length ? [h("h2", { class: "bad" }, `✕ ${count(errors.length, "mistake")} in the files`), ...errors.map(finding)] : []),
-      ...(sheet.no_plan ? this.noPlan(sheet.no_plan) : []),
+      ...(sheet.no_plan ? this.noPlan(sheet.no_plan, writtenAt(sheet, `mate ${sheet.no_plan.mate}`)) : []),
       ...(sheet.geometry_problem ? [h("h2", { class: "bad" }, "✕ The cell cannot be drawn"), h("p", {}, sheet.geometry_problem)] : []),
       ...(wrong.length ? [h("h2", { class: "bad" }, "✕ The chart does not hold"), ...wrong.map((v) => this.violation(v))] : []),
       ...(sheet.changed.length ? [h("h2", { class: "bad" }, "! Changed since the chart was made"), h("p", {}, `${sheet.changed.join(", ")}: plan again, or keep this page open with live checking.`)] : []),
-      ...(sheet.ledger?.not_budgeted ?? []).map(([mate, why]) => h("p", { class: "finding" }, h("b", {}, `${mate} is not budgeted: `), why)),
+      ...(sheet.ledger?.not_budgeted ?? []).map(([mate, why]) => h("p", { class: "finding" }, h("span", { class: "place" }, `${writtenAt(sheet, `mate ${mate}`)} `), h("b", {}, `${mate} is not budgeted: `), why)),
       ...(other.length ? [h("h2", {}, count(other.length, "assumption or doubt", "assumptions and doubts")), ...other.map(finding)] : []),
       ...(sheet.proof?.assumptions ?? []).map((text) => h("p", { class: "finding" }, `The proof takes as given: ${text}`)),
     ];
@@ -41,7 +42,7 @@ export class WhyView {
     return { text: rest ? `! ${count(rest, "remark")}` : "✓ nothing found", bad: false };
   }
 
-  private noPlan(no: NoPlan): Node[] {
+  private noPlan(no: NoPlan, place: string): Node[] {
     const sure = no.certain ? "cannot be done (at this resolution)." : "was not found within the limits of the search.";
     const causes = no.causes.map((c) => h("li", {}, h("b", {}, `${c.count} × ${c.cause}`), c.nearest ? `; nearest: ${c.nearest}` : ""));
     const changes = no.changes.map((change, i) => {
@@ -51,7 +52,7 @@ export class WhyView {
       return h("li", {}, text, button);
     });
     return [
-      h("h2", { class: "bad" }, `✕ No plan: ${no.mate} ${sure}`), h("p", {}, "Candidates ended by:"), h("ul", {}, ...causes),
+      h("h2", { class: "bad" }, `✕ No plan: ${no.mate} ${sure} `, place ? h("span", { class: "place" }, place) : null), h("p", {}, "Candidates ended by:"), h("ul", {}, ...causes),
       h("p", {}, no.change ? `The smallest change that works, tried: ${no.change}` : "No change that makes it work was found."),
       ...(changes.length ? [h("ul", {}, ...changes)] : []),
     ];

@@ -17,13 +17,16 @@ from handfast.files.record_json import load, sha256
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.motion import Motion
+from handfast.model.run_log import LogLine
 from handfast.page.live.current import look, newest
+from handfast.page.live.following import going
 from handfast.page.live.lines import line
 from handfast.page.live.work import RECORDS
 from handfast.page.saved import gather
 from handfast.page.wording import phrase
 from handfast.workflow.inputs import changed_files
 
+_MEASURED = ("start", "done", "width", "contact", "insertion", "screw", "failure", "recovery")
 _TOLD = ("move", "grip", "release", "guarded_move", "insert", "drive")
 
 
@@ -64,6 +67,12 @@ def say(state: str, time_s: float, text: str) -> None:
     line(state=state, time=time_s, text=text)
 
 
+def tell(one: LogLine) -> None:
+    """What was measured, and which element has ended."""
+    if one.event in _MEASURED:
+        line(**going(one))
+
+
 def main(folder: Path, out: Path, seed: int) -> None:
     """Run it, or say why not."""
     looked = look(folder, out / RECORDS)
@@ -85,7 +94,7 @@ def main(folder: Path, out: Path, seed: int) -> None:
     cell = ToldCell(
         simulated_cell(looked.checked, chart, seed=seed), chart.body, lambda t, x: say("going", t, x)
     )
-    log = run(looked.checked, chart, ledger, cast(Cell, cell)).body
+    log = run(looked.checked, chart, ledger, cast(Cell, cell), told=tell).body
     end = log.lines[-1].time_s if log.lines else 0.0
     if log.ended == "done":
         say("done", end, f"done, {end:.2f} s by the cell's own clock")

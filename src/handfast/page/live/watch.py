@@ -9,12 +9,12 @@ MOST = 20_000
 
 
 def fingerprint(folder: Path) -> Print:
-    """Names, times and sizes of the files in a folder; names that begin with a dot, and half-written records,
-    are left out."""
+    """Names, times and sizes of the files in a folder; names that begin with a dot, half-written records and
+    logs that grow are left out."""
     found: list[tuple[str, int, int]] = []
     for path in sorted(folder.rglob("*")):
         inside = path.relative_to(folder)
-        if any(part.startswith(".") for part in inside.parts) or path.suffix == ".part":
+        if any(part.startswith(".") for part in inside.parts) or path.suffix in (".part", ".jsonl"):
             continue
         try:
             seen = path.stat()

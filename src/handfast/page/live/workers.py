@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from handfast.page.live.board import Board
+from handfast.page.live.following import Follower
 from handfast.page.live.watch import differences, fingerprint
 from handfast.page.live.work import GEOMETRY, SHEET
 
@@ -82,6 +83,7 @@ class Live:
         self._work = Worker("handfast.page.live.work", arguments, self._worked)
         self.build = Worker("handfast.page.live.run_work", arguments, self._ran)
         self._seen = fingerprint(folder)
+        self._follower = Follower(folder)
         self._over = threading.Event()
 
     def start(self) -> None:
@@ -106,6 +108,8 @@ class Live:
 
     def _watch(self) -> None:
         while not self._over.wait(EVERY):
+            for news in self._follower.news():
+                self._board.tell(news)
             now = fingerprint(self._folder)
             changed = differences(self._seen, now)
             if changed:
