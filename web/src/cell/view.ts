@@ -30,6 +30,7 @@ export class CellView {
   private paths: ReturnType<typeof pathMarks> | null = null;
   private frames: Object3D | null = null;
   private following = false;
+  private moved = false;
   private readonly inset = h("div", { class: "inset", hidden: true });
   private insetOf: Process | null = null;
 
@@ -96,6 +97,9 @@ export class CellView {
       toggle("Estimate", `Three sigma of the moving feature's place, ${MAGNIFIED} times as large`, false, (on) => this.switch("estimate", on)),
       toggle("Section", "Cut through the axis of this mate and look into the bore", false, (on) => this.switch("section", on)),
     );
+    this.picture.viewpoint.controls.addEventListener("start", () => {
+      this.moved = true;
+    });
     this.look.addEventListener("change", () => this.lookAt(this.look.value));
     this.root.append(bar, this.stage);
   }
@@ -117,7 +121,8 @@ export class CellView {
     this.look.value = what;
     this.following = what === "work" || what.startsWith("hand ");
     const viewpoint = this.picture.viewpoint;
-    if (what === "whole") viewpoint.look(viewpoint.fit(this.picture.worked(), FRONT));
+    this.moved = false;
+    if (what === "whole") viewpoint.look(viewpoint.fit(this.picture.worked(), FRONT, 1.22));
     else if (what.startsWith("holder ")) viewpoint.look(viewpoint.fit(this.picture.holder(what.slice(7)), FRONT, 1.5));
     else if (what.startsWith("camera ")) this.lookAs(what.slice(7));
     else viewpoint.look({ target: this.followed(), direction: FRONT.clone(), width: CLOSE });
@@ -232,6 +237,7 @@ export class CellView {
     this.picture.cut({ point: origin(pair.fixed.T), normal, whole });
     if (turned) {
       this.following = false;
+      this.moved = true;
       const width = Math.max(0.03, this.picture.sizeOf(`part:${mate.part}`) * 2.2);
       this.picture.viewpoint.look({ target: origin(pair.fixed.T), direction: normal.clone().setZ(0.04).normalize(), width });
     }
@@ -252,17 +258,15 @@ export class CellView {
   }
 
   private resize(): void {
-    const first = !this.picture.canvas.dataset.sized;
     this.picture.resize(this.stage.clientWidth, this.stage.clientHeight);
-    if (first && this.stage.clientWidth > 2) {
-      this.picture.canvas.dataset.sized = "yes";
-      this.whole();
-    }
+    // Another size, the same view; a view of the whole that nobody has turned is fitted anew.
+    if (this.stage.clientWidth > 2 && !this.moved && this.look.value === "whole") this.whole();
   }
 
   private key(event: KeyboardEvent): void {
     const turn: Record<string, [number, number]> = { ArrowLeft: [-0.15, 0], ArrowRight: [0.15, 0], ArrowUp: [0, 0.12], ArrowDown: [0, -0.12] };
     const by = turn[event.key];
+    this.moved ||= (event.shiftKey && by !== undefined) || "+=-".includes(event.key);
     if (event.shiftKey && by) this.picture.viewpoint.turn(...by);
     else if (event.key === "+" || event.key === "=") this.picture.viewpoint.zoom(0.8);
     else if (event.key === "-") this.picture.viewpoint.zoom(1.25);

@@ -1,5 +1,5 @@
 // Where one looks from: parallel projection, as drawings have it.
-import { Box3, OrthographicCamera, type Object3D, Vector3 } from "three";
+import { type BufferGeometry, Mesh, type Object3D, OrthographicCamera, Vector3 } from "three";
 import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
 
 export interface View {
@@ -11,6 +11,7 @@ export interface View {
 }
 
 const FAR = 6;
+const MOST_CORNERS = 3000;
 export const FRONT = new Vector3(Math.sin(0.2) * -1, -Math.cos(0.2), Math.tan(0.7)).normalize();
 
 export class Viewpoint {
@@ -66,23 +67,30 @@ export class Viewpoint {
     this.look({ ...view, width: Math.min(6, Math.max(2e-4, view.width * factor)) });
   }
 
-  /** So that these objects fill the picture, seen from there. */
+  /** So that these objects fill the picture, seen from there: by their corners as they are, not by boxes around them. */
   fit(objects: Object3D[], direction: Vector3, margin = 1.06): View {
-    const box = new Box3();
-    for (const object of objects) box.expandByObject(object);
-    const target = box.getCenter(new Vector3());
     const side = new Vector3(0, 0, 1).cross(direction).normalize();
     const up = direction.clone().cross(side);
-    let across = 0;
-    let above = 0;
-    for (const x of [box.min.x, box.max.x])
-      for (const y of [box.min.y, box.max.y])
-        for (const z of [box.min.z, box.max.z]) {
-          const corner = new Vector3(x, y, z).sub(target);
-          across = Math.max(across, Math.abs(corner.dot(side)));
-          above = Math.max(above, Math.abs(corner.dot(up)));
+    const [low, high] = [new Vector3(1, 1, 1).multiplyScalar(1e9), new Vector3(1, 1, 1).multiplyScalar(-1e9)];
+    const corner = new Vector3();
+    for (const object of objects)
+      object.traverse((node) => {
+        if (!(node instanceof Mesh)) return;
+        node.updateWorldMatrix(true, false);
+        const position = (node.geometry as BufferGeometry).getAttribute("position");
+        const stride = Math.max(1, Math.floor((position?.count ?? 0) / MOST_CORNERS));
+        for (let k = 0; k < (position?.count ?? 0); k += stride) {
+          corner.fromBufferAttribute(position!, k).applyMatrix4(node.matrixWorld);
+          const seen = new Vector3(corner.dot(side), corner.dot(up), corner.dot(direction));
+          low.min(seen);
+          high.max(seen);
         }
-    return { target, direction: direction.clone(), width: 2 * Math.max(across, above * this.aspect) * margin };
+      });
+    if (low.x > high.x) return { target: new Vector3(), direction: direction.clone(), width: 1 };
+    const middle = low.clone().add(high).multiplyScalar(0.5);
+    const target = side.clone().multiplyScalar(middle.x).addScaledVector(up, middle.y).addScaledVector(direction, middle.z);
+    const width = Math.max(high.x - low.x, (high.y - low.y) * this.aspect) * margin;
+    return { target, direction: direction.clone(), width };
   }
 
   private frame(width: number): void {

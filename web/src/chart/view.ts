@@ -35,6 +35,12 @@ export class ChartView {
     this.root.append(this.sheet, this.legend);
     this.replace(process);
     store.subscribe((now, before) => this.update(now, before));
+    let height = this.root.clientHeight;
+    new ResizeObserver(() => {
+      if (Math.abs(this.root.clientHeight - height) < 60 || !this.root.clientHeight) return;
+      height = this.root.clientHeight;
+      this.replace(this.process);
+    }).observe(this.root);
   }
 
   replace(process: Process): void {
@@ -52,7 +58,9 @@ export class ChartView {
       return;
     }
     const most = Math.max(1, ...chart.hands.map((hand) => process.elements.filter((e) => e.hand === hand).length));
-    this.scale = Math.max(14, (PITCH * (most + 1)) / Math.max(process.makespan, 1e-6));
+    // At least so long that labels have room; longer where the screen has.
+    const room = this.root.clientHeight / this.unit() - TOP - 92;
+    this.scale = Math.max(14, (PITCH * (most + 1)) / Math.max(process.makespan, 1e-6), room / Math.max(process.makespan, 1e-6));
     const [left = "", right = ""] = chart.hands;
     const places = new Map<number, number>();
     const columns = [left, right].map((hand, i) => this.column(hand, i, places));
@@ -64,6 +72,11 @@ export class ChartView {
     this.root.scrollTop = top;
     this.shown = null;
     this.update(this.store.now, this.store.now);
+  }
+
+  /** Pixels of a unit of the drawing: a fifteenth of the size of letters. */
+  private unit(): number {
+    return parseFloat(getComputedStyle(document.documentElement).fontSize) / 15 || 1;
   }
 
   private column(hand: string, side: number, places: Map<number, number>): HTMLElement {

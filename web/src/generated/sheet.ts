@@ -57,6 +57,7 @@ export interface Part {
    */
   centre_of_mass: [number, number, number];
   friction: number;
+  modulus: number | null;
 }
 export interface Solid {
   shape: BoxTagged | CylinderTagged | SphereTagged | MeshTagged;
@@ -112,10 +113,18 @@ export interface Feature {
   module: number | null;
   grip: boolean;
   property_class: string | null;
+  wall: number | null;
+  lot: Lot | null;
 }
 export interface Chamfer {
   width: number;
   angle: number;
+}
+export interface Lot {
+  mean: number | null;
+  sigma: number | null;
+  burrs: number;
+  missing_chamfers: number;
 }
 export interface Mate {
   name: string;
@@ -236,6 +245,7 @@ export interface Gripper {
   friction: number;
   close_time: number;
   gap: number;
+  suction: SuctionCup | null;
 }
 export interface FingerZone {
   name: string;
@@ -245,6 +255,11 @@ export interface FingerZone {
   min_diameter: number;
   max_diameter: number;
   groove: "along" | "across";
+}
+export interface SuctionCup {
+  pose: Pose;
+  diameter: number;
+  force: number;
 }
 export interface Tool {
   name: string;
@@ -274,6 +289,7 @@ export interface Place {
   holds: string | null;
   slack: number;
   slack_angle: number;
+  groove: boolean;
 }
 export interface Obstacle {
   name: string;
@@ -633,6 +649,9 @@ export interface MateRow {
   prior: number[][];
   strategy: string;
   strategies: WayIn[];
+  outcomes: Outcome[];
+  pressing: Pressing | null;
+  jaws: Closed[];
 }
 export interface Spread {
   mean: number[];
@@ -655,6 +674,7 @@ export interface Contributor {
   gained_if_halved: number;
   assumed: boolean;
   places: string[];
+  exact: boolean;
 }
 export interface PairRow {
   name: string;
@@ -681,6 +701,20 @@ export interface WayIn {
   extra_s: number;
   text: string;
   strategy: SpiralTagged | TiltAndRightTagged | RotateWhileLoweringTagged | BackTurnTagged | PressTagged | null;
+}
+export interface Outcome {
+  name: string;
+  probability: number;
+}
+export interface Pressing {
+  force: number;
+  most: number;
+  limit: number;
+}
+export interface Closed {
+  element: string;
+  item: string;
+  outcomes: Outcome[];
 }
 export interface TouchUpdate {
   element: string;

@@ -66,7 +66,7 @@ export class OperatorView {
     const places = holder.places.filter((p) => p.holds).map((p) => {
       const off = [p.slack ? `may lie ± ${(p.slack * 1e3).toFixed(2)} mm off` : "", p.slack_angle ? `± ${((p.slack_angle * 180) / Math.PI).toFixed(1)} deg turned` : ""];
       const part = sheet.project?.product.parts.some((x) => x.name === p.holds);
-      return h("li", {}, h("b", {}, p.holds ?? ""), ` in ${p.name}${part ? ", one for each build" : ", stays"}. ${off.filter(Boolean).join(", ")}`);
+      return h("li", {}, h("b", {}, p.holds ?? ""), ` in ${p.name}${part ? ", one for each build" : ", stays"}${off.some(Boolean) ? `. It ${off.filter(Boolean).join(", ")}` : ""}.`);
     });
     return h("article", {}, h("h3", {}, `${holder.kind} ${holder.name === holder.kind ? "" : holder.name}`), holderPicture(process, geometries, holder.name), h("ul", {}, ...places));
   }

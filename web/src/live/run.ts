@@ -69,9 +69,9 @@ export class RunView {
     if (!found.length) return [h("p", { class: "small" }, "Nothing measured yet.")];
     const rows = found.map((r) => h(
       "tr", { class: r.good ? null : "bad" }, h("th", { scope: "row" }, `${r.number} ${r.what}`), h("td", {}, `${r.good ? "✓" : "✕"} ${amount(r.value, r.window.unit)}`),
-      h("td", {}, gauge(r)), h("td", { class: "small" }, band(r)),
+      h("td", {}, gauge(r), h("small", {}, ` ${band(r)}`)),
     ));
-    const head = h("tr", {}, ...["element", "measured", "in its band", "expected"].map((t) => h("th", { scope: "col" }, t)));
+    const head = h("tr", {}, ...["element", "measured", "expected"].map((t) => h("th", { scope: "col" }, t)));
     return [h("h3", {}, "Measured, beside what is expected"), h("p", { class: "small" }, this.time()), h("table", {}, h("thead", {}, head), h("tbody", {}, ...rows))];
   }
 

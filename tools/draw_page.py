@@ -1,0 +1,117 @@
+#!/usr/bin/env python3
+"""Take the screenshots of the live page that stand in docs/page/: its main views, small and large.
+
+usage: .venv/bin/python tools/draw_page.py [PROJECT]    plans, proves, budgets and tries a copy first;
+needs a headless Chromium (CHROMIUM=path, or `chromium` on the PATH). Pictures have 255 colours, to be small.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Literal
+
+from PIL import Image
+from playwright.sync_api import Page, sync_playwright
+
+ROOT = Path(__file__).resolve().parent.parent
+OUT = ROOT / "docs" / "page"
+SIZES = {"1280x800": (1280, 800), "3840x2160": (3840, 2160)}
+SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
+FLAGS = ("--enable-unsafe-swiftshader", "--no-sandbox")
+MATE = "pin-in-bore"
+COLOURS = 255
+VERBS = (
+    ["plan", "--seed", "7"],
+    ["verify"],
+    ["budget"],
+    ["trial", "--builds", "50", "--seed", "7"],
+    ["trial", "--builds", "50", "--seed", "7", "--no-touches"],
+    ["run", "--seed", "7"],
+)
+
+
+def main() -> None:
+    """Draw all of them."""
+    chromium = os.environ.get("CHROMIUM") or shutil.which("chromium")
+    if chromium is None:
+        sys.exit("expected a Chromium (CHROMIUM=path, or `chromium` on the PATH), found none")
+    project = ROOT / (sys.argv[1] if len(sys.argv) > 1 else "projects/first-fit")
+    OUT.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        copy = Path(shutil.copytree(project, Path(folder) / project.name))
+        for verb in VERBS:
+            handfast(verb[0], str(copy), *verb[1:])
+        browser = playwright.chromium.launch(executable_path=chromium, args=list(FLAGS))
+        with served(copy) as address:
+            for name, (width, height) in SIZES.items():
+                for scheme in SCHEMES:
+                    page = browser.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
+                    page.goto(address)
+                    page.wait_for_selector("body[data-ready]", timeout=60_000)
+                    views(page, f"{name}-{scheme}")
+                    page.close()
+        browser.close()
+
+
+def views(page: Page, name: str) -> None:
+    """The process with a mate chosen, the cut into its bore, the operator's view."""
+    page.click(f".entry .mate:has-text('{MATE}')")
+    keep(page, f"process-{name}")
+    page.click(".toolbar button:has-text('Section')")
+    page.keyboard.press("ArrowLeft")
+    for _ in range(5):
+        page.keyboard.press("ArrowLeft")
+    keep(page, f"section-{name}")
+    page.click(".toolbar button:has-text('Section')")
+    page.keyboard.press("Home")
+    page.keyboard.press("o")
+    keep(page, f"operator-{name}")
+
+
+def keep(page: Page, name: str) -> None:
+    """One picture, once everything is drawn."""
+    page.mouse.move(2, 2)
+    page.wait_for_timeout(2500)
+    image = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+    small = image.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    small.save(OUT / f"{name}.png", optimize=True)
+    print(f"   {OUT.relative_to(ROOT)}/{name}.png  {(OUT / f'{name}.png').stat().st_size // 1000} kB")
+
+
+def handfast(*words: str) -> None:
+    """Run a verb; ends here if its input cannot be used."""
+    program = [sys.executable, "-c", "from handfast.cli import main; main()", *words]
+    done = subprocess.run(program, cwd=ROOT, capture_output=True, text=True, check=False)
+    if done.returncode > 1:
+        sys.exit(done.stderr)
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[str]:
+    """The address of the live page of a folder."""
+    program = "from handfast.cli import main; main()"
+    words = [sys.executable, "-c", program, "page", str(folder), "--no-browser", "--json"]
+    process = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
+    try:
+        if process.stdout is None:
+            sys.exit("the page does not answer")
+        text = ""
+        while not text.rstrip().endswith("}"):
+            text += process.stdout.readline()
+        yield json.loads(text)["address"]
+    finally:
+        process.terminate()
+        process.wait(15)
+
+
+if __name__ == "__main__":
+    main()
