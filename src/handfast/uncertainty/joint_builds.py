@@ -140,8 +140,10 @@ class _Reduced:
         """(end, n): whether every requirement of an end holds."""
         asked = self.asked
         error = self.rows @ unit + self.mean[:, None]
-        inside = np.empty((len(asked.asked), unit.shape[1]), dtype=bool)
+        inside = np.ones((len(asked.asked), unit.shape[1]), dtype=bool)
         for i, requirement in enumerate(asked.asked):
+            if requirement.ends.isdisjoint(_ENDS):
+                continue
             x, y = error[2 * i], error[2 * i + 1]
             if requirement.period > 0:
                 p = np.float32(requirement.period / self.scale[i])
@@ -167,7 +169,8 @@ class _Mate:
         nodes = [_nodes(w, rng, count) for w in self.with_touches.asked.weights]
         out = np.empty((2, 2, count), dtype=bool)
         out[0] = self.with_touches.within(unit, nodes)
-        out[1] = self.without.within(bare, nodes)
+        alike = self.without is self.with_touches and bare is unit
+        out[1] = out[0] if alike else self.without.within(bare, nodes)
         if self.together is not None:
             off = unit[self.drawn].T.astype(np.float64) @ self.together.draws.matrix.T
             out &= can_go(self.together, off, size_nodes(self.together, rng, count))

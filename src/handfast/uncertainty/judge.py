@@ -25,6 +25,7 @@ _HARDLY_CUT = 2.5
 _POINTS, _QUICK_POINTS = 4096, 1024
 # A mate that fails less often gains nothing that a ledger would show, whatever is made better.
 _TOLD = 1e-5
+_ALL_ENDS: tuple[End, ...] = ("low", "goes in", "covered", "high")
 Flags = NDArray[np.bool_]
 
 
@@ -56,14 +57,24 @@ class Question:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Judgement:
-    """band: that all conditions hold; reason: why it depends on the model, "" if not; each: the sure end of
-    each condition by itself; placed: the sure end of all that is asked of where the part comes in sideways,
-    its lean left aside."""
+    """band: that all conditions hold; reason: why it depends on the model, "" if not."""
 
     band: Band
     reason: str
-    each: tuple[float, ...]
-    placed: float
+    asked: Question
+    chords: Chords
+
+    @property
+    def each(self) -> tuple[float, ...]:
+        """The sure end of each condition by itself."""
+        one = range(len(self.asked.weights))
+        return tuple(self.chords.chance(self.asked.members("low", i)) for i in one)
+
+    @property
+    def placed(self) -> float:
+        """The sure end of all that is asked of where the part comes in sideways, its lean left aside."""
+        leaning = np.array([r.name == "lean" for r in self.asked.asked], dtype=bool)
+        return self.chords.chance(self.asked.members("low") & ~leaning)
 
 
 def question(entry: Entry, conditions: tuple[Condition, ...], sources: Sources) -> Question:
@@ -89,15 +100,19 @@ def judge(asked: Question, wanted: Flags | None = None) -> Judgement:
     """The band of a question. wanted (c,): the columns that err; None: all of them."""
     rows = asked.rows if wanted is None else asked.rows * wanted
     found = _chords(asked, rows, _POINTS)
-    low, goes_in, covered, high = (
-        found.chance(asked.members(end)) for end in ("low", "goes in", "covered", "high")
-    )
+    by_members: dict[bytes, float] = {}
+
+    def chance(end: End) -> float:
+        members = asked.members(end)
+        key = members.tobytes()
+        if key not in by_members:
+            by_members[key] = found.chance(members)
+        return by_members[key]
+
+    low, goes_in, covered, high = (chance(end) for end in _ALL_ENDS)
     dependent = goes_in - covered > SHARE_LIMIT
-    each = tuple(found.chance(asked.members("low", i)) for i in range(len(asked.weights)))
     reason = reason_of(goes_in - low, low - covered, SHARE_LIMIT)
-    leaning = np.array([r.name == "lean" for r in asked.asked], dtype=bool)
-    placed = found.chance(asked.members("low") & ~leaning) if leaning.any() else low
-    return Judgement(Band(low, max(low, high), dependent), reason, each, placed)
+    return Judgement(Band(low, max(low, high), dependent), reason, asked, found)
 
 
 def gained(asked: Question, names: list[str]) -> dict[str, float]:
