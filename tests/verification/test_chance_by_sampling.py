@@ -3,7 +3,8 @@
 Eight random mates, each with narrow limits and with wide ones: two to five pairs, each with discs on place
 and on tilt as insertions have them, all of one error in six freedoms made of normal, cut and evenly spread
 sources, some of them large. Seeds were fixed beforehand; 16 comparisons at three standard errors all hold in
-96 of 100 tries of a right answer. """
+96 of 100 tries of a right answer.
+"""
 
 from __future__ import annotations
 
