@@ -109,6 +109,8 @@ check: $(STAMPS)/dev
 	$(BIN)/lint-imports --no-logo
 
 verify: $(STAMPS)/drawings
+	$(call say,Trials killed at twenty random bytes of what they write and gone on with)
+	$(BIN)/python -m tests.verification.killed_trials
 	$(call say,Checking against published values)
 	$(BIN)/python -m pytest tests/verification $(ARGS)
 	$(call say,The search on 200 cells with a known answer, and against trying everything on 60)

@@ -92,5 +92,6 @@ Out<T> give(const std::vector<T> &v, std::initializer_list<size_t> shape) {
 void bind_arm(nb::module_ &);
 void bind_scene(nb::module_ &);
 void bind_path(nb::module_ &);
+void bind_contact(nb::module_ &);
 
 }  // namespace handfast

@@ -19,4 +19,5 @@ NB_MODULE(_kernel, m) {
     bind_arm(m);
     bind_scene(m);
     bind_path(m);
+    bind_contact(m);
 }

@@ -310,3 +310,37 @@ def time_path(
     backward pass. durations: least time of each segment [s], (k-1,): the speed on that segment stays
     below length / duration. Repeated waypoints are passed at the same time. Raises ValueError for limits
     that are not positive."""
+
+# --- contact ----------------------------------------------------------------------------------------------
+
+def insertion(
+    shapes: ArrayLike,
+    planes: ArrayLike,
+    T_body_shape: ArrayLike,
+    rims: ArrayLike,
+    points: ArrayLike,
+    T_world_body: ArrayLike,
+    T_world_now: ArrayLike,
+    held: ArrayLike,
+    way: ArrayLike,
+    stops: ArrayLike,
+    *,
+    limit: float,
+    friction: float,
+    stiffness: float,
+    slip: float,
+) -> tuple[float, float, bool, _Floats, _Floats, int, int, int]:
+    """A held body driven along a line in contact, quasi-statically: travel [m], peak force along the line
+    [N], whether it passed `limit`, deepest penetration of each rim (r,) [m], poses
+    of the bodies (b, 4, 4), steps, iterations, and steps that ended without balance.
+
+    shapes (s, 11): kind (0 round or slot, 1 gear), body (-1 stands still), another hole it opens into (-1
+    none), planes in use, sign (1 hole, -1 shaft), radius, half length of a slot's middle line, teeth, base
+    radius, half a tooth's angle at it, root radius; planes (s, 6, 3): material where every a u + b z + c > 0,
+    u the depth in the cross-section; T_body_shape (s, 4, 4). rims (r, 7): shape that has the points, shape
+    whose material they may meet, first point, how many, their z, least and greatest distance from z; points
+    (p, 3) in their shape's frame. T_world_body (b, 4, 4): centres of compliance, body 0 commanded, and
+    T_world_now (b, 4, 4) where they stand; held (b, 4): stiffness across and along z [N/m], about x and y,
+    about z [N m/rad]. way (3,); stops (n,): travel of the command after each step.
+    Raises ValueError.
+    """

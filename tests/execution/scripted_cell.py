@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from handfast.execution.cell import ArmState, DriveResult, GuardedResult, InsertResult
+from handfast.execution.cell import ArmState, DriveResult, GuardedResult, InsertResult, Until
 from handfast.model.motion import Motion
 from handfast.model.project import Project
 from handfast.model.strategy import Strategy
@@ -78,9 +78,15 @@ class ScriptedCell:
         return self.insertions.pop(0) if self.insertions else self.insertion
 
     def drive(
-        self, arm: str, motion: Motion, torque: float, turns: float, strategy: Strategy | None = None
+        self,
+        arm: str,
+        motion: Motion,
+        torque: float,
+        turns: float,
+        strategy: Strategy | None = None,
+        until: Until = "torque",
     ) -> DriveResult:
-        self.calls.append(("drive", arm, motion, torque, turns))
+        self.calls.append(("drive", arm, motion, torque, turns, until))
         self.q[arm] = motion.q[-1]
         return self.screw
 

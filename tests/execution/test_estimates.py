@@ -53,8 +53,8 @@ def ledger_of(covariance: Array) -> Ledger:
     return Ledger("", (row,), one, one, updates)
 
 
-def told(readings: Array, travel: Travel | None = None) -> tuple[Touched, ...]:
-    return tuple(Touched(f"t{i}", float(r), travel) for i, r in enumerate(readings))
+def told(readings: Array, travel: Travel | None = None, mate: str = "pin") -> tuple[Touched, ...]:
+    return tuple(Touched(f"t{i}", float(r), travel, mate) for i, r in enumerate(readings))
 
 
 def test_for_small_errors_it_is_the_conditional_mean_after_each_touch() -> None:
@@ -119,6 +119,24 @@ def test_the_change_of_corner_is_counted_where_errors_are_large(seed: int) -> No
     assert np.mean(without) > 10 * high
 
 
+def test_corners_of_another_mates_part_do_not_bend_this_ones_readings() -> None:
+    """A block was touched and put in; a gear follows whose turn is unknown: that turns no corner of the
+    block."""
+    covariance = joint(np.random.default_rng(5), 2)
+    covariance[5] *= 50
+    covariance[:, 5] *= 50
+    readings = np.array([3e-4, -1e-4])
+    bent, straight, other = (
+        estimate(ledger_of(covariance), "pin", t)
+        for t in (told(readings, corner), told(readings), told(readings, corner, "block"))
+    )
+    assert bent is not None
+    assert straight is not None
+    assert other is not None
+    assert other.after.mean == pytest.approx(straight.after.mean, abs=1e-12)
+    assert np.abs(bent.after.mean - straight.after.mean)[:2].max() > 1e-5
+
+
 def test_ledgers_that_do_not_say_how_readings_hang_together_are_left_alone() -> None:
     ledger = Ledger("", (), Band(1, 1), Band(1, 1), (TouchUpdate("t0", "pin", (1.0,) * 6, 1e-4),))
     assert estimate(ledger, "pin", told(np.array([1e-4]))) is None
@@ -141,7 +159,9 @@ def test_it_is_of_the_first_pair_whichever_pair_is_the_least_likely() -> None:
     of_demo = budget(c.PROJECT, c.chart(), "sha", c.hand_poses(c.chart()))
     (screw,) = (r for r in of_demo.rows if r.mate == "cover-screw")
     assert screw.before.covariance != screw.prior, "the case that is asked for"
-    touched = tuple(Touched(u.element, 1e-4, None) for u in of_demo.updates if u.mate == "cover-screw")
+    touched = tuple(
+        Touched(u.element, 1e-4, None, "cover-screw") for u in of_demo.updates if u.mate == "cover-screw"
+    )
     found = estimate(of_demo, "cover-screw", touched)
     assert found is not None
     assert found.after.mean == pytest.approx(summed(of_demo, "cover-screw", touched), abs=1e-9)

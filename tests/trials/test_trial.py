@@ -10,7 +10,7 @@ from handfast.model.project import Project
 from handfast.model.trial import Build, MateTry
 from handfast.trials.count import count, report
 from handfast.trials.draw import Draws
-from handfast.trials.trial import Trial, one_build, trial
+from handfast.trials.trial import Trial, Ways, one_build, trial
 
 ERRORS = (
     source("holder.nest", 3e-4, changes="shift"),
@@ -56,8 +56,10 @@ def test_equal_seeds_give_equal_reports_however_many_processes() -> None:
     project = bench_project(*ERRORS)
     chart = bench_chart(project)
     done: list[tuple[int, int]] = []
-    first = trial(project, chart, ledger(), builds=3, seed=11, progress=lambda n, of: done.append((n, of)))
-    again = trial(project, chart, ledger(), builds=3, seed=11, processes=2)
+    first = trial(
+        project, chart, ledger(), builds=3, seed=11, ways=Ways(progress=lambda n, of: done.append((n, of)))
+    )
+    again = trial(project, chart, ledger(), builds=3, seed=11, ways=Ways(processes=2))
     other = trial(project, chart, ledger(), builds=3, seed=12)
     assert first == again
     assert first != other
@@ -76,7 +78,7 @@ def test_an_interrupt_keeps_what_was_done() -> None:
         if done == 2:
             raise KeyboardInterrupt
 
-    found = trial(project, bench_chart(project), None, builds=5, seed=7, progress=stop)
+    found = trial(project, bench_chart(project), None, builds=5, seed=7, ways=Ways(progress=stop))
     assert [b.number for b in found.builds] == [0, 1]
 
 
@@ -101,7 +103,7 @@ def test_counts() -> None:
             MateTry(m, o, c, 0, 0, 0, 0)  # type: ignore[arg-type]
             for m, o, c in zip("ab", outcomes, causes, strict=True)
         )
-        return Build(number, tuple(tries), 1.0)
+        return Build(number, tuple(tries), 1.0, whole=all(o == "ok" for o in outcomes))
 
     builds = (
         build(0, "ok", "ok"),

@@ -15,7 +15,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.trials.draw import Draws
 from handfast.trials.true_cell import TrueCell
-from handfast.trials.true_screw import driven_home, screw_start, take_up
+from handfast.trials.true_screw import driven, screw_start, take_up
 
 BLOCK = se3.translation(0.0, 0.45, 0.015)
 FOLDER = Path(__file__).parents[2] / "projects" / "first-fit"
@@ -75,7 +75,7 @@ def test_an_oblique_screw_catches_the_wrong_turn() -> None:
 
 def test_a_driven_screw_stands_in_its_thread() -> None:
     cell = ready()
-    driven_home(cell, cell.project.product.mate("cover-screw"))
+    driven(cell, cell.project.product.mate("cover-screw"), 0.0)
     assert cell.items["screw"].parent == "part.block"
     # Its head's underside comes to lie on the cover, 36 mm above the block's own underside.
     thread = cell.T_world_feature("block", "tapped")[:3, 3]

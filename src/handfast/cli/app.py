@@ -167,13 +167,36 @@ def trial(
     project: Folder,
     builds: Annotated[int, typer.Option(min=1, help="How many builds to simulate.")] = 50,
     touches: Annotated[bool, typer.Option(help="Use the touches of the chart, or leave them out.")] = True,
+    scale: Annotated[
+        float, typer.Option(min=0.1, max=20.0, help="Errors so many times as large, in the ledger, too.")
+    ] = 1.0,
+    failures: Annotated[
+        int,
+        typer.Option(min=0, help="Errors larger and larger until each mate has failed that often (0: no)."),
+    ] = 0,
+    width: Annotated[
+        float | None,
+        typer.Option(min=0.1, max=100.0, help="End once each mate's interval is so many points wide."),
+    ] = None,
+    recover: Annotated[
+        bool, typer.Option("--recover", help="Carry out the recoveries of the chart; first tries count.")
+    ] = False,
+    processes: Annotated[int, typer.Option(min=0, max=64, help="Local processes (0: one a processor).")] = 0,
+    cluster: Annotated[
+        str | None, typer.Option(metavar="tcp://HOST:PORT", help="A Dask scheduler to build with.")
+    ] = None,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
-    """Simulate builds with drawn errors and real contact, beside what the ledger predicted."""
-    from handfast.cli.do_trial import do_trial
+    """Simulate builds with drawn errors and real contact, beside what the ledger predicted.
 
-    _end(lambda: do_trial(project, builds, touches, seed, json))
+    One that was stopped or killed goes on where it was when the same command is given again.
+    """
+    from handfast.cli.do_trial import Asked, do_trial
+
+    share = None if width is None else width / 100
+    asked = Asked(builds, touches, scale, recover, share, failures, processes, cluster, seed)
+    _end(lambda: do_trial(project, asked, json))
 
 
 @app.command()

@@ -10,6 +10,7 @@ from handfast.kinematics.chain import ArmError
 from handfast.planning.resumed import NoWayError
 from handfast.proof.arm_model import ArmError as ProofArmError
 from handfast.proof.stl import MeshError as ProofMeshError
+from handfast.trials.cluster import ClusterError
 from handfast.uncertainty.refusal import BudgetError
 from handfast.workflow.changed_errors import WhatIfError
 from handfast.workflow.compare import MismatchError
@@ -17,5 +18,5 @@ from handfast.workflow.run_chart import NotProvenError
 
 REFUSALS = (
     RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError,
-    NotProvenError, NoWayError, CellError, WhatIfError, CovarianceError,
+    NotProvenError, NoWayError, CellError, WhatIfError, CovarianceError, ClusterError,
 )  # fmt: skip

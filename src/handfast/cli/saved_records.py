@@ -28,8 +28,12 @@ FILES: dict[str, type[Any]] = {
     "ledger": Ledger,
     "trial-touched": TrialReport,
     "trial-untouched": TrialReport,
+    "trial-scaled-touched": TrialReport,
+    "trial-scaled-untouched": TrialReport,
     "reliability-touched": Reliability,
     "reliability-untouched": Reliability,
+    "reliability-scaled-touched": Reliability,
+    "reliability-scaled-untouched": Reliability,
     "run-log": RunLog,
     "source-proposals": SourceProposals,
 }

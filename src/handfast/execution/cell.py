@@ -8,11 +8,13 @@ limits.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Literal, Protocol
 
 from handfast.model.motion import Motion
 from handfast.model.strategy import Strategy
 from handfast.spatial.pose import Pose, Vec3
+
+Until = Literal["torque", "turns"]
 
 
 class CellError(RuntimeError):
@@ -101,10 +103,17 @@ class Cell(Protocol):
         ...
 
     def drive(
-        self, arm: str, motion: Motion, torque: float, turns: float, strategy: Strategy | None = None
+        self,
+        arm: str,
+        motion: Motion,
+        torque: float,
+        turns: float,
+        strategy: Strategy | None = None,
+        until: Until = "torque",
     ) -> DriveResult:
         """Turn the spindle of the tool in this hand while the hand follows the motion, until the torque [N m]
-        is reached; turns [rad]: expected, one turn more at most; begun by a strategy where one is given."""
+        is reached; turns [rad]: expected, one turn more at most. until "turns": stop once they are done, by
+        the torque at the latest. Begun by a strategy where one is given."""
         ...
 
     def zero_force(self, arm: str) -> None:

@@ -39,11 +39,12 @@ _ITERATIONS = 3
 @dataclass(frozen=True, eq=False, slots=True)
 class Touched:
     """One reading. element: id of the locate element; surprise: measured - expected travel [m]; travel: of
-    the true corners, None where their curvature is not known."""
+    the true corners by how the part of `mate` is off, None where their curvature is not known."""
 
     element: str
     surprise: float
     travel: Travel | None
+    mate: str
 
 
 def estimate(ledger: Ledger, mate: str, touched: tuple[Touched, ...]) -> Updated | None:
@@ -59,7 +60,8 @@ def estimate(ledger: Ledger, mate: str, touched: tuple[Touched, ...]) -> Updated
     checked_covariance([u.spread for u in updates], f"readings of mate {mate!r} in the ledger")
     H, R = _readings(P, updates)
     rows = [which[t.element] for t in told]
-    travels = tuple(t.travel for t in told)
+    # How the parts of other mates are off hangs together with this one's, but bends its readings on its own.
+    travels = tuple(t.travel if t.mate == mate else None for t in told)
     flat = tuple(None if t is None else _line(t, np.zeros(6), P) for t in travels)
     sensing = _Joint(H[rows], R[np.ix_(rows, rows)], travels, flat)
     prior, reading = Gaussian(np.zeros(6), P), np.array([t.surprise for t in told])

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from handfast.execution.cell import DriveResult, InsertResult
+from handfast.execution.cell import DriveResult, InsertResult, Until
 from handfast.execution.failure import FailureError
 from handfast.execution.handling import go
 from handfast.execution.retrace import retraced, sideways
@@ -156,10 +156,8 @@ def _drive(run: RunState, element: Element, mate: Mate) -> None:
         )  # fmt: skip
     # A round that ends by turns is stopped by the final torque at the latest.
     torque = mate.torque if element.torque is None else element.torque
-    if element.strategy is None:
-        result = run.cell.drive(element.hand, last, torque, element.turns)
-    else:
-        result = run.cell.drive(element.hand, last, torque, element.turns, element.strategy)
+    until: Until = "turns" if element.torque is None else "torque"
+    result = run.cell.drive(element.hand, last, torque, element.turns, element.strategy, until)
     run.journal.note(element, "screw", result.cause, ok=result.ok, torque=result.torque, angle=result.angle)
     _judge_screw(element, mate, result)
 

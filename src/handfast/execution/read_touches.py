@@ -29,5 +29,6 @@ def read_touches(run: RunState, lines: tuple[LogLine, ...], before: int) -> tupl
         there = {hand: np.array(q) for hand, q in ready.q.items()}
         then = replace(run, scene=ready.scene, planned=there)
         surprise = told[element.id] - touch.travel
-        out.append(Touched(element.id, surprise, corners(then, element, touch, element.motions[guarded])))
+        travel = corners(then, element, touch, element.motions[guarded])
+        out.append(Touched(element.id, surprise, travel, element.mate))
     return tuple(out)

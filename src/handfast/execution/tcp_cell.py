@@ -16,6 +16,7 @@ from handfast.execution.cell import (
     GuardedResult,
     InsertResult,
     ObstructedError,
+    Until,
 )
 from handfast.execution.cell_wire import LONGEST, PROTOCOL, VERSION, line, packed, read, result_of
 from handfast.model.motion import Motion
@@ -147,10 +148,18 @@ class TcpCell:
         return found
 
     def drive(
-        self, arm: str, motion: Motion, torque: float, turns: float, strategy: Strategy | None = None
+        self,
+        arm: str,
+        motion: Motion,
+        torque: float,
+        turns: float,
+        strategy: Strategy | None = None,
+        until: Until = "torque",
     ) -> DriveResult:
         """As in the protocol."""
         given: dict[str, Any] = {"arm": arm, "motion": motion, "torque": torque, "turns": turns}
+        if until != "torque":
+            given["until"] = until
         found: DriveResult = self._ask("drive", *_with(given, motion, strategy))
         return found
 

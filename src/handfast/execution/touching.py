@@ -71,7 +71,9 @@ def _touch(
     for motion in after_touch(rest):
         way.go(motion)
     if run.ledger is not None:
-        told = Touched(element.id, result.travel - touch.travel, corners(run, element, touch, rest[0]))
+        told = Touched(
+            element.id, result.travel - touch.travel, corners(run, element, touch, rest[0]), element.mate
+        )
         run.touched = (*(t for t in run.touched if t.element != element.id), told)
         take_in(run, element, run.ledger)
 
@@ -105,15 +107,18 @@ def take_in(run: RunState, element: Element, ledger: Ledger) -> None:
 
 def corners(run: RunState, element: Element, touch: Touch, guarded: Motion) -> Travel | None:
     """How far beyond the expected contact the true corners of the held part go, by how it is off in the fixed
-    feature's frame of the element's mate; None for what has no shape of its own."""
+    feature's frame of the element's mate; None for what has no shape of its own.
+
+    Only what the hand holds is off by angles that bend the reading, and these it takes along, wherever it is
+    led and however it is turned: so the fixed feature's frame stands to the part as it will at home.
+    """
     part = next((p for p in run.project.product.parts if p.name == touch.held), None)
-    if part is None or run.ledger is None:
+    T_held_fixed = _at_home(run, touch.held, element.mate)
+    if part is None or run.ledger is None or T_held_fixed is None:
         return None
-    first = run.project.product.mate(element.mate).pairs[0]
     standing = {**run.planned, element.hand: np.array(guarded.q[-1])}
     T_world_held = nominal_pose(touch.held, run.scene, run.project.cell, run.chains, standing)
     T_held_face = se3.inverse(T_world_held) @ run.T_world_feature(touch.part, touch.feature)
-    T_held_fixed = se3.inverse(T_world_held) @ run.T_world_feature(first.fixed_part, first.fixed)
     T_face_held, direction = se3.inverse(T_held_face), np.array(touch.direction)
     size = run.project.product.part(touch.part).feature(touch.feature).size
     if size is None or direction[2] >= 0:
@@ -131,6 +136,20 @@ def corners(run: RunState, element: Element, touch: Touch, guarded: Motion) -> T
         )
 
     return travel
+
+
+def _at_home(run: RunState, held: str, name: str) -> Array | None:
+    """T_held_fixed (4, 4) of a mate's first pair once the part is in, None if the chart never leaves it
+    there."""
+    mate = run.project.product.mate(name)
+    left = (e.leaves for e in run.chart.elements if e.mate == name and e.leaves is not None)
+    home = next((a for a in left if a.item == held and a.parent == f"part.{mate.into}"), None)
+    if home is None:
+        return None
+    first = mate.pairs[0]
+    T_world_into = nominal_pose(mate.into, run.scene, run.project.cell, run.chains, run.planned)
+    T_into_fixed = se3.inverse(T_world_into) @ run.T_world_feature(first.fixed_part, first.fixed)
+    return np.asarray(se3.inverse(home.pose.matrix) @ T_into_fixed)
 
 
 def after_touch(motions: tuple[Motion, ...]) -> tuple[Motion, ...]:

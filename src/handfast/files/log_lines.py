@@ -21,11 +21,12 @@ _HEAD_LENGTH = len(_HEAD.format(0, 0))
 
 
 class LineWriter:
-    """Appends lines to a file that it begins anew; each is handed to the system at once."""
+    """Appends lines to a file that it begins anew or, to go on, leaves as it is; each is handed to the system
+    at once."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, go_on: bool = False) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
-        self._file = path.open("wb")
+        self._file = path.open("ab" if go_on else "wb")
 
     def close(self) -> None:
         """No more lines."""

@@ -18,7 +18,7 @@ KINDS: dict[str, tuple[type[Any], int]] = {
     "no-plan": (NoPlan, 2),
     "proof": (Proof, 1),
     "ledger": (Ledger, 5),
-    "trial-report": (TrialReport, 1),
+    "trial-report": (TrialReport, 2),
     "reliability": (Reliability, 1),
     "run-log": (RunLog, 2),
     "source-proposals": (SourceProposals, 1),

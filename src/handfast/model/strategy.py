@@ -89,13 +89,15 @@ class TiltAndRight:
 class RotateWhileLowering:
     """Tried again at other angles, a step at a time, until what meshes drops in.
 
-    Where `force` [N] stops the part on its straight motion before home, the hand lifts it by `lift` [m],
+    Down to `lift` above where what meshes meets, the part goes straight with its mate's force limit. Where
+    `force` [N] stops it from there on before home, the hand lifts it by `lift` [m],
     turns it about its own axis at `rate` [rad/s] to the next angle, and lets it down again at `speed` [m/s]:
     at most `tries` times in all, an odd number, the first without a turn. The angles are `step` [rad] times
     0, 1, 2, ..., (tries - 1)/2, then -1, -2, ..., -(tries - 1)/2, right-handed about the way in. It turns
     while nothing touches, or the gear beneath could be dragged along. It has dropped where it comes `drop`
-    [m] further than at first; the straight motion then goes on at that angle, and the part is let go
-    there. It fails where the last try is stopped too.
+    [m] further than at first, or than where what meshes meets; the straight motion then goes on at that
+    angle with the mate's force limit, and the part is let go there. It fails where the last try is stopped
+    too.
     """
 
     step: float

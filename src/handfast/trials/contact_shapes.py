@@ -23,6 +23,7 @@ _FACETS = 256  # around the conical end of a shaft
 @dataclass(frozen=True, slots=True)
 class RoundHole:
     """radius, length [m]; chamfer: width (radial) [m] and angle from the face [rad], width 0: a sharp edge.
+    half: of the middle line along x that makes it a slot [m], 0 for a round hole.
 
     Frame: origin at the mouth, z into the hole.
     """
@@ -31,6 +32,7 @@ class RoundHole:
     length: float
     chamfer_width: float = 0.0
     chamfer_angle: float = math.pi / 4
+    half: float = 0.0
 
     @property
     def chamfer_depth(self) -> float:

@@ -112,6 +112,11 @@ class Draws:
             return feature.diameter
         return allowed.middle + allowed.width / 6 * float(_cut_normal(rng, 1, 3.0)[0])
 
+    def between(self, limits: tuple[float, float], *keys: str) -> float:
+        """A size of this build between its limits, drawn as diameters are."""
+        rng = stream(self.seed, "between", *keys, self.build)
+        return 0.5 * sum(limits) + (limits[1] - limits[0]) / 6 * float(_cut_normal(rng, 1, 3.0)[0])
+
 
 def _within(rng: np.random.Generator, mean: float, sigma: float, low: float, high: float) -> float:
     """A normal draw between low and high, which hold the mean; those outside are drawn again."""

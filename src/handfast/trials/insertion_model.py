@@ -66,7 +66,7 @@ def contact_model(
     import mujoco
 
     spec = mujoco.MjSpec()
-    _set_engine(mujoco, spec, settings)
+    set_engine(mujoco, spec, settings)
     body = _moving_body(mujoco, spec, T_fixed_moving, support, settings)
     frame = se3.inverse(
         support.T_feature_centre
@@ -92,7 +92,8 @@ def contact_model(
     return spec.compile()
 
 
-def _set_engine(mujoco: Any, spec: Any, settings: ContactSettings) -> None:
+def set_engine(mujoco: Any, spec: Any, settings: ContactSettings) -> None:
+    """Step, contact and solver options of a model that is being made."""
     option = spec.option
     option.timestep = settings.step
     option.gravity = [0.0, 0.0, 0.0]  # the arm carries the part

@@ -3,37 +3,45 @@ happens."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+
 import numpy as np
 
-from handfast.execution.cell import ArmState, CellError, DriveResult, GuardedResult, InsertResult
+from handfast.execution.cell import ArmState, CellError, DriveResult, GuardedResult, InsertResult, Until
 from handfast.kinematics.chain import Chain
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
 from handfast.model.motion import Motion
 from handfast.model.project import Project
 from handfast.model.strategy import Strategy
-from handfast.model.trial import MateTry
+from handfast.model.trial import MateTry, Outcome
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose, Vec3
-from handfast.spatial.se3 import Array
 from handfast.standards.threads import coarse_thread
 from handfast.trials.draw import Draws, stream
-from handfast.trials.insertion_model import MEASURED, ContactSettings
-from handfast.trials.peg_in_hole import PegInHoleResult, insert_peg
+from handfast.trials.insertion import Inserted, Insertion
+from handfast.trials.quick_contact import insert_quickly
+from handfast.trials.strategies import insert_by
 from handfast.trials.true_cell import TrueCell
 from handfast.trials.true_grasp import close_jaws
-from handfast.trials.true_insertion import HandWay, true_insertion
-from handfast.trials.true_screw import driven_home, expected_angle, screw_start, take_up
+from handfast.trials.true_insertion import HandWay
+from handfast.trials.true_screw import driven, expected_angle, screw_start, take_up, under_bit
+from handfast.trials.true_task import tight, true_task
 from handfast.trials.true_touch import first_meeting
 
+BENDS = ("ring", "belt")
+NOT_SHOWN = "bends or stretches: placed, not tried, counts as not shown"
+Solver = Callable[[Insertion], Inserted]
 _APART = 1e-4  # a motion has to start where the arm stands [rad]
 
 
 class SimulatedCell:
     """Implements `execution.cell.Cell`.
 
-    grasps: how the jaws of this cell can hold its parts and tools. tries: what became of each mate, known
-    only here.
+    grasps: how the jaws of this cell can hold its parts and tools. solver: of contact. tries: what became of
+    each mate, and solved: the insertions as contact met them, each with its answer; known only here.
     """
 
     name = "simulated"
@@ -44,12 +52,14 @@ class SimulatedCell:
         chains: dict[str, Chain],
         draws: Draws,
         grasps: tuple[Grasp, ...],
-        settings: ContactSettings = MEASURED,
+        solver: Solver = insert_quickly,
     ) -> None:
         self.truth = TrueCell(project, chains, draws)
         self.tries: list[MateTry] = []
-        self._project, self._grasps, self._settings, self._time = project, grasps, settings, 0.0
+        self.solved: list[tuple[str, Insertion, Inserted]] = []
+        self._project, self._grasps, self._solver, self._time = project, grasps, solver, 0.0
         self._zeroed: dict[str, float] = {}
+        self._turned: dict[str, float] = {}  # of each screw, since its point met the thread [rad]
         self._reads = self._looks = 0
 
     def locate(self, part: str, region: str) -> Pose | None:
@@ -104,55 +114,79 @@ class SimulatedCell:
     def insert(
         self, arm: str, motion: Motion, force_limit: float, strategy: Strategy | None = None
     ) -> InsertResult:
-        """In contact, with this build's sizes and errors."""
-        _straight(strategy)
+        """In contact, with this build's sizes and errors; what bends is placed, not tried."""
         self._stands_at(arm, motion)
-        hand = self.truth.hands[arm]
         mate = self._mate_of(arm)
         first = np.array(motion.q[0])
         self.truth.stand(arm, np.array(motion.q[-1]))
-        way = HandWay(self.truth.T_world_grip(arm, first), self.truth.T_world_grip(arm))
-        task = true_insertion(self.truth, mate, way, force_limit)
         self._time += motion.duration
+        way = HandWay(self.truth.T_world_grip(arm, first), self.truth.T_world_grip(arm))
         travel = float(np.linalg.norm(way.T_world_grip_home[:3, 3] - way.T_world_grip_start[:3, 3]))
-        if task.hole.radius <= task.shaft.radius:
-            cause = "the shaft is not smaller than its hole"
+        if mate.kind in BENDS:
+            return self._placed(mate, way, travel)
+        task = true_task(self.truth, mate, way, force_limit)
+        cause = tight(task)
+        if cause:
             self.tries.append(MateTry(mate.name, "failed", cause, 0.0, 0.0, 0.0, 0.0))
             return InsertResult(False, cause, 0.0, 0.0)
-        result = insert_peg(task, self._settings)
+        result = insert_by(strategy, task, partial(self._solve, mate.name))
         self._note(mate, result)
-        if result.outcome == "ok":
-            self._settle(mate, result.T_fixed_moving)
-        else:
-            hand.stop += "/stopped"
-        missing = float(np.linalg.norm(task.T_fixed_home[:3, 3] - result.T_fixed_moving[:3, 3]))
-        return InsertResult(result.outcome == "ok", result.cause, travel - missing, result.peak_force)
+        self._settle(mate, task, result)
+        if result.outcome != "ok":
+            self.truth.hands[arm].stop += "/stopped"
+        return InsertResult(result.outcome == "ok", result.cause, result.travel, result.peak_force)
 
     def drive(
-        self, arm: str, motion: Motion, torque: float, turns: float, strategy: Strategy | None = None
+        self,
+        arm: str,
+        motion: Motion,
+        torque: float,
+        turns: float,
+        strategy: Strategy | None = None,
+        until: Until = "torque",
     ) -> DriveResult:
-        """Turn the screw on the bit; whether it starts is a rule of geometry (true_screw)."""
-        _straight(strategy)
+        """Turn the screw on the bit, or the one in its thread under it; a rule of geometry says whether it
+        starts (true_screw). The torque rises where the head comes to rest, nowhere before."""
+        _known(strategy)
         self._stands_at(arm, motion)
         tool, mate = self._screw_on(arm)
         self.truth.stand(arm, np.array(motion.q[-1]))
-        start = screw_start(self.truth, mate, self.truth.T_world_grip(arm))
         spindle = self._project.cell.tool(tool).spindle
         thread = coarse_thread(
             self._project.product.part(mate.part).feature(mate.pairs[0].moving).thread or ""
         )
-        angle = expected_angle(mate, thread)
+        turned = self._turned.get(mate.name, 0.0)
+        left = max(0.0, expected_angle(mate, thread) - turned)
+        angle = min(left, turns) if until == "turns" else left
         self._time += max(motion.duration, angle / spindle.speed)
-        cause = start.cause
+        cause = self._start(arm, tool, mate) if turned == 0.0 else self._engage(tool, mate)
         if not cause and torque > spindle.torque:
             cause = f"the driver gives {spindle.torque:.2g} N m at most"
-        self.tries.append(
-            MateTry(mate.name, "failed" if cause else "ok", cause, start.offset, start.tilt, 0.0, 0.0)
-        )
         if cause:
+            self._failed(mate, cause)
             return DriveResult(False, cause, min(torque, spindle.torque), 0.0)
-        driven_home(self.truth, mate)
-        return DriveResult(True, "", torque, angle)
+        self._turned[mate.name] = turned + angle
+        driven(self.truth, mate, (left - angle) / (2 * np.pi) * thread.pitch)
+        return DriveResult(True, "", torque if angle == left else 0.0, angle)
+
+    def _start(self, arm: str, tool: str, mate: Mate) -> str:
+        """Why the screw on the bit does not start, "" if it does."""
+        if self.truth.items[mate.part].parent != f"tool.{tool}":
+            return "the screw is no longer on the bit"
+        start = screw_start(self.truth, mate, self.truth.T_world_grip(arm))
+        outcome: Outcome = "failed" if start.cause else "ok"
+        self.tries.append(MateTry(mate.name, outcome, start.cause, start.offset, start.tilt, 0.0, 0.0))
+        return start.cause
+
+    def _engage(self, tool: str, mate: Mate) -> str:
+        return "" if under_bit(self.truth, tool) is mate else f"the bit missed the socket of {mate.part}"
+
+    def _failed(self, mate: Mate, cause: str) -> None:
+        """What was tried of this mate has not come to its end."""
+        blank = MateTry(mate.name, "failed", cause, 0.0, 0.0, 0.0, 0.0)
+        last = next((t for t in self.tries if t.mate == mate.name), blank)
+        self.tries = [t for t in self.tries if t.mate != mate.name]
+        self.tries.append(replace(last, outcome="failed", cause=cause))
 
     def zero_force(self, arm: str) -> None:
         """What the sensor has drifted by is forgotten."""
@@ -215,14 +249,17 @@ class SimulatedCell:
 
     def _screw_on(self, arm: str) -> tuple[str, Mate]:
         tool = self.truth.hands[arm].holds
+        if tool is None or tool not in [t.name for t in self._project.cell.tools]:
+            raise CellError(f"the {arm} hand holds no tool; take up the driver first")
         for mate in self._project.product.mates:
-            if (
-                tool is not None
-                and mate.kind == "screw"
-                and self.truth.items[mate.part].parent == f"tool.{tool}"
-            ):
+            if mate.kind == "screw" and self.truth.items[mate.part].parent == f"tool.{tool}":
                 return tool, mate
-        raise CellError(f"no screw is on the bit in the {arm} hand; take one up first")
+        found = under_bit(self.truth, tool)
+        if found is None:
+            raise CellError(
+                f"no screw is on the bit in the {arm} hand, nor is one's socket under it; take one up first"
+            )
+        return tool, found
 
     def _tool_of(self, signal: str, what: str) -> str:
         tool, _, name = signal.rpartition(".")
@@ -233,22 +270,44 @@ class SimulatedCell:
             )
         return tool
 
-    def _note(self, mate: Mate, result: PegInHoleResult) -> None:
+    def _placed(self, mate: Mate, way: HandWay, travel: float) -> InsertResult:
+        """A ring or a belt: it goes where the hand puts it, and nothing is said about whether it fits."""
+        T_world_part = self.truth.T_world(mate.part, T_world_grip=way.T_world_grip_home)
+        self.truth.attach(
+            mate.part, f"part.{mate.into}", se3.inverse(self.truth.T_world(mate.into)) @ T_world_part
+        )
+        self.tries.append(MateTry(mate.name, "not tried", NOT_SHOWN, 0.0, 0.0, 0.0, 0.0))
+        return InsertResult(True, "", travel, 0.0)
+
+    def _solve(self, mate: str, task: Insertion) -> Inserted:
+        result = self._solver(task)
+        # Of a way in with several tries the last one, which decides.
+        self.solved = [s for s in self.solved if s[0] != mate] + [(mate, task, result)]
+        return result
+
+    def _note(self, mate: Mate, result: Inserted) -> None:
         outcome = result.outcome if result.valid else "invalid"
         cause = result.cause if result.valid else f"contact too soft: {result.penetration:.2f} of the play"
         self.tries.append(MateTry(mate.name, outcome, cause, result.offset, result.tilt, result.peak_force,
                                   result.penetration))  # fmt: skip
 
-    def _settle(self, mate: Mate, T_fixed_moving: Array) -> None:
-        """The part stays where contact has left it, joined to the part it goes into."""
+    def _settle(self, mate: Mate, task: Insertion, result: Inserted) -> None:
+        """Loose parts stay where they were pushed to; the part, if it is in, joins the part it goes into."""
         pair, truth = mate.pairs[0], self.truth
+        T_world_fixed = truth.T_world_feature(pair.fixed_part, pair.fixed)
+        for loose, T_now in zip(task.loose, result.T_loose, strict=True):
+            moved = T_world_fixed @ T_now @ se3.inverse(loose.T_world_body) @ se3.inverse(T_world_fixed)
+            there = truth.items[loose.part].parent
+            parent = truth.T_world(there.partition(".")[2])
+            truth.attach(loose.part, there, se3.inverse(parent) @ moved @ truth.T_world(loose.part))
+        if result.outcome != "ok":
+            return
         feature = self._project.product.part(mate.part).feature(pair.moving)
-        T_world_moving = truth.T_world_feature(pair.fixed_part, pair.fixed) @ T_fixed_moving
-        T_world_part = T_world_moving @ se3.inverse(truth.T_part_feature(mate.part, feature))
+        T_world_part = T_world_fixed @ result.T_held @ se3.inverse(truth.T_part_feature(mate.part, feature))
         truth.attach(mate.part, f"part.{mate.into}", se3.inverse(truth.T_world(mate.into)) @ T_world_part)
 
 
-def _straight(strategy: Strategy | None) -> None:
-    """Raises CellError for a strategy: only straight ways in are simulated."""
+def _known(strategy: Strategy | None) -> None:
+    """Raises CellError for a way of starting a screw that is not simulated."""
     if strategy is not None:
         raise CellError(f"the simulated cell cannot go in by {strategy.name!r} yet; plan without strategies")

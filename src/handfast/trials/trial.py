@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import multiprocessing
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass
 
 from handfast.checking.checked_project import CheckedProject
@@ -13,19 +14,22 @@ from handfast.kinematics.chain import Chain, load_chain
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.project import Project
-from handfast.model.run_log import RunLog
+from handfast.model.run_log import LogLine, RunLog
 from handfast.model.trial import Build, MateTry, TrialReport
 from handfast.trials.count import report
 from handfast.trials.draw import EACH_ANEW, Draws, Nesting
-from handfast.trials.insertion_model import MEASURED, ContactSettings
+from handfast.trials.second_opinion import repeated, sampled
 from handfast.trials.simulated_cell import SimulatedCell
 
 Progress = Callable[[int, int], None]
+Enough = Callable[[tuple[Build, ...]], bool]
+BATCH = 50  # builds after which it is asked whether they are enough
 
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """All that a build needs but its number. scale: of every error's sigma."""
+    """All that a build needs but its number. scale: of every error's sigma; recover: carry out the
+    recoveries that the chart declares."""
 
     project: Project
     chart: Chart
@@ -35,7 +39,23 @@ class Trial:
     chart_sha256: str = ""
     nesting: Nesting = EACH_ANEW
     scale: float = 1.0
-    settings: ContactSettings = MEASURED
+    recover: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """How a trial is carried out, which changes nothing of what it finds. progress(done, of): after each
+    build; processes: local ones; each: another way to have builds done, by their numbers, in that order;
+    done: builds that were done before; keep: told each new one."""
+
+    progress: Progress | None = None
+    processes: int = 1
+    each: Callable[[Trial, list[int]], Generator[Build, None, None]] | None = None
+    done: tuple[Build, ...] = ()
+    keep: Callable[[Build], None] | None = None
+
+
+HERE = Ways()
 
 
 def trial(
@@ -47,33 +67,51 @@ def trial(
     seed: int,
     touches: bool = True,
     chart_sha256: str = "",
-    progress: Progress | None = None,
-    processes: int = 1,
     nesting: Nesting = EACH_ANEW,
     scale: float = 1.0,
+    recover: bool = False,
+    enough: Enough | None = None,
+    ways: Ways = HERE,
 ) -> TrialReport:
-    """Try the chart in `builds` simulated cells. Equal arguments give equal reports, whatever the number of
-    processes.
+    """Try the chart in `builds` simulated cells. Equal arguments give equal reports, in whatever `ways`.
 
-    ledger: its updates correct what touches show. progress(done, of) is called after each build. nesting: how
-    many builds share an installation, a shift, a lot; by default each build meets another cell. An interrupt
-    (KeyboardInterrupt) ends the trial with the builds done so far. Raises ValueError for a number of builds
-    or processes below one.
+    ledger: its updates correct what touches show. nesting: how many builds share an installation, a shift, a
+    lot; by default each build meets another cell. enough: asked after every BATCH builds whether to end
+    there. An interrupt (KeyboardInterrupt) ends the trial with the builds done so far. Raises ValueError for
+    a number of builds or processes below one.
     """
-    if builds < 1 or processes < 1:
-        raise ValueError(f"expected at least one build and one process, found {builds} and {processes}")
+    if builds < 1 or ways.processes < 1:
+        raise ValueError(f"expected at least one build and one process, found {builds} and {ways.processes}")
     project = checked.project if isinstance(checked, CheckedProject) else checked
-    what = Trial(project, chart, ledger, seed, touches, chart_sha256, nesting, scale)
-    done: list[Build] = []
+    what = Trial(project, chart, ledger, seed, touches, chart_sha256, nesting, scale, recover)
+    done: dict[int, Build] = {b.number: b for b in ways.done if b.number < builds}
+    coming = _missing(what, [n for n in range(builds) if n not in done], ways)
+    asked = range(BATCH, builds + BATCH, BATCH)
     try:
-        for build in _each(what, builds, processes):
-            done.append(build)
-            if progress is not None:
-                progress(len(done), builds)
+        with closing(coming):
+            for stop in (min(n, builds) for n in asked):
+                _up_to(stop, done, coming, builds, ways)
+                counted = tuple(done[n] for n in range(stop))
+                if enough is not None and enough(counted):
+                    break
     except KeyboardInterrupt:
         if not done:
             raise
-    return report(chart.mates, tuple(done), chart_sha256=chart_sha256, touches=touches)
+        counted = tuple(done[n] for n in sorted(done))
+    return report(
+        chart.mates, counted, chart_sha256=chart_sha256, touches=touches, scale=scale, recover=recover
+    )
+
+
+def _up_to(stop: int, done: dict[int, Build], coming: Iterator[Build], builds: int, ways: Ways) -> None:
+    """All builds below `stop`."""
+    while any(n not in done for n in range(stop)):
+        build = next(coming)
+        done[build.number] = build
+        if ways.keep is not None:
+            ways.keep(build)
+        if ways.progress is not None:
+            ways.progress(len(done), builds)
 
 
 def one_build(what: Trial, number: int, chains: dict[str, Chain] | None = None) -> tuple[Build, RunLog]:
@@ -81,23 +119,33 @@ def one_build(what: Trial, number: int, chains: dict[str, Chain] | None = None) 
     loaded = chains if chains is not None else _chains(what.project)
     draws = Draws(what.project.errors, what.seed, number, what.nesting, what.scale)
     grasps = tuple(dict.fromkeys(e.grasp for e in what.chart.elements if e.grasp is not None))
-    cell = SimulatedCell(what.project, loaded, draws, grasps, what.settings)
+    cell = SimulatedCell(what.project, loaded, draws, grasps)
     log = execute(
         what.project, what.chart, what.ledger, cell,
-        touches=what.touches, chart_sha256=what.chart_sha256, chains=loaded,
+        touches=what.touches, chart_sha256=what.chart_sha256, chains=loaded, recover=what.recover,
     )  # fmt: skip
-    return Build(number, _tries(what.chart, cell.tries, log), log.lines[-1].time_s if log.lines else 0.0), log
+    repeats = tuple(repeated(*s) for s in cell.solved if sampled(number, s[2]))
+    took = log.lines[-1].time_s if log.lines else 0.0
+    tries = _tries(what.chart, cell.tries, log)
+    used = tuple((ln.text.partition(",")[0], ln.cause) for ln in log.lines if _declared(ln))
+    whole = log.ended == "done" and all(t.outcome != "invalid" for t in tries)
+    return Build(number, tries, took, repeats, used, whole), log
+
+
+def _declared(line: LogLine) -> bool:
+    """Whether a line says that a recovery of the chart begins."""
+    return line.event == "recovery" and line.cause != ""
 
 
 def _tries(chart: Chart, tries: list[MateTry], log: RunLog) -> tuple[MateTry, ...]:
-    """One try for each mate; a run that stopped on the way to a mate counts as that mate's failure."""
-    by_mate = {t.mate: t for t in tries}
+    """The first try of each mate; a run that stopped on the way to a mate counts as that mate's failure."""
+    by_mate = {t.mate: t for t in reversed(tries)}
     stopped = next((ln.element for ln in log.lines if ln.event == "stop"), "")
     blamed = next((e.mate for e in chart.elements if e.id == stopped), "")
     out = []
     for mate in chart.mates:
         found = by_mate.get(mate)
-        if found is None and mate == blamed:
+        if mate == blamed and (found is None or found.outcome == "ok"):
             found = MateTry(mate, "failed", log.reason, 0.0, 0.0, 0.0, 0.0)
         out.append(found or MateTry(mate, "not tried", "", 0.0, 0.0, 0.0, 0.0))
     return tuple(out)
@@ -107,22 +155,32 @@ def _chains(project: Project) -> dict[str, Chain]:
     return {a.name: load_chain(a, project.folder) for a in project.cell.arms}
 
 
-def _each(what: Trial, builds: int, processes: int) -> Iterator[Build]:
-    """Builds in their order, however they are spread over processes."""
-    if processes == 1:
-        chains = _chains(what.project)
-        for number in range(builds):
-            yield one_build(what, number, chains)[0]
+def _missing(what: Trial, numbers: list[int], ways: Ways) -> Generator[Build, None, None]:
+    """Builds of these numbers in their order, however they are spread."""
+    if ways.each is not None:
+        return ways.each(what, numbers)
+    return one_after_another(what, numbers) if ways.processes == 1 else _spread(what, numbers, ways.processes)
+
+
+def one_after_another(what: Trial, numbers: list[int]) -> Generator[Build, None, None]:
+    """In this process."""
+    chains = _chains(what.project)
+    for number in numbers:
+        yield one_build(what, number, chains)[0]
+
+
+def _spread(what: Trial, numbers: list[int], processes: int) -> Generator[Build, None, None]:
+    if not numbers:
         return
     # A fresh interpreter in each process: a forked one would share the state of libraries with threads.
     pool = ProcessPoolExecutor(
-        min(processes, builds),
+        min(processes, len(numbers)),
         mp_context=multiprocessing.get_context("spawn"),
         initializer=_take,
         initargs=(what,),
     )
     try:
-        yield from pool.map(_build, range(builds), chunksize=1)
+        yield from pool.map(_build, numbers, chunksize=1)
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
 
@@ -137,3 +195,10 @@ def _take(what: Trial) -> None:
 def _build(number: int) -> Build:
     what, chains = _taken[0]
     return one_build(what, number, chains)[0]
+
+
+def build_anywhere(what: Trial, number: int) -> Build:
+    """One build in a process that knows nothing yet of the trial, such as a worker of a cluster."""
+    if not _taken or _taken[0][0] != what:
+        _take(what)
+    return _build(number)

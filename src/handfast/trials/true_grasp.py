@@ -34,8 +34,7 @@ def close_jaws(cell: TrueCell, arm: str, grasps: tuple[Grasp, ...]) -> float:
         )
         reach = np.array(_CATCH)
         reach[1] = min(reach[1], (hand.width - grasp.width) / 2)  # it has to lie between the pads
-        if grasp.symmetry == "spin":
-            reach[5] = np.inf
+        reach[3:][_round_about(cell, grasp)] = np.inf
         cost = float(np.max(np.abs(eta) / np.maximum(reach, 1e-12)))
         if cost < 1 and (best is None or cost < best[0]):
             best = (cost, grasp, eta)
@@ -43,6 +42,19 @@ def close_jaws(cell: TrueCell, arm: str, grasps: tuple[Grasp, ...]) -> float:
         hand.width, hand.holds, hand.grasp = gripper.opening[0], None, None
         return hand.width
     return _hold(cell, arm, best[1], best[2], T_jaw)
+
+
+def _round_about(cell: TrueCell, grasp: Grasp) -> Array:
+    """About which axes of the grip frame the jaws do not care how what they close on is turned (3,): about
+    that of a shaft, if they leave that turn free."""
+    round_about = np.array([False, False, grasp.symmetry == "spin"])
+    names = {p.name for p in cell.project.product.parts}
+    if grasp.item in names and len(grasp.features) == 1:
+        feature = cell.project.product.part(grasp.item).feature(grasp.features[0])
+        axis = np.abs((grasp.T_grip_part.matrix @ feature.frame.matrix)[:3, 2])
+        free = ~np.array(grasp.closed[3:])
+        round_about |= (axis > 1 - 1e-6) & free & (feature.kind == "shaft")
+    return round_about
 
 
 def _hold(cell: TrueCell, arm: str, grasp: Grasp, eta: Array, T_grip_jaw: Array) -> float:

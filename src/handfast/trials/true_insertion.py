@@ -48,7 +48,7 @@ def true_insertion(cell: TrueCell, mate: Mate, way: HandWay, force_limit: float)
     # Equal stiffness along and across: the hand yields as a whole, on springs or by force control.
     stiffness = controller.lateral_stiffness
     support = Support(stiffness, stiffness, controller.angular_stiffness, se3.inverse(T_grip_moving))
-    seat = _seat(cell, mate, T_fixed_world) if mate.kind == "seat" and which == "hole" else None
+    seat = seat_of(cell, mate, T_fixed_world) if mate.kind == "seat" and which == "hole" else None
     return PegInHole(hole, shaft, which, start, home, support, controller.insert_speed, force_limit,
                      0.5 * (part.friction + other.friction), seat)  # fmt: skip
 
@@ -58,21 +58,26 @@ def _shapes(
 ) -> tuple[Literal["shaft", "hole"], RoundHole, RoundShaft]:
     parts = (mate.part, mate.pairs[0].fixed_part)
     if (moving.kind, fixed.kind) == ("shaft", "hole"):
-        return "shaft", _hole(cell, parts[1], fixed), _shaft(cell, parts[0], moving)
+        return "shaft", hole_of(cell, parts[1], fixed), shaft_of(cell, parts[0], moving)
     if (moving.kind, fixed.kind) == ("hole", "shaft"):
-        return "hole", _hole(cell, parts[0], moving), _shaft(cell, parts[1], fixed)
+        return "hole", hole_of(cell, parts[0], moving), shaft_of(cell, parts[1], fixed)
     raise ValueError(
         f"mate {mate.name!r}: expected a shaft and a hole, found {moving.kind} {moving.name!r} "
         f"and {fixed.kind} {fixed.name!r}; only round holes are tried in contact"
     )
 
 
-def _hole(cell: TrueCell, part: str, feature: Feature) -> RoundHole:
+def hole_of(cell: TrueCell, part: str, feature: Feature) -> RoundHole:
+    """A hole or a slot with the size of this build."""
     width, angle = (feature.chamfer.width, feature.chamfer.angle) if feature.chamfer else (0.0, np.pi / 4)
-    return RoundHole(cell.draws.diameter(part, feature) / 2, _length(part, feature), width, float(angle))
+    half = (feature.size[0] - feature.size[1]) / 2 if feature.kind == "slot" and feature.size else 0.0
+    return RoundHole(
+        cell.draws.diameter(part, feature) / 2, _length(part, feature), width, float(angle), half
+    )
 
 
-def _shaft(cell: TrueCell, part: str, feature: Feature) -> RoundShaft:
+def shaft_of(cell: TrueCell, part: str, feature: Feature) -> RoundShaft:
+    """A shaft with the size of this build."""
     width, angle = (feature.chamfer.width, feature.chamfer.angle) if feature.chamfer else (0.0, np.pi / 4)
     return RoundShaft(
         cell.draws.diameter(part, feature) / 2, _length(part, feature) + _BEYOND, width, float(angle)
@@ -85,7 +90,7 @@ def _length(part: str, feature: Feature) -> float:
     return feature.length
 
 
-def _seat(cell: TrueCell, mate: Mate, T_fixed_world: Array) -> Array:
+def seat_of(cell: TrueCell, mate: Mate, T_fixed_world: Array) -> Array:
     """The plane on the part beneath where the moving hole's mouth comes to rest, in the fixed feature's
     frame (4, 4)."""
     return np.asarray(

@@ -95,11 +95,29 @@ def screw_start(cell: TrueCell, mate: Mate, T_world_grip: Array) -> ScrewStart:
     return ScrewStart("" if offset <= capture else "the screw's point missed the thread", offset, tilt)
 
 
-def driven_home(cell: TrueCell, mate: Mate) -> None:
-    """The screw follows its thread home and stays on the part."""
+def under_bit(cell: TrueCell, tool: str) -> Mate | None:
+    """The screw in its thread over whose socket the bit of this tool stands, None if there is none."""
+    T_world_bit = cell.T_world_bit(tool)
+    for mate in cell.project.product.mates:
+        if mate.kind != "screw" or mate.tool != tool or not cell.items[mate.part].parent.startswith("part."):
+            continue
+        part = cell.project.product.part(mate.part)
+        socket = next((f for f in part.features if f.kind == "hole"), None)
+        if socket is None:
+            continue
+        T_world_mouth = cell.T_world(part.name) @ socket.frame.matrix
+        if _axis_at(se3.inverse(T_world_mouth) @ T_world_bit)[0] < (socket.diameter or 0.0) / 2:
+            return mate
+    return None
+
+
+def driven(cell: TrueCell, mate: Mate, short: float) -> None:
+    """The screw follows its thread to `short` [m] before home and stays there."""
     pair, product = mate.pairs[0], cell.project.product
     T_part_moving = cell.T_part_feature(mate.part, product.part(mate.part).feature(pair.moving))
-    T_world_home = cell.T_world_feature(pair.fixed_part, pair.fixed) @ se3.translation(0, 0, pair.depth)
+    T_world_home = cell.T_world_feature(pair.fixed_part, pair.fixed) @ se3.translation(
+        0, 0, pair.depth - short
+    )
     T_world_screw = T_world_home @ se3.inverse(T_part_moving)
     cell.attach(mate.part, f"part.{mate.into}", se3.inverse(cell.T_world(mate.into)) @ T_world_screw)
 

@@ -35,13 +35,18 @@ def reliability(ledger: Record[Ledger], trial: Record[TrialReport]) -> Record[Re
     counts = {c.mate: c for c in trial.body.counts}
     rows = {r.mate: r for r in ledger.body.rows}
     names = [*rows, *(m for m in counts if m not in rows)]
-    level = 1.0 - (1.0 - JOINT) / max(1, len(names))
+    level = level_of(len(names))
     mates = tuple(_mate(name, rows.get(name), counts.get(name), touched, level) for name in names)
     body = Reliability(
         sha256(ledger), sha256(trial), touched, level, mates, bool(mates) and all(m.agrees for m in mates)
     )
     inputs = (InputFile(ledger.kind, sha256(ledger)), InputFile(trial.kind, sha256(trial)))
     return make_record(body, inputs, trial.seed)
+
+
+def level_of(mates: int) -> float:
+    """Confidence of each interval so that those of that many mates hold together (Bonferroni)."""
+    return 1.0 - (1.0 - JOINT) / max(1, mates)
 
 
 def _mate(

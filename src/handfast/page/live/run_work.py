@@ -7,6 +7,7 @@ record: `handfast run` does.
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, cast
@@ -27,11 +28,12 @@ from handfast.page.wording import phrase
 from handfast.workflow.inputs import changed_files
 
 _MEASURED = ("start", "done", "width", "contact", "insertion", "screw", "failure", "recovery")
+FASTER = 5  # times as fast as the cell would go
 _TOLD = ("move", "grip", "release", "guarded_move", "insert", "drive")
 
 
 class ToldCell:
-    """A cell that says what it is asked to do, and where in the chart that is."""
+    """A cell that says what it is asked to do, and where in the chart that is; slow enough to be followed."""
 
     def __init__(self, cell: Cell, chart: Chart, say: Callable[[float, str], None]) -> None:
         self._cell, self._say, self._now = cell, say, 0.0
@@ -49,7 +51,9 @@ class ToldCell:
 
     def _telling(self, name: str, command: Callable[..., Any]) -> Callable[..., Any]:
         def told(arm: str, *arguments: Any) -> Any:
+            before = self._cell.clock()
             answer = command(arm, *arguments)
+            time.sleep(max(0.0, self._cell.clock() - before) / FASTER)
             motion = next((a for a in arguments if isinstance(a, Motion)), None)
             found = self._places.get(motion) if motion is not None else None
             if found is not None:
