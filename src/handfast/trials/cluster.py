@@ -14,7 +14,7 @@ from handfast import __version__
 from handfast.model.trial import Build
 
 AHEAD = 4  # builds that are asked for ahead of those that are done, for each worker
-_CONNECT_S = 10.0
+_CONNECT_S = 30.0
 
 
 class ClusterError(RuntimeError):
@@ -44,6 +44,10 @@ def on_cluster(address: str) -> Callable[..., Generator[Build, None, None]]:
     return lambda what, numbers: _done(client, len(versions), what, numbers)
 
 
+def _same(what: Any) -> Any:
+    return what
+
+
 def _version() -> str:
     return __version__
 
@@ -53,7 +57,8 @@ def _done(client: Any, workers: int, what: Any, numbers: list[int]) -> Generator
     from handfast.trials.trial import build_anywhere
 
     with closing(client):
-        shared = client.scatter(what, broadcast=True, hash=False)
+        # As the result of a task, not scattered: lost with a worker, it is made again.
+        shared = client.submit(_same, what, pure=False)
         waiting = (client.submit(build_anywhere, shared, n, pure=False) for n in numbers)
         asked = list(islice(waiting, AHEAD * workers))
         while asked:
