@@ -111,6 +111,12 @@ def plan(
     together: Annotated[
         bool, typer.Option("--together", help="Both hands work at once where nothing forbids it.")
     ] = False,
+    work: Annotated[
+        int,
+        typer.Option(
+            "--optimise-work", min=0, help="Try so many other routes for a shorter cycle.", metavar="N"
+        ),
+    ] = 0,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
@@ -120,10 +126,12 @@ def plan(
     from handfast.cli.do_settle import do_settle
 
     if target is None:
-        _end(lambda: do_plan(project, seed, json, together))
+        _end(lambda: do_plan(project, seed, json, together, work))
         return
-    if together:
-        raise typer.BadParameter("not with --target yet: touches are settled one hand at a time")
+    if together or work:
+        raise typer.BadParameter(
+            "not with --target yet: touches are settled one hand at a time, as found first"
+        )
     _end(lambda: do_settle(project, target, seed, json))
 
 

@@ -15,12 +15,12 @@ from handfast.page.wording import seconds
 from handfast.workflow.make_chart import is_chart, plan, reasons
 
 
-def do_plan(folder: str, seed: int, as_json: bool, together: bool = False) -> int:
+def do_plan(folder: str, seed: int, as_json: bool, together: bool = False, work: int = 0) -> int:
     """Plan, save the chart or the reasons, tell. The exit code."""
     checked = open_project(folder)
     started = time.perf_counter()
     with progress("planning") as tell:
-        found = plan(checked, seed=seed, progress=tell, together=together)
+        found = plan(checked, seed=seed, progress=tell, together=together, work=work)
     run_info = {"planning_s": round(time.perf_counter() - started, 3)}
     of = len(checked.project.product.mates)
     if is_chart(found):

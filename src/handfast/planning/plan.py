@@ -13,11 +13,9 @@ from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
 from handfast.planning.change import applied, candidates
 from handfast.planning.explain import works_alone
-from handfast.planning.leg import Leg
+from handfast.planning.improve import Timed, improved, timed
 from handfast.planning.lower_bound import lower_bound
-from handfast.planning.overlap import at_once
-from handfast.planning.schedule import numbered, one_at_a_time
-from handfast.planning.search import Found, Progress, Stuck, go_home, search
+from handfast.planning.search import Found, Progress, Stuck, search
 from handfast.planning.shut_in import at_home
 from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
@@ -34,12 +32,14 @@ def plan(
     demands: tuple[TouchDemand, ...] = (),
     together: bool = False,
     caps: Caps | None = None,
+    work: int = 0,
 ) -> Chart | NoPlan:
     """Plan every mate of a project.
 
     demands: touches to make before mates beside those that the project writes; one that cannot be made
     is left out. together: both hands work at once where nothing forbids it, instead of one at a time.
-    caps: where the search gives up; where it ran out, it is made once more, going four times as far.
+    caps: where the search gives up; where it ran out, it is made once more, going four times as far. work:
+    how many other sequences are tried for a shorter cycle, once there is one.
 
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called
     before each. A NoPlan names a change that was tried and makes the project feasible, where one was found.
@@ -53,7 +53,9 @@ def plan(
         found = search(ws, seed=seed, progress=progress, known=found.proven)
     if isinstance(found, Stuck):
         return _with_change(ws, found, seed)
-    return _chart(ws, go_home(ws, found.leg, list(ws.hands), "", seed), together)
+    hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
+    best = timed(ws, found, hands, together, seed)
+    return _chart(ws, improved(ws, found, best, hands, together, seed, work, progress), hands)
 
 
 def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
@@ -79,21 +81,18 @@ def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
     return stuck.no
 
 
-def _chart(ws: Workspace, leg: Leg, together: bool) -> Chart:
-    hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
-    overlapped = at_once(ws, ws.start(), leg.elements) if together else None
-    elements = numbered(overlapped, hands) if overlapped is not None else one_at_a_time(leg.elements, hands)
+def _chart(ws: Workspace, found: Timed, hands: tuple[str, ...]) -> Chart:
     mates = ws.project.product.mates
     done = {
-        m.name: max(e.number for e in elements if e.mate == m.name and e.kind in ("assemble", "use"))
+        m.name: max(e.number for e in found.elements if e.mate == m.name and e.kind in ("assemble", "use"))
         for m in mates
     }
     return Chart(
         project=ws.project.name,
         hands=hands,
         start=ws.start().scene,
-        elements=elements,
+        elements=found.elements,
         mates=tuple(sorted(done, key=lambda name: done[name])),
-        makespan_s=max(e.start_s + e.duration_s for e in elements),
-        lower_bound_s=lower_bound(ws, leg.elements, mates),
+        makespan_s=found.makespan,
+        lower_bound_s=lower_bound(ws, found.leg.elements, mates),
     )
