@@ -5,12 +5,12 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from handfast.cli.do_budget import row_lines
 from handfast.cli.do_plan import chart_json, no_plan_json, tell_no
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.open_project import open_project
 from handfast.cli.saved_records import keep, record_path
 from handfast.cli.screen import progress, say, say_json
+from handfast.cli.what_would import what_would
 from handfast.files.record_json import make_record
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
@@ -107,14 +107,14 @@ def _tell(found: Settled, target: float, took: float) -> None:
         for line in _of(demands.get(row.mate), row.mate in short):
             say(f"  {line}")
         if row.mate in short:
-            say(row_lines(row, target)[-1])
+            if row.verdict.startswith("Not"):
+                say(f"  {row.verdict}")
+            say(f"  what would bring {100 * target:g} %: {what_would(row, target)}")
     for mate, why in ledger.not_budgeted:
         say(f"{mate}: not budgeted, so not shown to fit: {why}")
     missing = len(short) + len(ledger.not_budgeted)
-    say(
-        f"target {100 * target:g} %: "
-        + ("reached by every mate" if not missing else f"{missing} mates not shown")
-    )
+    shown = f"{missing} mate{'s' if missing > 1 else ''} not shown" if missing else "reached by every mate"
+    say(f"target {100 * target:g} %: {shown}")
     say(f"whole build: {chance(ledger.build_yield)}; without touches {chance(ledger.build_yield_untouched)}")
 
 

@@ -115,15 +115,19 @@ def judge(asked: Question, wanted: Flags | None = None) -> Judgement:
     return Judgement(Band(low, max(low, high), dependent), reason, asked, found)
 
 
-def gained(asked: Question, names: list[str]) -> dict[str, float]:
-    """What the sure end gains with one source half as large, the touches trusted anew, by its name."""
+def gained(asked: Question, names: list[str], low: float) -> dict[str, float]:
+    """What the sure end gains with one source half as large, the touches trusted anew, by its name.
+
+    low: the sure end. Fewer directions tell what share of the failures goes than how many there are.
+    """
     sure = _only(asked, asked.members("low"))
     every = np.ones(len(sure.asked), dtype=bool)
     now = _chords(sure, sure.rows, _QUICK_POINTS).chance(every)
     if 1 - now < _TOLD:
         return dict.fromkeys(names, 0.0)
     halved = {name: _halved(sure, name) for name in names}
-    return {n: _chords(sure, rows, _QUICK_POINTS).chance(every) - now for n, rows in halved.items()}
+    share = (1 - low) / (1 - now)
+    return {n: share * (_chords(sure, rows, _QUICK_POINTS).chance(every) - now) for n, rows in halved.items()}
 
 
 def _only(asked: Question, which: Flags) -> Question:

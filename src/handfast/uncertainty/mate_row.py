@@ -60,7 +60,7 @@ def mate_row(project: Project, sources: Sources, entry: Entry, untouched: Entry)
     now = in_all(found.band)
     within = in_all(judge(asked, _of_cell(asked, sources)).band)
     without = in_all(judge(bare).band) if entry.updates else now
-    causes = contributors(binding.pair.delta, sources, gained(asked, worth_asking(asked)))
+    causes = contributors(binding.pair.delta, sources, gained(asked, worth_asking(asked), found.band.low))
     ways = strategies(project, entry, sources, found.band)
     row = _row(entry, untouched, sources, binding)
     row = replace(
