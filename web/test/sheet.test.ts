@@ -3,6 +3,8 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { spread } from "../src/chart/spread.ts";
+import { BufferAttribute, BufferGeometry } from "three";
+import { creased } from "../src/cell/creased.ts";
 import { covarianceAt, principal } from "../src/cell/estimate.ts";
 import type { LogLine, Sheet } from "../src/generated/sheet.ts";
 import schema from "../src/generated/sheet.schema.json" with { type: "json" };
@@ -70,6 +72,21 @@ test("readings of a run stand beside their bands, and hands against the chart", 
   assert.deepEqual([...behind(process, lines)].map(([h, s]) => [h, Number(s.toFixed(6))]), [["left", 0.3], ["right", -0.2]]);
   assert.equal(chartTime(process, lines[4]!), one.start_s + one.duration_s);
   assert.deepEqual([amount(0.0081, "m"), amount(Math.PI, "rad"), amount(2, "N")], ["8.10 mm", "0.50 turns", "2.0 N"]);
+});
+
+test("normals are smooth over small angles and sharp over edges", () => {
+  // Two faces over the line from (0, 0, 0) to (0, 1, 0), the second rising by an angle.
+  const folded = (angle: number): Float32Array => {
+    const made = new BufferGeometry();
+    made.setAttribute("position", new BufferAttribute(new Float32Array([0, 0, 0, 0, 1, 0, -1, 0, 0, Math.cos(angle), 0, Math.sin(angle)]), 3));
+    made.setIndex([0, 1, 2, 1, 0, 3]);
+    return creased(made, 0.5).getAttribute("normal").array as Float32Array;
+  };
+  const near = (a: number, b: number): void => assert.ok(Math.abs(a - b) < 1e-6, `${a} is not ${b}`);
+  near(folded(0.2)[0]!, -Math.sin(0.1)); // at the line: half way between both
+  near(folded(0.2)[6]!, 0); // away from it: of its own face
+  near(folded(1)[0]!, 0);
+  near(folded(1)[9]!, -Math.sin(1));
 });
 
 test("chances near one are told apart from one", () => {

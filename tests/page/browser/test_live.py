@@ -116,7 +116,7 @@ def test_a_run_in_a_terminal_plays_with_its_readings(page: Page, own: Path) -> N
     strip = page.locator(".runstrip")
     expect(strip).to_contain_text(f"Run: 1 of {len(chart.elements)} elements", timeout=15_000)
     expect(strip).to_contain_text(f"{grasp.number} jaws 8.90 mm ✕")
-    expect(strip).to_contain_text("7.50 mm to 8.50 mm")
+    expect(strip).to_contain_text("7.50 to 8.50 mm")
     expect(strip).to_contain_text(f"{grasp.hand} +0.25 s")
     assert page.evaluate("handfastProbe.time()") == pytest.approx(grasp.start_s + grasp.duration_s, abs=1e-6)
     writer.end(RunLog("ab" * 32, "simulated", (), "stopped", "look at the pin"))

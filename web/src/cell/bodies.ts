@@ -4,8 +4,8 @@ import {
   type Matrix4, Mesh, MeshLambertMaterial, type Plane,
 } from "three";
 import { GLTFLoader } from "three/examples/jsm/loaders/GLTFLoader.js";
-import { toCreasedNormals } from "three/examples/jsm/utils/BufferGeometryUtils.js";
 import type { Moment } from "../process/process.ts";
+import { creased } from "./creased.ts";
 import { sectionFill } from "./hatch.ts";
 import type { Palette } from "./palette.ts";
 
@@ -28,7 +28,7 @@ export async function readBodies(glb: ArrayBuffer): Promise<Geometries> {
   const found: Geometries = new Map();
   const scene = (await new GLTFLoader().parseAsync(glb, "")).scene;
   scene.traverse((node) => {
-    if (node instanceof Mesh) found.set(String(node.userData.name ?? node.name), toCreasedNormals(node.geometry, CREASE));
+    if (node instanceof Mesh) found.set(String(node.userData.name ?? node.name), creased(node.geometry as BufferGeometry, CREASE));
   });
   return found;
 }

@@ -196,11 +196,14 @@ export class CellView {
     return `${row.mate}: three sigma ${micrometres(three)} along the longest axis, drawn ${MAGNIFIED} times as large.`;
   }
 
-  /** While cut: how far the moving feature is from the mouth, along the way in. */
+  /** While cut: how far the moving feature is from the mouth of a hole, or from the tip it goes over. */
   private depthNote(pair: ReturnType<typeof featuresOf>[number] | undefined): string {
     if (!this.on.section || !pair) return "";
-    const along = origin(pair.moving.T).sub(origin(pair.fixed.T)).dot(axisOf(pair.fixed.T, 2));
-    return `${pair.moving.name} is ${Math.abs(along * 1e3).toFixed(2)} mm ${along < 0 ? "before" : "past"} the mouth of ${pair.fixed.name}.`;
+    const [part = "", feature = ""] = pair.fixed.name.split(".");
+    const kind = this.process.sheet.project?.product.parts.find((p) => p.name === part)?.features.find((f) => f.name === feature)?.kind;
+    const tip = kind === "shaft"; // its z axis points out of it, against the way in
+    const along = origin(pair.moving.T).sub(origin(pair.fixed.T)).dot(axisOf(pair.fixed.T, 2)) * (tip ? -1 : 1);
+    return `${pair.moving.name} is ${Math.abs(along * 1e3).toFixed(2)} mm ${along < 0 ? "before" : "past"} the ${tip ? "tip" : "mouth"} of ${pair.fixed.name}.`;
   }
 
   /** Beside the cut, where nobody could see micrometres: the fit with its clearance to scale. */

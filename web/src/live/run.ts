@@ -91,7 +91,8 @@ function line(r: Reading): Node[] {
 
 function band(r: Reading): string {
   const { low, high, unit } = r.window;
-  return low > 0 ? `${amount(low, unit)} to ${amount(high, unit)}` : `at most ${amount(high, unit)}`;
+  const least = amount(low, unit).split(" ")[0] ?? ""; // the unit once, behind the other
+  return low > 0 ? `${least} to ${amount(high, unit)}` : `at most ${amount(high, unit)}`;
 }
 
 /** The band as a box in the middle, the reading as a mark. */
