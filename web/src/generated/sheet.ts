@@ -735,11 +735,16 @@ export interface TrialReport {
   builds: Build[];
   counts: MateCount[];
   good_builds: number;
+  scale: number;
+  with_recoveries: boolean;
 }
 export interface Build {
   number: number;
   tries: MateTry[];
   duration_s: number;
+  repeats: Repeat[];
+  recoveries: [string, string][];
+  whole: boolean;
 }
 export interface MateTry {
   mate: string;
@@ -749,6 +754,15 @@ export interface MateTry {
   tilt: number;
   peak_force: number;
   penetration: number;
+}
+export interface Repeat {
+  mate: string;
+  outcome: "ok" | "failed" | "invalid" | "not tried";
+  engine_outcome: "ok" | "failed" | "invalid" | "not tried";
+  cause: string;
+  engine_cause: string;
+  peak_force: number;
+  engine_peak_force: number;
 }
 export interface MateCount {
   mate: string;
@@ -761,6 +775,8 @@ export interface MateCount {
    */
   interval: [number, number];
   causes: [string, number][];
+  repeated: number;
+  alike: number;
 }
 export interface Reliability {
   ledger_sha256: string;
