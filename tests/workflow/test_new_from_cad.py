@@ -187,3 +187,11 @@ def test_it_plans_in_the_cell_written_by_hand_as_that_project_does(
     assert len(ours.mates) == len(theirs.mates) == 12
     assert ours.makespan_s == pytest.approx(theirs.makespan_s, rel=0.05)
     assert verify(checked.project, ours, "").holds
+
+
+def test_it_plans_in_its_stand_in_cell(begun: tuple[Begun, CheckedProject]) -> None:
+    """From the assembly file to a proven chart, with nothing written by hand at all."""
+    chart = plan(begun[1], seed=0)
+    assert isinstance(chart, Chart), chart
+    assert len(chart.mates) == 12
+    assert verify(begun[1].project, chart, "").holds

@@ -12,9 +12,9 @@ from handfast.files.starter.written import mm, row
 from handfast.geometry.drawn_block import block_with_bore
 from handfast.mates.from_cad.guess import Guessed
 from handfast.spatial.se3 import Array
-from handfast.workflow.from_cad.lying import Lying, lying, upright
+from handfast.workflow.from_cad.lying import Lying, lying, standing
 
-_PAD, _PLATE, _STOP, _SLACK = 30e-3, 15e-3, 8e-3, 0.1e-3
+_PAD, _PLATE, _STOP, _SLACK = 70e-3, 85e-3, 8e-3, 0.1e-3
 _BETWEEN = 44e-3  # left for fingers between two parts [m]
 _FORWARD = 0.45  # of the nest from the bases [m]
 _OPENING = 85e-3
@@ -33,7 +33,7 @@ def cell_of(guessed: Guessed, up: Array) -> Cell:
     places = lying(guessed, up)
     nest, half = _nest(guessed, up)
     meshes: dict[str, bytes] = {}
-    trays = _trays(places, half, meshes)
+    trays, beyond = _trays(places, _sides(guessed), half, meshes)
     screws = sorted(
         {f.feature.thread or "" for p in guessed.parts for f in p.features if not f.feature.internal}
     )
@@ -45,7 +45,7 @@ def cell_of(guessed: Guessed, up: Array) -> Cell:
 {_GRIPPERS}{_tools(threads, meshes)}
 holders:
 {nest}
-{trays}{_STAND if threads else ""}
+{trays}{_stand(beyond) if threads else ""}
 obstacles:
   table:
     solids: [{{box: [2000 mm, 1500 mm, 40 mm], at: {{position: [0 mm, 300 mm, -20 mm]}}}}]
@@ -62,7 +62,7 @@ controller:
 
 def _nest(guessed: Guessed, up: Array) -> tuple[str, tuple[float, float]]:
     base = next(p for p in guessed.parts if p.name == guessed.base)
-    T = upright(up)
+    T = standing(guessed, up)
     points = base.placed.graph.vertices @ T[:3, :3].T
     low, high = points.min(axis=0), points.max(axis=0)
     size, middle = high - low, (low + high) / 2
@@ -91,12 +91,28 @@ def _nest(guessed: Guessed, up: Array) -> tuple[str, tuple[float, float]]:
     return "\n".join(lines), (float(size[0]) / 2, float(size[1]) / 2)
 
 
-def _trays(places: dict[str, Lying], half: tuple[float, float], meshes: dict[str, bytes]) -> str:
-    """Parts alternately to the left and to the right, in columns that grow away from the nest."""
+def _sides(guessed: Guessed) -> dict[str, str]:
+    """By part: the left hand holds what screws are driven through, the right one drives them; the others
+    alternately."""
+    driven = {m.mate.part for m in guessed.mates if m.mate.kind == "screw"}
+    held = {m.mate.part for m in guessed.mates if m.mate.held_until is not None}
+    sides = {**dict.fromkeys(held, "left"), **dict.fromkeys(driven, "right")}
+    others = [p.name for p in guessed.parts if p.name not in sides]
+    return sides | {name: "left" if k % 2 == 0 else "right" for k, name in enumerate(others)}
+
+
+def _trays(
+    places: dict[str, Lying],
+    of_part: dict[str, str],
+    half: tuple[float, float],
+    meshes: dict[str, bytes],
+) -> tuple[str, float]:
+    """Parts on their sides, in columns that grow away from the nest; and how far to the right they reach
+    [m]."""
     sides: dict[str, list[Lying]] = {"left": [], "right": []}
-    for k, place in enumerate(places.values()):
-        sides["left" if k % 2 == 0 else "right"].append(place)
-    lines = []
+    for part, place in places.items():
+        sides[of_part[part]].append(place)
+    lines, beyond = [], 0.0
     for side, members in sides.items():
         sign = -1.0 if side == "left" else 1.0
         if not members:
@@ -106,6 +122,7 @@ def _trays(places: dict[str, Lying], half: tuple[float, float], meshes: dict[str
         held = []
         for place, (x, y) in zip(members, where, strict=True):
             lines.append(_under(place, sign * x, y, meshes))
+            beyond = max(beyond, sign * x + max(place.footprint[0], place.pad[0]))
             at = [
                 sign * x + place.T_seat_part[0, 3],
                 y + place.T_seat_part[1, 3],
@@ -122,7 +139,7 @@ def _trays(places: dict[str, Lying], half: tuple[float, float], meshes: dict[str
             "    places:",
             *held,
         ]
-    return "\n".join(lines) + "\n"
+    return "\n".join(lines) + "\n", beyond
 
 
 def _columns(members: list[Lying], start: float) -> list[tuple[float, float]]:
@@ -199,10 +216,11 @@ _GRIPPERS = f"""\
 grippers:
   left_gripper: &gripper
     arm: left
-    mount: {{position: [0 mm, 0 mm, 160 mm]}}
+    mount: {{position: [0 mm, 0 mm, 150 mm]}}
     palm:
-      - {{box: [50 mm, 115 mm, 90 mm], at: {{position: [0 mm, 0 mm, -115 mm]}}}}
-    finger_size: [10 mm, 8 mm, 70 mm]
+      - {{box: [40 mm, 105 mm, 56 mm], at: {{position: [0 mm, 0 mm, -88 mm]}}}}
+      - {{cylinder: {{diameter: 44 mm, length: 34 mm}}, at: {{position: [0 mm, 0 mm, -133 mm]}}}}
+    finger_size: [8 mm, 7 mm, 60 mm]
     zones:
       - {{name: tip, kind: flat, start: 0 mm, end: 30 mm}}
       - {{name: groove, kind: V, start: 0 mm, end: 16 mm, diameters: [2 mm, 14 mm], groove: along}}
@@ -210,6 +228,7 @@ grippers:
     force: 60 N
     friction: 0.3
     close_time: 0.4 s
+    gap: 2 mm
   right_gripper:
     <<: *gripper
     arm: right
@@ -252,16 +271,18 @@ tools:
 """
 
 
-_STAND = """\
+def _stand(beyond: float) -> str:
+    """For the driver, to the right of all parts: where it hangs, nobody reaches over it."""
+    return f"""\
   stand:
     kind: stand
-    at: {position: [0 mm, 160 mm, 0 mm]}
+    at: {{position: {row(max(0.35, beyond + 0.09), 0.31, 0)}}}
     solids:
-      - {mesh: meshes/stand.stl, unit: mm, at: {position: [0 mm, 0 mm, 75 mm]}}
-      - {box: [8 mm, 60 mm, 75 mm], at: {position: [-41 mm, 0 mm, 37.5 mm]}}
-      - {box: [8 mm, 60 mm, 75 mm], at: {position: [41 mm, 0 mm, 37.5 mm]}}
-      - {box: [24 mm, 4 mm, 9 mm], at: {position: [0 mm, -19.2 mm, 87.5 mm]}}
-      - {box: [24 mm, 4 mm, 9 mm], at: {position: [0 mm, 19.2 mm, 87.5 mm]}}
+      - {{mesh: meshes/stand.stl, unit: mm, at: {{position: [0 mm, 0 mm, 75 mm]}}}}
+      - {{box: [8 mm, 60 mm, 75 mm], at: {{position: [-41 mm, 0 mm, 37.5 mm]}}}}
+      - {{box: [8 mm, 60 mm, 75 mm], at: {{position: [41 mm, 0 mm, 37.5 mm]}}}}
+      - {{box: [24 mm, 4 mm, 9 mm], at: {{position: [0 mm, -19.2 mm, 87.5 mm]}}}}
+      - {{box: [24 mm, 4 mm, 9 mm], at: {{position: [0 mm, 19.2 mm, 87.5 mm]}}}}
     places:
-      driver: {at: {position: [0 mm, 0 mm, 33 mm]}, holds: driver, slack: 0.2 mm, slack_angle: 0.6 deg}
+      driver: {{at: {{position: [0 mm, 0 mm, 33 mm]}}, holds: driver, slack: 0.2 mm, slack_angle: 0.6 deg}}
 """

@@ -32,8 +32,17 @@ class Lying:
 
 def lying(guessed: Guessed, up: Array) -> dict[str, Lying]:
     """By part, all but the base. up: direction of the base's frame that points up in the cell."""
-    T_up = upright(up)
+    T_up = standing(guessed, up)
     return {p.name: _one(guessed, p, T_up) for p in guessed.parts if p.name != guessed.base}
+
+
+def standing(guessed: Guessed, up: Array) -> Array:
+    """Rotation (4, 4) of the base's frame into the world: up, its longer side away from the arms' bases, so
+    that two hands beside it come to both of its ends."""
+    T = upright(up)
+    base = next(p for p in guessed.parts if p.name == guessed.base)
+    x, y, _ = np.ptp(base.placed.graph.vertices @ T[:3, :3].T, axis=0)
+    return np.asarray(se3.rotation(np.array([0.0, 0.0, 1.0]), np.pi / 2) @ T) if x > y * 1.05 else T
 
 
 def upright(up: Array) -> Array:
