@@ -73,6 +73,19 @@ def by_part(checked: CheckedProject) -> dict[str, Any]:
     return {"planned": isinstance(found, Chart), "whole_s": round(whole, 3), "parts_s": parts, "calls": calls}
 
 
+def cycles(checked: CheckedProject) -> dict[str, float]:
+    """Cycle of the same sequence one hand at a time and with both at once [s], and the ratios."""
+    alone, both = (plan(checked, seed=int(SEED), together=t) for t in (False, True))
+    if not (isinstance(alone, Chart) and isinstance(both, Chart)):
+        raise SystemExit("not planned")
+    return {
+        "alone_s": round(alone.makespan_s, 2),
+        "both_s": round(both.makespan_s, 2),
+        "ratio_both_to_alone": round(both.makespan_s / alone.makespan_s, 3),
+        "ratio_both_to_bound": round(both.makespan_s / both.lower_bound_s, 3),
+    }
+
+
 def main() -> None:
     figures = {}
     for name in NAMES:
@@ -85,7 +98,8 @@ def main() -> None:
             raise SystemExit(f"{name}: {checked[0]}")
         plan(checked, seed=int(SEED))  # so that imports are not counted
         inside = by_part(checked)
-        figures[name] = {"from_outside": outside, "by_part": inside}
+        cycle = cycles(checked)
+        figures[name] = {"from_outside": outside, "by_part": inside, "cycle": cycle}
         print(f"{name}: `handfast plan --fresh` from outside, second time: {outside['wall_s']} s, "
               f"{outside['peak_MB']} MB at most, exit code {outside['exit_code']}")  # fmt: skip
         yes = "planned" if inside["planned"] else "NOT planned"
@@ -93,6 +107,9 @@ def main() -> None:
         parts = sorted(inside["parts_s"].items(), key=lambda p: -p[1])
         rows = [(p, s, f"{100 * s / inside['whole_s']:.0f} %", inside["calls"].get(p, "")) for p, s in parts]
         table(("part of the work", "s", "share", "calls"), rows)
+        print(f"  cycle: {cycle['alone_s']} s one hand at a time, {cycle['both_s']} s with both at once; "
+              f"RATIO both to one {cycle['ratio_both_to_alone']}, "
+              f"both to the bound {cycle['ratio_both_to_bound']}")  # fmt: skip
     keep("planning", figures)
 
 
