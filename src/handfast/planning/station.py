@@ -67,13 +67,21 @@ def stations(
 def out_of_reach(hand: Hand, T_world_grip: Array, text: str) -> Failure:
     """The failure of a grip pose that the arm reaches on no branch. text: what does not reach what."""
     short = beyond_reach(hand, T_world_grip)
-    return Failure("out of reach", text if short > 0 else f"{text}, near enough but for its joints", short)
+    if short > 0:
+        return Failure("out of reach", text, short)
+    far = f"{1e3 * _from_shoulder(hand, T_world_grip):.0f} mm from its shoulder"
+    return Failure("out of reach", f"{text}, {far}: its joints do not turn the hand that way there", short)
 
 
 def beyond_reach(hand: Hand, T_world_grip: Array) -> float:
     """How far the wrist would have to reach past the arm's length, a rough measure for a person [m]."""
+    return max(0.0, _from_shoulder(hand, T_world_grip) - hand.length)
+
+
+def _from_shoulder(hand: Hand, T_world_grip: Array) -> float:
+    """Of the flange [m]."""
     shoulder = hand.chain.base[:3, 3] + hand.chain.placements[0, :3, 3]
-    return max(0.0, float(np.linalg.norm(hand.tip_for(T_world_grip)[:3, 3] - shoulder) - hand.length))
+    return float(np.linalg.norm(hand.tip_for(T_world_grip)[:3, 3] - shoulder))
 
 
 def line_motion(hand: Hand, line: Array, T_a: Array, T_b: Array, speed: float) -> Motion:
