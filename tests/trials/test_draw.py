@@ -115,3 +115,17 @@ def test_deviations_of_one_edge_compose_in_their_order() -> None:
     both = se3.exp(draws.twist(a)) @ se3.exp(draws.twist(b))
     assert draws.deviation("holder.nest") == pytest.approx(both)
     assert draws.deviation("holder.tray") == pytest.approx(np.eye(4))
+
+
+def test_burrs_and_missing_chamfers_are_as_frequent_as_their_rates() -> None:
+    """Binomial: 2000 parts at 0.1, four standard deviations (0.0067 each) about it."""
+    bore = Feature("bore", "hole", Pose(), diameter=8e-3, fit="H7")
+    feature = replace(bore, lot=Lot(burrs=0.1, missing_chamfers=0.1))
+    for what in ("burr", "no chamfer"):
+        found = [Draws((), 7, n).has(what, "block", feature) for n in range(2000)]
+        assert abs(sum(found) / 2000 - 0.1) < 4 * 0.0067
+        assert found != [Draws((), 8, n).has(what, "block", feature) for n in range(2000)]
+    draws = [Draws((), 7, n) for n in range(200)]
+    burrs, chamfers = ([d.has(w, "block", feature) for d in draws] for w in ("burr", "no chamfer"))
+    assert burrs != chamfers
+    assert not any(Draws((), 7, n).has("burr", "block", bore) for n in range(200))

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from tests.trials.bench_chart import bench_chart, bench_project, ledger, source
 
+from handfast.model.feature import Lot
 from handfast.model.project import Project
 from handfast.model.trial import Build, MateTry
 from handfast.trials.count import count, report
@@ -120,3 +121,17 @@ def test_counts() -> None:
     ten = tuple(build(i, "ok", "ok") for i in range(10))
     assert np.round(count("a", ten).interval, 3) == pytest.approx([0.722, 1.0])
     assert count("c", builds).interval == (0.0, 1.0)
+
+
+def test_a_burr_stops_its_part_and_is_named() -> None:
+    project = bench_project()
+    lot = Lot(burrs=1.0)
+    parts = tuple(
+        replace(p, features=tuple(replace(f, lot=lot) if f.name == "bore" else f for f in p.features))
+        for p in project.product.parts
+    )
+    burred = replace(project, product=replace(project.product, parts=parts))
+    build, log = one_build(Trial(burred, bench_chart(burred), None, 7), 0)
+    assert (build.tries[0].outcome, build.tries[0].cause) == ("failed", "a burr on block.bore")
+    assert log.cause == "did not go in"
+    assert not build.whole

@@ -112,6 +112,13 @@ class Draws:
             return feature.diameter
         return allowed.middle + allowed.width / 6 * float(_cut_normal(rng, 1, 3.0)[0])
 
+    def has(self, what: str, part: str, feature: Feature) -> bool:
+        """Whether this build's part has a burr ("burr") there, or lacks its lead-in ("no chamfer")."""
+        if feature.lot is None:
+            return False
+        rate = feature.lot.burrs if what == "burr" else feature.lot.missing_chamfers
+        return rate > 0 and float(stream(self.seed, what, part, feature.name, self.build).uniform()) < rate
+
     def between(self, limits: tuple[float, float], *keys: str) -> float:
         """A size of this build between its limits, drawn as diameters are."""
         rng = stream(self.seed, "between", *keys, self.build)

@@ -28,7 +28,7 @@ from handfast.trials.true_cell import TrueCell
 from handfast.trials.true_grasp import close_jaws
 from handfast.trials.true_insertion import HandWay
 from handfast.trials.true_screw import driven, expected_angle, screw_start, take_up, under_bit
-from handfast.trials.true_task import tight, true_task
+from handfast.trials.true_task import burred, tight, true_task
 from handfast.trials.true_touch import first_meeting
 
 BENDS = ("ring", "belt")
@@ -125,7 +125,7 @@ class SimulatedCell:
         if mate.kind in BENDS:
             return self._placed(mate, way, travel)
         task = true_task(self.truth, mate, way, force_limit)
-        cause = tight(task)
+        cause = burred(self.truth, mate) or tight(task)
         if cause:
             self.tries.append(MateTry(mate.name, "failed", cause, 0.0, 0.0, 0.0, 0.0))
             return InsertResult(False, cause, 0.0, 0.0)

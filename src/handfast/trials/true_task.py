@@ -44,6 +44,17 @@ def tight(task: Insertion) -> str:
     return ""
 
 
+def burred(cell: TrueCell, mate: Mate) -> str:
+    """Where a burr of this build keeps the parts apart, "" if none does. How high burrs are nobody says: one
+    stops its part, as the sure end of the ledger's band has it."""
+    for pair in mate.pairs:
+        for part, name in ((mate.part, pair.moving), (pair.fixed_part, pair.fixed)):
+            feature = cell.project.product.part(part).feature(name)
+            if cell.draws.has("burr", part, feature):
+                return f"a burr on {part}.{name}"
+    return ""
+
+
 @dataclass(slots=True)
 class _Build:
     cell: TrueCell
