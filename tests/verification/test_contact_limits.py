@@ -70,6 +70,38 @@ def test_force_of_two_point_contact(tilt: float, friction: float) -> None:
     assert found.peak_force == pytest.approx(two_point_force(tilt, friction, 20e-3), rel=0.03)
 
 
+@pytest.mark.parametrize(
+    ("tilt", "depth", "friction"),
+    [(8e-3, 8e-3, 0.15), (8e-3, 10e-3, 0.15), (12e-3, 6e-3, 0.15), (8e-3, 9e-3, 0.3), (10e-3, 8e-3, 0.5)],
+)
+def test_a_sliding_peg_stands_on_the_border_of_the_jamming_diagram(
+    tilt: float, depth: float, friction: float
+) -> None:
+    # M/(r Fz) + mu (1 + lam) Fx/Fz = lam with lam = l/(2 r mu), M about the tip: inside it slides faster,
+    # outside it jams (Whitney 1982, his figure 11; MIT OCW 2.875). Forces are read off the springs of the
+    # hand.
+    found = insert_quickly(replace(peg(0.0, tilt, depth=depth, limit=5000.0), friction=friction))
+    assert (found.outcome, found.unsettled) == ("ok", 0)
+    r, lever, chamfer = 4.975e-3, 30e-3, 0.5e-3
+    leans, tip = math.asin(found.T_held[0, 2]), found.T_held[0, 3]
+    side = -SUPPORT.lateral * ((tip - lever * math.sin(leans)) + lever * math.sin(tilt))
+    along = found.peak_force  # it still rises at this depth
+    moment = -SUPPORT.angular * (leans - tilt) - lever * side + lever * leans * along
+    lam = (depth - chamfer) / (2 * r * friction)
+    assert moment / (r * along) + friction * (1 + lam) * side / along == pytest.approx(lam, rel=0.04)
+
+
+@pytest.mark.parametrize("friction", [0.15, 0.3, 0.5])
+def test_it_says_where_it_finds_no_balance_any_more(friction: float) -> None:
+    # Up to the wedging tilt c/mu (MIT OCW 2.875) every step comes to balance. Beyond, where the line between
+    # both contacts lies in both cones of friction (l2 < mu d), forces may lock each other; by half as much
+    # again at 0.15.
+    wedges = 50e-6 / 10e-3 / friction
+    assert inserted(0.9 * wedges, friction=friction).unsettled == 0
+    if friction == 0.15:
+        assert inserted(1.6 * wedges, friction=friction).unsettled > 0
+
+
 def test_no_peg_enters_beyond_the_largest_entry_tilt() -> None:
     # theta = sqrt(2 c), c the clearance over the diameter: a peg leans against both sides of the mouth at
     # once.
