@@ -9,6 +9,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
+from handfast.page.page_input import PageInput
 from handfast.report.content import ReportInput, Table
 from handfast.report.contents import after_the_ledger, before_the_chart
 from handfast.report.paper import MARGIN, PAGE
@@ -90,3 +91,13 @@ def test_each_page_says_which_of_how_many(pages: list[pypdfium2.PdfPage]) -> Non
 
 def test_equal_reports_are_equal_files(given: ReportInput, data: bytes) -> None:
     assert pdf_report(given) == data
+
+
+def test_of_a_chart_alone_it_says_what_is_missing(given: ReportInput) -> None:
+    page = given.page
+    alone = pdf_report(ReportInput(PageInput(page.project, page.chart, page.chart_sha256)))
+    with pypdfium2.PdfDocument(alone) as document:
+        text = squeezed("".join(p.get_textpage().get_text_bounded() for p in document))
+    for said in ("not verified", "not budgeted", "not tried", "Control plan", "Versions and hashes"):
+        assert squeezed(said) in text
+    assert "Fitledger" not in text

@@ -55,9 +55,10 @@ def _of_mate(given: ReportInput, name: str) -> list[Row]:
     row = given.page.row(name)
     ledger = given.page.ledger
     if row is None:
-        why = dict(ledger.not_budgeted).get(name, "not budgeted") if ledger else "not budgeted"
+        known = dict(ledger.not_budgeted).get(name, "") if ledger else ""
+        why = f"not budgeted: {known}" if known else "not budgeted"
         noticed = _noticed(given, mate, None)
-        return [(name, "does not go in", _effect(mate), f"not budgeted: {why}", "", noticed, "unknown",
+        return [(name, "does not go in", _effect(mate), why, "", noticed, "unknown",
                  "", "", "")]  # fmt: skip
     first = [_pair_row(given, mate, row, row.pairs[0] if row.pairs else None)]
     rare = [p.name for p in row.pairs[1:] if 1 - p.probability < _RARE]
