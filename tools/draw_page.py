@@ -2,7 +2,7 @@
 """Take the screenshots of the live page that stand in docs/page/: its main views, small and large.
 
 usage: .venv/bin/python tools/draw_page.py [PROJECT]    plans, proves, budgets and tries a copy first;
-needs a headless Chromium (CHROMIUM=path, or `chromium` on the PATH). Large pictures have 255 colours, to be small.
+needs a headless Chromium (CHROMIUM=path, or `chromium` on the PATH). Large pictures have 255 colours.
 """
 
 from __future__ import annotations
