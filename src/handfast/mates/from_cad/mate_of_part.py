@@ -52,7 +52,11 @@ def mate_of_part(
     located = [p for p in pairs if p.contact.kind != "aligned"]
     # Clearance holes over other holes say where a part goes only if nothing better does.
     over = [p for p in pairs if p.contact.kind == "aligned" and p.contact.play < _HOLE_OVER_HOLE]
-    ranked = _ranked(located or ([] if parts[part].is_a("screw") else over), part, parts)
+    if parts[part].is_a("screw"):
+        over = []
+    ranked = (
+        _ranked(located, part, parts) + _turned_by(located, over) if located else _ranked(over, part, parts)
+    )
     kind = _kind(parts[part], along, ranked, part)
     if kind == "screw":
         ranked = [p for p in ranked if p.contact.kind == "thread"][:1]
@@ -130,6 +134,16 @@ def _ranked(pairs: list[_Pair], part: int, parts: tuple[Placed, ...]) -> list[_P
     return [first, second, *(p for p in rest[1:] if p is not second)]
 
 
+def _turned_by(located: list[_Pair], over: list[_Pair]) -> list[_Pair]:
+    """The hole over another hole, farthest off, that says how a part is turned about the one axis that all
+    else locates it on."""
+    axis = located[0].contact
+    if any(_off(axis, p.contact) > _ON_AXIS or p.contact.kind in ("thread", "gear") for p in located):
+        return []
+    aside = [p for p in over if _off(axis, p.contact) > _ON_AXIS]
+    return [max(aside, key=lambda p: round(_off(axis, p.contact), 5))] if aside else []
+
+
 def _off(a: Contact, b: Contact) -> float:
     away = b.origin - a.origin
     return float(np.linalg.norm(away - (away @ a.axis) * a.axis))
@@ -143,7 +157,7 @@ def _kind(placed: Placed, along: list[Contact], ranked: list[_Pair], part: int) 
         return "ring"
     if "gear" in kinds and kinds & {"round"}:
         return "gear-mesh"
-    if not ranked or "aligned" in kinds:
+    if not ranked or ranked[0].contact.kind == "aligned":
         return "seat"
     sits = any(c.kind == "face" for c in along)
     over = ranked[0].contact.kind == "round" and ranked[0].contact.a == part
@@ -176,7 +190,8 @@ def _written(
     if kind == "screw":
         mate, more = _screw(parts, part, mate, along, ranked[0])
         questions += more
-    sure = min(_sureness(p) for p in ranked) * (0.6 if step.direction is None else 1.0)
+    telling = [p for p in ranked if p.contact.kind != "aligned"] or ranked
+    sure = min(_sureness(p) for p in telling) * (0.6 if step.direction is None else 1.0)
     return GuessedMate(mate, round(sure, 2), "; ".join(_words(p) for p in ranked), tuple(questions))
 
 
@@ -197,7 +212,7 @@ def _questions(step: Removal, ranked: list[_Pair], free: bool) -> list[tuple[str
     kinds = {p.contact.kind for p in ranked}
     if "gear" in kinds:
         asked.append(("pairs", "the backlash of the teeth is not drawn: write `backlash: [least, most]`"))
-    if "aligned" in kinds:
+    if ranked[0].contact.kind == "aligned":
         words = "only clearance holes say where it goes: no hand finds a place by them; add dowels, or a nest"
         asked.append(("pairs", words))
     if step.direction is None:
