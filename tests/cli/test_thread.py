@@ -59,7 +59,9 @@ def test_verify_answers_with_the_proof(planned: tuple[Path, dict[str, Any]]) -> 
     reasons = {frozenset(c["pair"]): c["reason"] for c in found["contacts"]}
     assert reasons[frozenset(("block", "pin"))] in ("mate", "touch")
     assert all(c["duration_s"] >= 0 for c in found["contacts"])
-    assert handfast("verify", folder).exit_code == 0
+    told = handfast("verify", folder)
+    assert told.exit_code == 0
+    assert "\n0 collisions; smallest clearance " in told.stdout
 
 
 def test_a_planted_collision_is_a_no(planned: tuple[Path, dict[str, Any]], tmp_path: Path) -> None:
@@ -85,6 +87,7 @@ def test_a_planted_collision_is_a_no(planned: tuple[Path, dict[str, Any]], tmp_p
     assert result.exit_code == 1
     assert "does not hold" in result.stdout
     assert f"element {first.number} " in result.stdout
+    assert re.search(r"^[1-9]\d* collisions?; smallest clearance ", result.stdout, re.MULTILINE)
 
 
 def test_budget_answers_with_a_row_per_mate(planned: tuple[Path, dict[str, Any]]) -> None:
