@@ -93,6 +93,19 @@ def test_a_project_with_mistakes_cannot_be_used(verb: str, folder: Path) -> None
     assert "Traceback" not in result.output
 
 
+@pytest.mark.parametrize(("verb", "code"), [("check", 1), ("plan", 2)])
+def test_a_suction_cup_is_refused_in_words(verb: str, code: int, folder: Path) -> None:
+    cell = (folder / "cell.yaml").read_text()
+    opening = "    opening: [0 mm, 70 mm]\n"
+    cup = "    suction: {diameter: 20 mm, force: 40 N}\n"
+    (folder / "cell.yaml").write_text(cell.replace(opening, opening + cup, 1))
+    result = handfast(verb, folder)
+    assert result.exit_code == code
+    told = " ".join(result.output.split())
+    assert "found a suction cup fix hold the parts with two fingers, and leave `suction` out" in told
+    assert not (folder / "records").exists()
+
+
 @pytest.mark.parametrize(
     "verb", ["check", "plan", "verify", "budget", "trial", "run", "show", "page", "report", "export"]
 )
