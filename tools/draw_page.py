@@ -2,7 +2,7 @@
 """Take the screenshots of the live page that stand in docs/page/: its main views, small and large.
 
 usage: .venv/bin/python tools/draw_page.py [PROJECT]    plans, proves, budgets and tries a copy first;
-needs a headless Chromium (CHROMIUM=path, or `chromium` on the PATH). Large pictures have 255 colours.
+needs a headless Chromium (CHROMIUM=path, or `chromium` on the PATH).
 """
 
 from __future__ import annotations
@@ -28,7 +28,6 @@ SIZES = {"1280x800": (1280, 800), "3840x2160": (3840, 2160)}
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 FLAGS = ("--enable-unsafe-swiftshader", "--no-sandbox")
 MATE = "pin-in-bore"
-COLOURS, LARGE = 255, 2000  # pictures wider than this have that many colours
 VERBS = (
     ["plan", "--seed", "7"],
     ["verify"],
@@ -82,9 +81,9 @@ def keep(page: Page, name: str) -> None:
     page.mouse.move(2, 2)
     page.wait_for_timeout(2500)
     image = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
-    if image.width > LARGE:
-        image = image.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
-    image.save(OUT / f"{name}.png", optimize=True)
+    # Every colour of the page stays as it is (MAXCOVERAGE), those between go to the nearest (kmeans).
+    few = image.quantize(256, method=Image.Quantize.MAXCOVERAGE, kmeans=3, dither=Image.Dither.NONE)
+    few.save(OUT / f"{name}.png", optimize=True)
     print(f"   {OUT.relative_to(ROOT)}/{name}.png  {(OUT / f'{name}.png').stat().st_size // 1000} kB")
 
 
