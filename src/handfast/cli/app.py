@@ -189,6 +189,10 @@ def trial(
     recover: Annotated[
         bool, typer.Option("--recover", help="Carry out the recoveries of the chart; first tries count.")
     ] = False,
+    engine: Annotated[
+        bool,
+        typer.Option("--engine", help="Every insertion in the physics engine, not a sample of them: slow."),
+    ] = False,
     processes: Annotated[int, typer.Option(min=0, max=64, help="Local processes (0: one a processor).")] = 0,
     cluster: Annotated[
         str | None, typer.Option(metavar="tcp://HOST:PORT", help="A Dask scheduler to build with.")
@@ -203,7 +207,7 @@ def trial(
     from handfast.cli.do_trial import Asked, do_trial
 
     share = None if width is None else width / 100
-    asked = Asked(builds, touches, scale, recover, share, failures, processes, cluster, seed)
+    asked = Asked(builds, touches, scale, recover, share, failures, processes, cluster, seed, engine)
     _end(lambda: do_trial(project, asked, json))
 
 

@@ -39,6 +39,7 @@ class Asked:
     processes: int
     cluster: str | None
     seed: int
+    engine: bool = False
 
 
 def do_trial(folder: str, asked: Asked, as_json: bool) -> int:
@@ -47,6 +48,8 @@ def do_trial(folder: str, asked: Asked, as_json: bool) -> int:
     chart = need(folder, "chart", Chart)
     must_be_of(checked.project, chart, folder)
     ledger = need(folder, "ledger", Ledger)
+    if asked.failures and asked.engine:
+        raise UnusableError("--engine: expected one trial, found --failures, which takes many; leave one out")
     if asked.failures:
         return _rare(folder, checked, chart, ledger, asked, as_json)
     if asked.scale != 1.0:
@@ -66,7 +69,8 @@ def do_trial(folder: str, asked: Asked, as_json: bool) -> int:
         try:
             found = trial(
                 checked, chart, ledger, builds=asked.builds, seed=asked.seed, touches=asked.touches,
-                scale=asked.scale, recover=asked.recover, width=asked.width, how=how,
+                scale=asked.scale, recover=asked.recover, width=asked.width, engine=asked.engine,
+                how=how,
             )  # fmt: skip
         except OSError as error:
             raise UnusableError(f"{kept}: cannot be written: {error.strerror}") from error
@@ -119,6 +123,7 @@ def _answer(found: TrialReport, agreed: Reliability, seed: int) -> dict[str, Any
     return {
         "with_touches": found.with_touches,
         "scale": found.scale,
+        "engine": found.engine,
         "recoveries": [list(r) for b in found.builds for r in b.recoveries],
         "cycle_s": sorted(b.duration_s for b in found.builds if b.whole),
         "builds": len(found.builds),

@@ -34,6 +34,8 @@ def tell_trial(found: TrialReport, agreed: Reliability, took: float) -> None:
     how = "with touches" if found.with_touches else "without touches"
     if found.scale != 1.0:
         how += f", errors {found.scale:g} times as large"
+    if found.engine:
+        how += ", every insertion in the physics engine"
     say(f"{found.good_builds} of {len(found.builds)} simulated builds came out whole, {how} ({took:.0f} s)")
     _tell_cycle(found)
     placed = {t.mate: t.cause for b in found.builds for t in b.tries if t.outcome == "not tried" and t.cause}

@@ -69,7 +69,7 @@ class MateCount:
 class TrialReport:
     """builds of one chart in one kind of cell; with_touches: whether touches were used; counts per mate;
     good_builds: came out whole; scale: of every error; with_recoveries: whether those of the chart were
-    carried out."""
+    carried out; engine: whether every insertion was solved in the physics engine."""
 
     chart_sha256: str
     with_touches: bool
@@ -78,3 +78,4 @@ class TrialReport:
     good_builds: int
     scale: float = 1.0
     with_recoveries: bool = False
+    engine: bool = False

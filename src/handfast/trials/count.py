@@ -16,10 +16,12 @@ def report(
     touches: bool,
     scale: float = 1.0,
     recover: bool = False,
+    engine: bool = False,
 ) -> TrialReport:
     """The report over builds. mates: in the order of the chart."""
     counts = tuple(count(mate, builds) for mate in mates)
-    return TrialReport(chart_sha256, touches, builds, counts, sum(b.whole for b in builds), scale, recover)
+    good = sum(b.whole for b in builds)
+    return TrialReport(chart_sha256, touches, builds, counts, good, scale, recover, engine)
 
 
 def count(mate: str, builds: tuple[Build, ...], confidence: float = 0.95) -> MateCount:

@@ -18,6 +18,8 @@ from handfast.model.run_log import LogLine, RunLog
 from handfast.model.trial import Build, MateTry, TrialReport
 from handfast.trials.count import report
 from handfast.trials.draw import EACH_ANEW, Draws, Nesting
+from handfast.trials.engine_contact import insert_in_engine
+from handfast.trials.quick_contact import insert_quickly
 from handfast.trials.second_opinion import repeated, sampled
 from handfast.trials.simulated_cell import SimulatedCell
 
@@ -29,7 +31,8 @@ BATCH = 50  # builds after which it is asked whether they are enough
 @dataclass(frozen=True, slots=True)
 class Trial:
     """All that a build needs but its number. scale: of every error's sigma; recover: carry out the
-    recoveries that the chart declares."""
+    recoveries that the chart declares; engine: every insertion in the physics engine, none by the fast
+    solver."""
 
     project: Project
     chart: Chart
@@ -40,6 +43,7 @@ class Trial:
     nesting: Nesting = EACH_ANEW
     scale: float = 1.0
     recover: bool = False
+    engine: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +74,7 @@ def trial(
     nesting: Nesting = EACH_ANEW,
     scale: float = 1.0,
     recover: bool = False,
+    engine: bool = False,
     enough: Enough | None = None,
     ways: Ways = HERE,
 ) -> TrialReport:
@@ -83,7 +88,7 @@ def trial(
     if builds < 1 or ways.processes < 1:
         raise ValueError(f"expected at least one build and one process, found {builds} and {ways.processes}")
     project = checked.project if isinstance(checked, CheckedProject) else checked
-    what = Trial(project, chart, ledger, seed, touches, chart_sha256, nesting, scale, recover)
+    what = Trial(project, chart, ledger, seed, touches, chart_sha256, nesting, scale, recover, engine)
     done: dict[int, Build] = {b.number: b for b in ways.done if b.number < builds}
     coming = _missing(what, [n for n in range(builds) if n not in done], ways)
     asked = range(BATCH, builds + BATCH, BATCH)
@@ -99,7 +104,13 @@ def trial(
             raise
         counted = tuple(done[n] for n in sorted(done))
     return report(
-        chart.mates, counted, chart_sha256=chart_sha256, touches=touches, scale=scale, recover=recover
+        chart.mates,
+        counted,
+        chart_sha256=chart_sha256,
+        touches=touches,
+        scale=scale,
+        recover=recover,
+        engine=engine,
     )
 
 
@@ -119,12 +130,14 @@ def one_build(what: Trial, number: int, chains: dict[str, Chain] | None = None) 
     loaded = chains if chains is not None else _chains(what.project)
     draws = Draws(what.project.errors, what.seed, number, what.nesting, what.scale)
     grasps = tuple(dict.fromkeys(e.grasp for e in what.chart.elements if e.grasp is not None))
-    cell = SimulatedCell(what.project, loaded, draws, grasps)
+    solver = insert_in_engine if what.engine else insert_quickly
+    cell = SimulatedCell(what.project, loaded, draws, grasps, solver=solver)
     log = execute(
         what.project, what.chart, what.ledger, cell,
         touches=what.touches, chart_sha256=what.chart_sha256, chains=loaded, recover=what.recover,
     )  # fmt: skip
-    repeats = tuple(repeated(*s) for s in cell.solved if sampled(number, s[2]))
+    solved = () if what.engine else cell.solved
+    repeats = tuple(repeated(*s) for s in solved if sampled(number, s[2]))
     took = log.lines[-1].time_s if log.lines else 0.0
     tries = _tries(what.chart, cell.tries, log)
     used = tuple((ln.text.partition(",")[0], ln.cause) for ln in log.lines if _declared(ln))

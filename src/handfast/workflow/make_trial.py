@@ -50,6 +50,7 @@ def trial(
     touches: bool = True,
     scale: float = 1.0,
     recover: bool = False,
+    engine: bool = False,
     width: float | None = None,
     until: Callable[[tuple[Build, ...]], bool] | None = None,
     how: How = AS_IT_COMES,
@@ -57,7 +58,8 @@ def trial(
     """Try the chart in at most that many simulated cells; what touches show is corrected as the ledger says.
 
     Equal arguments give equal records, on one processor or many. scale: of every error, with a ledger made
-    for it (`scaled_ledger`); recover: carry out the recoveries of the chart; width: end as soon as the
+    for it (`scaled_ledger`); recover: carry out the recoveries of the chart; engine: every insertion in the
+    physics engine; width: end as soon as the
     interval of each mate is no wider; until: end as soon as it says so. Raises MismatchError if the ledger
     is of another chart, OSError if `kept` cannot be written, RuntimeError if the cluster cannot be used.
     """
@@ -66,13 +68,13 @@ def trial(
     must_fit(chart, ledger)
     of = {
         "chart": sha256(chart), "ledger": sha256(ledger), "seed": seed, "touches": touches, "scale": scale,
-        "recover": recover, "version": __version__,
+        "recover": recover, "engine": engine, "version": __version__,
     }  # fmt: skip
     log = None if how.kept is None else BuildLog(how.kept, {"trial": of})
     try:
         found = build_them(
             checked, chart.body, ledger.body, builds=builds, seed=seed, touches=touches,
-            chart_sha256=sha256(chart), scale=scale, recover=recover,
+            chart_sha256=sha256(chart), scale=scale, recover=recover, engine=engine,
             enough=until if width is None else lambda b: widest(chart.body, b) <= width,
             ways=_ways(how, log),
         )  # fmt: skip
