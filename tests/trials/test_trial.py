@@ -135,3 +135,22 @@ def test_a_burr_stops_its_part_and_is_named() -> None:
     assert (build.tries[0].outcome, build.tries[0].cause) == ("failed", "a burr on block.bore")
     assert log.cause == "did not go in"
     assert not build.whole
+
+
+def test_the_physics_engine_solves_every_insertion_where_it_is_asked_to(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    project = bench_project(*ERRORS)
+    chart = bench_chart(project)
+    quick = trial(project, chart, ledger(), builds=2, seed=11)
+    assert not quick.engine
+    assert quick.builds[0].repeats
+
+    def not_asked(_task: object) -> None:
+        raise AssertionError("the fast solver was asked")
+
+    monkeypatch.setattr("handfast.trials.trial.insert_quickly", not_asked)
+    found = trial(project, chart, ledger(), builds=2, seed=11, engine=True)
+    assert found.engine
+    assert [b.tries[0].outcome for b in found.builds] == [b.tries[0].outcome for b in quick.builds]
+    assert all(not b.repeats for b in found.builds)

@@ -737,6 +737,7 @@ export interface TrialReport {
   good_builds: number;
   scale: number;
   with_recoveries: boolean;
+  engine: boolean;
 }
 export interface Build {
   number: number;
