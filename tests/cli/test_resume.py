@@ -35,6 +35,7 @@ def test_what_cannot_be_gone_on_with_is_refused(planned: tuple[Path, dict[str, A
     result = handfast("run", where, "--seed", "7", "--from", str(number))
     assert result.exit_code == 2
     assert "holds cover in its place" in result.stderr
+    assert handfast("run", where, "--seed", "7").exit_code == 0
     result = handfast("undo", where)
     assert result.exit_code == 2
     assert "nothing to undo" in result.stderr
