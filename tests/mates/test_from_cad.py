@@ -25,6 +25,26 @@ def test_every_pair_of_a_drawn_assembly(tmp_path: Path, name: str) -> None:
     assert score.true == score.hit == score.found > 1
 
 
+def test_two_equal_rings_under_one_lid_bear_on_it_in_two_places(tmp_path: Path) -> None:
+    body, lid = draw.box((-60, -30, 0), (60, 30, 15)), draw.box((-60, -30, 0), (60, 30, 5))
+    parts = []
+    for k, x in enumerate((-30.0, 30.0), 1):
+        groove = draw.cut(draw.rod((x, 0, 13.5), Z, 32.7, 3), draw.rod((x, 0, 0), Z, 27.3, 30))
+        body = bored(draw.cut(body, groove), (x, -24.0, 15.0, 4.0, 8.0))
+        lid = through(lid, (x, -24.0, 5.0, 4.0, 5.0))
+        parts.append((f"ring_{k}", draw.torus((0, 0, 0), Z, 30.0, 2.0), at(x, 0, 14.5)))
+        parts.append((f"pin_{k}", pin(4.0, 12.0), at(x, -24.0, 13.0)))
+    parts += [("body", body, at(0, 0, 0)), ("lid", lid, at(0, 0, 15))]
+    guessed = recognise(read_step(write_step(tmp_path / "a.step", "a", parts)), "body")
+    mate = next(m.mate for m in guessed.mates if m.mate.part == "lid")
+    lands = {p.fixed_part: p for p in mate.pairs if p.moving.startswith("land")}
+    assert set(lands) == {"ring_1", "ring_2"}
+    features = {f.feature.name: f.feature for p in guessed.parts if p.name == "lid" for f in p.features}
+    where = sorted(features[p.moving].frame.matrix[0, 3] for p in lands.values())
+    assert where == pytest.approx([-0.03, 0.03], abs=1e-6)
+    assert all(p.depth == pytest.approx(-0.5e-3, abs=1e-6) for p in lands.values())
+
+
 def test_a_screw_overlaps_its_drilled_hole_as_thread_and_a_fat_pin_as_press(tmp_path: Path) -> None:
     block = bored(draw.box((-20, -20, 0), (20, 20, 20)), (-10, 0, 20, 3.3, 12), (10, 0, 20, 4.98, 10))
     parts = [("block", block, at(0, 0, 0)), ("bolt", screw("M4", 10.0), at(-10, 0, 24))]

@@ -68,7 +68,7 @@ def _may_join(
 
 def _at_home(mate: Mate, scene: Scene, product: Product) -> str:
     """What the mate goes to, or passes through, has to be where it belongs by then."""
-    for part in dict.fromkeys((mate.into, *(p.fixed_part for p in mate.pairs), *mate.clamps)):
+    for part in mate.joined:
         if part != product.base and not scene.of(part).parent.startswith(("part.", "hand.")):
             return f"{mate.name} needs {part} in its place, which is at {scene.of(part).parent}"
     return ""

@@ -52,3 +52,9 @@ class Mate:
     touches: tuple[tuple[str, str], ...] = ()
     untouchable: tuple[tuple[str, str], ...] = ()
     most_touches: int = 4
+
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """The parts that it meets at home: what it goes into, what its pairs name, what it clamps; each
+        once."""
+        return tuple(dict.fromkeys((self.into, *(p.fixed_part for p in self.pairs), *self.clamps)))

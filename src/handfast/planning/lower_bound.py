@@ -50,7 +50,7 @@ def _brought(ws: Workspace, brings: list[Element], joins: list[Element]) -> floa
 
 def _earlier(mate: Mate, mates: tuple[Mate, ...]) -> set[str]:
     """Mates that must be done before this one can end: it is built on their parts, or says so."""
-    parts = {mate.into, *(p.fixed_part for p in mate.pairs), *mate.clamps}
+    parts = set(mate.joined)
     return {m.name for m in mates if m.part in parts} | set(mate.needs)
 
 

@@ -49,8 +49,7 @@ def goal(ws: Workspace, state: State, mate: Mate) -> Goal:
 
 def touching(mate: Mate) -> Allowed:
     """The pairs that a mate brings into contact, as (moving, standing) names."""
-    fixed = {mate.into, *(p.fixed_part for p in mate.pairs), *mate.clamps}
-    return frozenset((mate.part, name) for name in fixed)
+    return frozenset((mate.part, name) for name in mate.joined)
 
 
 def before(T: Array, axis: Array, length: float) -> Array:

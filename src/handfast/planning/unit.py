@@ -44,7 +44,7 @@ def units_of(product: Product) -> tuple[Unit, ...]:
 
 def needs(unit: Unit, units: tuple[Unit, ...]) -> set[str]:
     """Units that must be done before this one: their parts are what it is joined to, or its mates say so."""
-    parts = {p for m in unit.mates for p in (m.into, *(pair.fixed_part for pair in m.pairs), *m.clamps)}
+    parts = {p for m in unit.mates for p in m.joined}
     named = {n for m in unit.mates for n in m.needs}
     return {
         u.name for u in units if u is not unit and (set(u.parts) & parts or {m.name for m in u.mates} & named)

@@ -45,6 +45,15 @@ class ChosenFeatures:
             self.chosen[key] = GuessedFeature(_with_end(d, end), drawn, end, True, d.sure, d.why)
         return self.chosen[key].feature.name
 
+    def add(self, part: int, feature: Feature, sure: float, why: str) -> str:
+        """Take in a feature that the drawing does not have as one; its name, numbered where it is taken."""
+        taken = {g.feature.name for key, g in self.chosen.items() if key[0] == part}
+        name, number = feature.name, 2
+        while name in taken:
+            name, number = f"{feature.name}_{number}", number + 1
+        self.chosen[part, name, 0] = GuessedFeature(replace(feature, name=name), name, 0, True, sure, why)
+        return name
+
     def change(self, part: int, drawn: str, end: int, feature: Feature, question: str, why: str = "") -> None:
         """Say more about a feature in use."""
         old = self.chosen[part, drawn, end]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,6 +12,16 @@ from handfast.mates.from_cad.chosen_features import (
     as_tapped,
     turned_over,
     with_x,
+)
+from handfast.mates.from_cad.contact_pairs import (
+    LOOSE,
+    ON_AXIS,
+    ContactPair,
+    keys,
+    off_axis,
+    pair_of_contact,
+    ranked_pairs,
+    with_z,
 )
 from handfast.mates.from_cad.contacts import PARALLEL, Contact
 from handfast.mates.from_cad.fastening import ASSUMED_CLASS, guessed_torque
@@ -25,19 +35,7 @@ from handfast.model.mate import FeaturePair, Mate, MateKind
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
-_LOOSE = 0.2e-3  # play beyond which a pair locates nothing [m]
 _HOLE_OVER_HOLE = 2e-3  # by which a clearance hole and the one below it may differ [m]
-_ON_AXIS = 50e-6
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Pair:
-    """One contact with the frames it uses. other: the fixed part."""
-
-    contact: Contact
-    other: int
-    moving: tuple[str, int]
-    fixed: tuple[str, int]
 
 
 def mate_of_part(
@@ -48,15 +46,11 @@ def mate_of_part(
     near = [c for c in found if part in (c.a, c.b) and c.other(part) in step.left]
     out = step.direction if step.direction is not None else _likely(near)
     along = [c for c in near if abs(float(c.axis @ out)) > PARALLEL]
-    pairs = [p for c in along if c.kind != "face" and (p := _pair(c, part, out, chosen)) is not None]
+    found_pairs = (pair_of_contact(c, part, out, chosen) for c in along if c.kind != "face")
+    pairs = [p for p in found_pairs if p is not None]
     located = [p for p in pairs if p.contact.kind != "aligned"]
-    # Clearance holes over other holes say where a part goes only if nothing better does.
     over = [p for p in pairs if p.contact.kind == "aligned" and p.contact.play < _HOLE_OVER_HOLE]
-    if parts[part].is_a("screw"):
-        over = []
-    ranked = (
-        _ranked(located, part, parts) + _turned_by(located, over) if located else _ranked(over, part, parts)
-    )
+    ranked = ranked_pairs(located, [] if parts[part].is_a("screw") else over, part, parts)
     kind = _kind(parts[part], along, ranked, part)
     if kind == "screw":
         ranked = [p for p in ranked if p.contact.kind == "thread"][:1]
@@ -76,26 +70,13 @@ def _close_by(
     joined = {mate.into, *(p.fixed_part for p in mate.pairs)}
     found = []
     for c in beside:
-        ways = [p for z in (c.axis, -c.axis) if (p := _with_z(c, part, z, chosen)) is not None]
+        ways = [p for z in (c.axis, -c.axis) if (p := with_z(c, part, z, chosen)) is not None]
         if ways and parts[c.other(part)].name not in joined:
             joined.add(parts[c.other(part)].name)
-            p = max(ways, key=lambda w: sum(k in chosen.chosen for k in _keys(part, w)))
+            p = max(ways, key=lambda w: sum(k in chosen.chosen for k in keys(part, w)))
             _choose(parts, part, p, chosen, 0)
             found.append(_pair_of(parts, part, p, chosen))
     return found
-
-
-def _with_z(c: Contact, part: int, z: Array, chosen: ChosenFeatures) -> _Pair | None:
-    other = c.other(part)
-    moving, fixed = c.feature_of(part), c.feature_of(other)
-    ends = chosen.end_towards(part, moving, z), chosen.end_towards(other, fixed, z)
-    if ends[0] is None or ends[1] is None:
-        return None
-    return _Pair(c, other, (moving, ends[0]), (fixed, ends[1]))
-
-
-def _keys(part: int, p: _Pair) -> tuple[tuple[int, str, int], tuple[int, str, int]]:
-    return (part, *p.moving), (p.other, *p.fixed)
 
 
 def _likely(near: list[Contact]) -> Array:
@@ -103,53 +84,7 @@ def _likely(near: list[Contact]) -> Array:
     return strongest.axis if strongest is not None else np.array([0.0, 0.0, 1.0])
 
 
-def _pair(c: Contact, part: int, out: Array, chosen: ChosenFeatures) -> _Pair | None:
-    """Both frames with z the way the moving part's shaft, or the fixed part's, points."""
-    if c.kind == "gear":
-        return _Pair(c, c.other(part), (c.feature_of(part), 0), (c.feature_of(c.other(part)), 0))
-    z = out if (c.kind in ("round", "slot", "thread") and part == c.a) else -out
-    return _with_z(c, part, z, chosen)
-
-
-def _ranked(pairs: list[_Pair], part: int, parts: tuple[Placed, ...]) -> list[_Pair]:
-    """The one that sets the pose first, then the one that fixes its turn best, then the others."""
-    order = {"thread": 0, "ring": 0, "round": 1, "slot": 2, "gear": 3, "aligned": 4}
-    rest = sorted(
-        pairs,
-        key=lambda p: (
-            order[p.contact.kind], p.contact.play > _LOOSE, round(max(p.contact.play, 0.0), 5),
-            parts[p.other].is_a("pin") is False and p.contact.b != part, -round(p.contact.engaged, 5),
-            p.contact.feature_of(part),
-        ),
-    )  # fmt: skip
-    if len(rest) < 3:
-        return rest
-    first = rest[0]
-    lever = [
-        p for p in rest[1:] if p.contact.play <= _LOOSE and p.contact.kind in ("round", "slot", "aligned")
-    ]
-    second = max(lever, key=lambda p: round(_off(first.contact, p.contact), 5), default=None)
-    if second is None or _off(first.contact, second.contact) < _ON_AXIS:
-        return rest
-    return [first, second, *(p for p in rest[1:] if p is not second)]
-
-
-def _turned_by(located: list[_Pair], over: list[_Pair]) -> list[_Pair]:
-    """The hole over another hole, farthest off, that says how a part is turned about the one axis that all
-    else locates it on."""
-    axis = located[0].contact
-    if any(_off(axis, p.contact) > _ON_AXIS or p.contact.kind in ("thread", "gear") for p in located):
-        return []
-    aside = [p for p in over if _off(axis, p.contact) > _ON_AXIS]
-    return [max(aside, key=lambda p: round(_off(axis, p.contact), 5))] if aside else []
-
-
-def _off(a: Contact, b: Contact) -> float:
-    away = b.origin - a.origin
-    return float(np.linalg.norm(away - (away @ a.axis) * a.axis))
-
-
-def _kind(placed: Placed, along: list[Contact], ranked: list[_Pair], part: int) -> MateKind:
+def _kind(placed: Placed, along: list[Contact], ranked: list[ContactPair], part: int) -> MateKind:
     kinds = {p.contact.kind for p in ranked}
     if "thread" in kinds and placed.is_a("screw"):
         return "screw"
@@ -163,11 +98,11 @@ def _kind(placed: Placed, along: list[Contact], ranked: list[_Pair], part: int) 
     over = ranked[0].contact.kind == "round" and ranked[0].contact.a == part
     if ranked[0].contact.play < -1e-6 and ranked[0].contact.kind == "round":
         return "press"
-    return "seat" if sits and over and ranked[0].contact.play < _LOOSE else "insert"
+    return "seat" if sits and over and ranked[0].contact.play < LOOSE else "insert"
 
 
 def _written(
-    parts: tuple[Placed, ...], kind: MateKind, step: Removal, ranked: list[_Pair], along: list[Contact],
+    parts: tuple[Placed, ...], kind: MateKind, step: Removal, ranked: list[ContactPair], along: list[Contact],
     chosen: ChosenFeatures, base: int,
 ) -> GuessedMate:  # fmt: skip
     part = step.part
@@ -195,7 +130,7 @@ def _written(
     return GuessedMate(mate, round(sure, 2), "; ".join(_words(p) for p in ranked), tuple(questions))
 
 
-def _into(kind: MateKind, ranked: list[_Pair], along: list[Contact], part: int, base: int) -> int:
+def _into(kind: MateKind, ranked: list[ContactPair], along: list[Contact], part: int, base: int) -> int:
     """The part it becomes attached to: what a seat lies on most, the base if one pair is with it, else the
     first pair's."""
     first = ranked[0].other
@@ -207,7 +142,7 @@ def _into(kind: MateKind, ranked: list[_Pair], along: list[Contact], part: int, 
     return base if any(p.other == base for p in ranked) else first
 
 
-def _questions(step: Removal, ranked: list[_Pair], free: bool) -> list[tuple[str, str]]:
+def _questions(step: Removal, ranked: list[ContactPair], free: bool) -> list[tuple[str, str]]:
     asked = []
     kinds = {p.contact.kind for p in ranked}
     if "gear" in kinds:
@@ -217,22 +152,22 @@ def _questions(step: Removal, ranked: list[_Pair], free: bool) -> list[tuple[str
         asked.append(("pairs", words))
     if step.direction is None:
         asked.append(("", "no free straight way out was found: does it go in as written?"))
-    on_axis = all(_off(ranked[0].contact, p.contact) < _ON_AXIS for p in ranked)
+    on_axis = all(off_axis(ranked[0].contact, p.contact) < ON_AXIS for p in ranked)
     if not free and on_axis and "gear" not in kinds:
         asked.append(("pairs", "nothing fixes its turn about the axis; it is put home as drawn"))
     return asked
 
 
-def _sureness(p: _Pair) -> float:
+def _sureness(p: ContactPair) -> float:
     """Coaxial and equal, or a thread's drill: nearly certain; the looser, the more it may be chance."""
     if p.contact.kind in ("thread", "ring"):
         return 0.95
     if p.contact.kind == "aligned":
         return 0.5
-    return 0.95 if p.contact.play <= EQUAL else 0.9 if p.contact.play <= _LOOSE else 0.8
+    return 0.95 if p.contact.play <= EQUAL else 0.9 if p.contact.play <= LOOSE else 0.8
 
 
-def _words(p: _Pair) -> str:
+def _words(p: ContactPair) -> str:
     c = p.contact
     if c.kind == "aligned":
         return f"a hole over a hole, {1e3 * c.play:.3g} mm wider or narrower"
@@ -245,10 +180,10 @@ def _words(p: _Pair) -> str:
     return f"coaxial, {1e3 * c.engaged:.3g} mm in each other, play {1e3 * c.play:.3g} mm as drawn"
 
 
-def _choose(parts: tuple[Placed, ...], part: int, p: _Pair, chosen: ChosenFeatures, fits: int) -> None:
+def _choose(parts: tuple[Placed, ...], part: int, p: ContactPair, chosen: ChosenFeatures, fits: int) -> None:
     """Take both features into the project, as what this contact makes of them."""
     c = p.contact
-    moving, fixed = _keys(part, p)
+    moving, fixed = keys(part, p)
     chosen.use(*moving)
     chosen.use(*fixed)
     if c.kind == "thread":
@@ -286,10 +221,12 @@ def _fit(
             chosen.change(*key, replace(feature, fit=fit), guess.question if key == hole else "")
 
 
-def _fix_turn(parts: tuple[Placed, ...], part: int, ranked: list[_Pair], chosen: ChosenFeatures) -> None:
+def _fix_turn(
+    parts: tuple[Placed, ...], part: int, ranked: list[ContactPair], chosen: ChosenFeatures
+) -> None:
     """Where no second pair sets the turn, the x axes of the first pair's frames do: they are made to
     agree."""
-    if not ranked or any(_off(ranked[0].contact, p.contact) > _ON_AXIS for p in ranked):
+    if not ranked or any(off_axis(ranked[0].contact, p.contact) > ON_AXIS for p in ranked):
         return
     if _turns_freely(parts[part], ranked):
         return
@@ -300,14 +237,14 @@ def _fix_turn(parts: tuple[Placed, ...], part: int, ranked: list[_Pair], chosen:
     chosen.change(*key, with_x(chosen.feature(*key), x_in_part), "")
 
 
-def _turns_freely(placed: Placed, ranked: list[_Pair]) -> bool:
+def _turns_freely(placed: Placed, ranked: list[ContactPair]) -> bool:
     first = ranked[0].contact
-    if any(_off(first, p.contact) > _ON_AXIS for p in ranked):
+    if any(off_axis(first, p.contact) > ON_AXIS for p in ranked):
         return False
     return is_round(placed, first.axis, first.origin)
 
 
-def _pair_of(parts: tuple[Placed, ...], part: int, p: _Pair, chosen: ChosenFeatures) -> FeaturePair:
+def _pair_of(parts: tuple[Placed, ...], part: int, p: ContactPair, chosen: ChosenFeatures) -> FeaturePair:
     ours, theirs = chosen.pose(part, *p.moving), chosen.pose(p.other, *p.fixed)
     T_fixed_moving = se3.inverse(theirs) @ ours
     depth = round(float(T_fixed_moving[2, 3]), 9) + 0.0
@@ -322,7 +259,7 @@ def _mate_name(kind: MateKind, part: str, into: str) -> str:
 
 
 def _screw(
-    parts: tuple[Placed, ...], part: int, mate: Mate, along: list[Contact], first: _Pair
+    parts: tuple[Placed, ...], part: int, mate: Mate, along: list[Contact], first: ContactPair
 ) -> tuple[Mate, list[tuple[str, str]]]:
     standard = parts[part].standard
     thread = standard.thread if standard is not None else None

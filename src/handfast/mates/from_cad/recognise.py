@@ -107,8 +107,7 @@ def _in_order(
             shuts_out.setdefault(parts[later].name, []).append(parts[step.part].name)
     out = []
     for m in mates:
-        joined = {m.mate.into, *(p.fixed_part for p in m.mate.pairs), *m.mate.clamps}
-        first = [n for n in shuts_out.get(m.mate.part, ()) if n in by_part and n not in joined]
+        first = [n for n in shuts_out.get(m.mate.part, ()) if n in by_part and n not in m.mate.joined]
         out.append(replace(m, mate=replace(m.mate, needs=_not_implied(first, m.mate, by_part))))
     return out
 
@@ -118,12 +117,10 @@ def _not_implied(first: list[str], mate: Mate, by_part: dict[str, Mate]) -> tupl
     to."""
 
     def before(part: str) -> set[str]:
-        own = by_part.get(part)
-        direct = {own.into, *(p.fixed_part for p in own.pairs), *own.clamps} if own is not None else set()
+        direct = set(by_part[part].joined) if part in by_part else set()
         return direct.union(*(before(p) for p in direct))
 
-    near = {mate.into, *(p.fixed_part for p in mate.pairs), *mate.clamps}
-    implied = set[str]().union(*(before(p) for p in near), *(before(p) for p in first))
+    implied = set[str]().union(*(before(p) for p in (*mate.joined, *first)))
     return tuple(by_part[p].name for p in first if p not in implied)
 
 

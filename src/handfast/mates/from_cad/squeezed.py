@@ -7,7 +7,6 @@ import numpy as np
 from handfast.geometry.cad.drawn_feature import pose_of
 from handfast.mates.from_cad.chosen_features import ChosenFeatures
 from handfast.mates.from_cad.contacts import PARALLEL
-from handfast.mates.from_cad.guess import GuessedFeature
 from handfast.mates.from_cad.placed import Placed
 from handfast.model.feature import Feature
 from handfast.model.mate import FeaturePair
@@ -15,6 +14,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 _LEAST, _MOST = 20e-6, 0.5  # how deep [m], and as a share of the ring's section
+_SURE = 0.95
 
 
 def squeezes(
@@ -44,10 +44,8 @@ def _with(
                 land = pose_of(T_part_ring[:3, 3] - deep * z, z)
                 feature = Feature(f"land_{1e3 * inner:.3g}", "groove", land, diameter=inner + section)
                 why = f"where {parts[other].name} bears: it is drawn {1e3 * deep:.2g} mm into this face"
-                key = part, feature.name, 0
-                chosen.chosen[key] = GuessedFeature(feature, feature.name, 0, True, 0.95, why)
-                fixed = chosen.use(other, ring, end)
-                return [FeaturePair(feature.name, parts[other].name, fixed, round(-deep, 9))]
+                moving, fixed = chosen.add(part, feature, _SURE, why), chosen.use(other, ring, end)
+                return [FeaturePair(moving, parts[other].name, fixed, round(-deep, 9))]
     return []
 
 
