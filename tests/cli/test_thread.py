@@ -62,6 +62,7 @@ def test_verify_answers_with_the_proof(planned: tuple[Path, dict[str, Any]]) -> 
     told = handfast("verify", folder)
     assert told.exit_code == 0
     assert "\n0 collisions; smallest clearance " in told.stdout
+    assert "proving: quarters of the chart (2 of 4)" in told.stderr
 
 
 def test_a_planted_collision_is_a_no(planned: tuple[Path, dict[str, Any]], tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from handfast.cli.exit_codes import NO, YES
 from handfast.cli.open_project import open_project
 from handfast.cli.saved_records import keep, need
-from handfast.cli.screen import say, say_json
+from handfast.cli.screen import progress, say, say_json
 from handfast.model.chart import Chart
 from handfast.model.proof import Proof
 from handfast.page.wording import seconds
@@ -24,7 +24,8 @@ def do_verify(folder: str, as_json: bool) -> int:
     project = open_project(folder).project
     chart = need(folder, "chart", Chart)
     started = time.perf_counter()
-    proof = verify(project, chart)
+    with progress("proving") as tell:
+        proof = verify(project, chart, lambda share: tell("quarters of the chart", min(int(4 * share), 3), 4))
     run_info = {"verifying_s": round(time.perf_counter() - started, 3)}
     digest, wrote = keep(folder, "proof", proof, run_info)
     changed = changed_files(project, chart)
@@ -75,7 +76,8 @@ def _tell(proof: Proof, took: float) -> None:
     for assumption in proof.assumptions:
         say(f"  assumed: {assumption}")
     held = [c for c in proof.contacts if c.reason in ("grasp", "place")]
-    for c in proof.contacts:
-        if c not in held:
-            say(f"  may touch by reason of the {c.reason}: {c.a} and {c.b}, {seconds(c.duration_s)} s")
-    say(f"  and {len(held)} pairs by a grasp or a place; `handfast verify --json` lists them")
+    others = [c for c in proof.contacts if c not in held]
+    for c in others[:SHOWN]:
+        say(f"  may touch by reason of the {c.reason}: {c.a} and {c.b}, {seconds(c.duration_s)} s")
+    more = f"{len(others) - SHOWN} more and " if len(others) > SHOWN else ""
+    say(f"  and {more}{len(held)} pairs by a grasp or a place; `handfast verify --json` lists them")

@@ -34,7 +34,7 @@ def say_json(verb: str, answer: dict[str, Any]) -> None:
 def progress(what: str, every: int = 1) -> Iterator[Callable[[str, int, int], None]]:
     """Shows (name, done, of) on stderr while it goes on, or now and then as a line."""
     if not sys.stderr.isatty():
-        yield lambda name, done, of: _plain(what, name, done, of, every)
+        yield _plain(what, every)
         return
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
@@ -44,6 +44,15 @@ def progress(what: str, every: int = 1) -> Iterator[Callable[[str, int, int], No
         yield lambda name, done, of: bar.update(task, description=name, completed=done, total=of)
 
 
-def _plain(what: str, name: str, done: int, of: int, every: int) -> None:
-    if (done + 1) % every == 0:
-        print(f"   {what}: {name} ({done + 1} of {of})", file=sys.stderr)
+def _plain(what: str, every: int) -> Callable[[str, int, int], None]:
+    """A line for every so many; what is begun anew is not said twice in a row."""
+    said = ""
+
+    def tell(name: str, done: int, of: int) -> None:
+        nonlocal said
+        line = f"   {what}: {name} ({done + 1} of {of})"
+        if (done + 1) % every == 0 and line != said:
+            said = line
+            print(line, file=sys.stderr)
+
+    return tell

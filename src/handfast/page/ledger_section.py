@@ -17,6 +17,8 @@ def micrometres(value: float) -> str:
 
 def chance(band: Band) -> str:
     """A probability band in per cent: one number where low and high print alike."""
+    if band.low == band.high == 1.0:  # what was reckoned, not what is sure
+        return "over 99.999 %"
     low, high = _percent(band.low), _percent(band.high)
     return f"{low} %" if low == high else f"{low} to {high} %"
 

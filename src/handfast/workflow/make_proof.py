@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from handfast.files.record_json import make_record, sha256
 from handfast.model.chart import Chart
 from handfast.model.project import Project
@@ -10,9 +12,12 @@ from handfast.model.record import Record
 from handfast.workflow.inputs import inputs_of
 
 
-def verify(project: Project, chart: Record[Chart]) -> Record[Proof]:
-    """What the independent verifier finds in a chart, planned by whomever."""
+def verify(
+    project: Project, chart: Record[Chart], progress: Callable[[float], None] | None = None
+) -> Record[Proof]:
+    """What the independent verifier finds in a chart, planned by whomever. progress: told the share done, 0
+    to 1, now and then."""
     from handfast.proof import verify as prove
 
-    found = prove(project, chart.body, sha256(chart))
+    found = prove(project, chart.body, sha256(chart), progress=progress)
     return make_record(found, inputs_of(project, chart), chart.seed)
