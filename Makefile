@@ -121,6 +121,8 @@ verify: $(STAMPS)/drawings
 	$(BIN)/python -m tests.verification.cad.run_corpus
 	$(call say,Thirty revisions of a drawing merged into a project with hand edits)
 	$(BIN)/python -m tests.verification.cad.run_revisions
+	$(call say,300 spoilt inputs through every rule)
+	HANDFAST_MUTATIONS=100 $(BIN)/python -m pytest tests/checking/test_mutated.py
 	$(call say,Runs killed at twenty places)
 	HANDFAST_KILLS=20 $(BIN)/python -m pytest tests/cli/test_killed_run.py
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 
@@ -16,7 +17,9 @@ from handfast.checking.checked_project import CheckedProject
 TEXTS = ("product.yaml", "cell.yaml", "errors.yaml", "arms/arm.urdf")
 NUMBERS = ("0", "-1", "1e-30", "1e30", "1e308", "90", "0.5", "M4", "block", "")
 SETTINGS = settings(
-    max_examples=20,
+    max_examples=int(
+        os.environ.get("HANDFAST_MUTATIONS", "20")
+    ),  # of each of three kinds; `make verify`: 100
     derandomize=True,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
