@@ -11,8 +11,8 @@ from tests.cli.test_commands import answer, handfast
 
 
 @pytest.fixture(scope="module")
-def project(planned: tuple[Path, dict[str, Any]], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return Path(shutil.copytree(planned[0], tmp_path_factory.mktemp("kept") / "first-fit"))
+def project(planned_once: tuple[Path, dict[str, Any]], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return Path(shutil.copytree(planned_once[0], tmp_path_factory.mktemp("kept") / "first-fit"))
 
 
 def test_a_chart_is_kept_compared_and_restored(project: Path) -> None:
