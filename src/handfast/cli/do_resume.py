@@ -14,14 +14,20 @@ from handfast.cli.saved_records import keep, must_be_of, need, record_path
 from handfast.cli.screen import say, say_json
 from handfast.execution.cell import Cell
 from handfast.execution.expected import Looked
-from handfast.files.record_json import sha256
 from handfast.files.run_log_file import ReadLog, read_run_log
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.record import Record
-from handfast.model.run_log import LogLine
 from handfast.planning.resumed import StandsClearError
-from handfast.workflow.resume_run import Stood, failed_at, run_from, undo, what_must_be
+from handfast.workflow.resume_run import (
+    failed_at,
+    log_of,
+    not_right,
+    run_from,
+    stopped_at,
+    undo,
+    what_must_be,
+)
 from handfast.workflow.simulated_middle import simulated_middle
 
 
@@ -36,12 +42,9 @@ def do_run_from(
     found = what_must_be(checked, chart, opened, number)
     if not as_json:
         _tell_list(found, number)
-    wrong = [f.item for f in found if f.right is False]
-    unknown = [f.item for f in found if f.right is None and not seen]
-    if wrong or unknown:
-        fix = (
-            f"put right: {', '.join(wrong)}" if wrong else f"look at: {', '.join(unknown)}, then add --looked"
-        )
+    fix = not_right(found, [f.item for f in found] if seen else ())
+    if fix:
+        fix += ", then add --looked" if fix.startswith("look at") else ""
         if as_json:
             say_json("run", {"ended": "not begun", "must_be": [asdict(f) for f in found], "reason": fix})
         else:
@@ -100,11 +103,7 @@ def _records(folder: str, cell: str) -> tuple[CheckedProject, Record[Chart], Rec
 
 def _last(folder: str, chart: Record[Chart]) -> ReadLog | None:
     """The log of the last run from the start, if it was of this chart."""
-    path = record_path(folder, "run-log").with_suffix(".jsonl")
-    if not path.exists():
-        return None
-    found = read_run_log(path)
-    return found if found.head.chart_sha256 == sha256(chart) else None
+    return log_of(record_path(folder, "run-log").with_suffix(".jsonl"), chart)
 
 
 def _cell(
@@ -119,17 +118,6 @@ def _cell(
     except KeyError as error:
         raise UnusableError(f"--from {number}: {error.args[0]}") from error
     return simulated_middle(checked, chart, number, stopped_at(checked, last.log.lines if last else ()), seed)
-
-
-def stopped_at(checked: CheckedProject, lines: tuple[LogLine, ...]) -> Stood | None:
-    """Where a log says that the hands stood last; None if it does not say so of every hand."""
-    q, widths = {}, {}
-    for line in lines:
-        if line.event in ("done", "stands"):
-            named = dict(line.values)
-            widths[line.text] = named.get("width", 0.0)
-            q[line.text] = tuple(v for k, v in line.values if k != "width")
-    return Stood(q, widths) if all(a.name in q for a in checked.project.cell.arms) else None
 
 
 def _tell_list(found: tuple[Looked, ...], number: int) -> None:

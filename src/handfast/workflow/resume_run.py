@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from handfast.execution.cell import Cell
 from handfast.execution.expected import Looked, looked
 from handfast.execution.rehearsal import ready_at
 from handfast.files.record_json import make_record, sha256
-from handfast.files.run_log_file import LogHead
+from handfast.files.run_log_file import LogHead, ReadLog, read_run_log
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.project import Project
@@ -103,6 +103,33 @@ def stands(project: Project, cell: Cell) -> Stood:
     """Where the cell says that its hands stand. Raises CellError."""
     states = {a.name: cell.state(a.name) for a in project.cell.arms}
     return Stood({n: s.q for n, s in states.items()}, {n: s.width for n, s in states.items()})
+
+
+def stopped_at(checked: CheckedProject, lines: tuple[LogLine, ...]) -> Stood | None:
+    """Where a log says that the hands stood last; None if it does not say so of every hand."""
+    q, widths = {}, {}
+    for line in lines:
+        if line.event in ("done", "stands"):
+            named = dict(line.values)
+            widths[line.text] = named.get("width", 0.0)
+            q[line.text] = tuple(v for k, v in line.values if k != "width")
+    return Stood(q, widths) if all(a.name in q for a in checked.project.cell.arms) else None
+
+
+def log_of(path: Path, chart: Record[Chart]) -> ReadLog | None:
+    """The log in that file, if it is there and of a run of this chart. Raises RecordError."""
+    found = read_run_log(path) if path.exists() else None
+    return found if found is not None and found.head.chart_sha256 == sha256(chart) else None
+
+
+def not_right(found: tuple[Looked, ...], seen: Collection[str]) -> str:
+    """What stands in the way of going on, as a sentence for a person; "" if nothing does. seen: items that a
+    person has looked at."""
+    wrong = [f.item for f in found if f.right is False]
+    unknown = [f.item for f in found if f.right is None and f.item not in seen]
+    if wrong:
+        return f"put right: {', '.join(wrong)}"
+    return f"look at: {', '.join(unknown)}" if unknown else ""
 
 
 def failed_at(chart: Chart, lines: tuple[LogLine, ...]) -> int:

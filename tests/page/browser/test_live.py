@@ -94,15 +94,45 @@ def test_a_change_is_written_when_it_is_accepted(page: Page, own: Path) -> None:
     expect(page.locator(".status")).to_contain_text("cell.yaml")
 
 
-def test_the_operator_runs_and_stops_a_build(page: Page) -> None:
+def load_all(page: Page) -> None:
+    """Tick every holder with parts, as one does who has loaded it."""
+    ticks = page.locator(".operator .limit input")
+    for i in range(ticks.count()):
+        ticks.nth(i).check()
+
+
+def test_the_operator_loads_runs_stops_and_goes_on(page: Page, complaints: list[str]) -> None:
     page.keyboard.press("o")
-    expect(page.locator(".operator .loading li").first).to_contain_text("block in seat")
+    row = page.locator(".operator .loading tr", has_text="block").first
+    expect(row).to_contain_text("seat")
+    expect(row).to_contain_text("1 a build")
+    expect(page.locator(".operator .loading canvas")).to_have_count(4)
     expect(page.locator(".operator .caution")).to_contain_text("not a safety function")
+    expect(page.locator(".operator .start")).to_be_disabled()
+    load_all(page)
     page.click(".operator .start")
+    expect(page.locator(".operator .limit input").first).not_to_be_checked()
     expect(page.locator(".operator .log li").nth(2)).to_be_visible(timeout=LONG)
     assert page.evaluate("handfastProbe.time()") > 0
     page.click(".operator .stop")
-    expect(page.locator(".operator .state")).to_contain_text("stopped by the operator")
+    state = page.locator(".operator .state")
+    expect(state).to_contain_text("stopped by the operator", timeout=LONG)
+    stopped = int((state.inner_text().split("element ")[1]).split()[0])
+    assert stopped > 1
+
+    page.locator(".restart select").select_option("21")
+    page.click(".restart .mustbe")
+    listed = page.locator(".restart tbody tr")
+    expect(listed.filter(has_text="pin")).to_contain_text("in its place on block", timeout=LONG)
+    expect(page.locator(".restart .goon")).to_be_disabled()
+    page.locator(".restart .confirm input").check()
+    page.click(".restart .goon")
+    expect(page.locator(".operator .start")).to_be_disabled()
+    expect(page.locator(".runstrip")).to_contain_text("Run:", timeout=LONG)
+    expect(page.locator(".operator .log")).to_contain_text("21 reach cover", timeout=LONG)
+    page.click(".operator .stop")
+    expect(state).to_contain_text("stopped by the operator", timeout=LONG)
+    assert complaints == []
 
 
 def test_a_run_in_a_terminal_plays_with_its_readings(page: Page, own: Path) -> None:

@@ -103,3 +103,19 @@ def test_with_a_host_the_token_is_asked_for(folder: Path, tmp_path: Path) -> Non
 
 def test_a_build_needs_the_page_and_says_what_is_lacking(page: Served) -> None:
     assert page.asked("/api/stop", "POST", {})[:2] == (200, '{"stopped":false}')
+
+
+def test_what_must_be_where_is_told_of_an_element_only(page: Served) -> None:
+    wrong: list[object] = [{}, {"number": 0}, {"number": "3"}, {"number": True}, [3]]
+    for body in wrong:
+        assert page.asked("/api/must-be", "POST", body)[0] == 422
+    status, text, _ = page.asked("/api/must-be", "POST", {"number": 3})
+    assert (status, text) == (409, "there is no chart of the files as they are")
+
+
+def test_a_build_begins_where_an_element_is(page: Served) -> None:
+    wrong: list[object] = [
+        [], {"from": -1, "looked": []}, {"from": 2}, {"from": 2, "looked": [1]}, {"from": "2", "looked": []}
+    ]  # fmt: skip
+    for body in wrong:
+        assert page.asked("/api/run", "POST", body)[0] == 422

@@ -1,12 +1,13 @@
-// What the person at the cell needs: load the trays, start, stop. Only a simulated cell can be started here.
+// What the person at the cell needs: load, start, stop, go on. Only a simulated cell can be started here.
 import type { Geometries } from "../cell/bodies.ts";
-import { holderPicture } from "../cell/snapshot.ts";
 import { h } from "../dom.ts";
-import type { Holder, Sheet } from "../generated/sheet.ts";
+import type { LogLine } from "../generated/sheet.ts";
 import type { Process } from "../process/process.ts";
 import type { Store } from "../store.ts";
 import { seconds } from "../words.ts";
 import { type News, post } from "./connection.ts";
+import { Loading } from "./loading.ts";
+import { Restart } from "./restart.ts";
 
 export class OperatorView {
   readonly root = h("section", { class: "operator", "aria-label": "Operator" });
@@ -15,34 +16,42 @@ export class OperatorView {
   private readonly log = h("ol", { class: "log", tabindex: 0, "aria-label": "What the cell has done" });
   private readonly start = h("button", { type: "button", class: "start" }, "▶ Start one build in the simulated cell");
   private readonly stop = h("button", { type: "button", class: "stop", disabled: true }, "■ Stop");
-  private readonly readings: HTMLElement;
+  private readonly need = h("p", { class: "need small" });
+  private readonly cautions = h("ul", {});
+  private readonly loading: Loading;
+  private readonly restart: Restart;
+  private process: Process | null = null;
+  private lines: LogLine[] = [];
   private going = false;
 
   constructor(store: Store, readings: HTMLElement) {
     this.store = store;
-    this.readings = readings;
-    this.start.addEventListener("click", () => void this.ask("/api/run"));
-    this.stop.addEventListener("click", () => void this.ask("/api/stop"));
+    this.loading = new Loading(() => this.arrange());
+    this.restart = new Restart(store, (body) => void this.begin(body));
+    this.start.addEventListener("click", () => void this.begin({}));
+    this.stop.addEventListener("click", () => void this.ask("/api/stop", {}));
+    this.root.append(
+      this.loading.root,
+      h(
+        "div", { class: "running", tabindex: 0, role: "region", "aria-label": "Run" }, h("h2", {}, "Run"), h("div", { class: "buttons" }, this.start, this.stop), this.need, this.state, this.log,
+        this.restart.root, readings, h("div", { class: "caution" }, h("h3", {}, "! Cautions"), this.cautions),
+      ),
+    );
   }
 
   replace(process: Process, geometries: Geometries): void {
-    const { sheet } = process;
-    const holders = (sheet.project?.cell.holders ?? []).filter((o) => o.places.some((p) => p.holds));
-    this.root.replaceChildren(
-      h("div", { class: "loading", tabindex: 0, role: "region", "aria-label": "Load" }, h("h2", {}, "Load"), ...holders.map((o) => this.holder(o, sheet, process, geometries))),
-      h(
-        "div", { class: "running", tabindex: 0, role: "region", "aria-label": "Run" }, h("h2", {}, "Run"), h("div", { class: "buttons" }, this.start, this.stop), this.state, this.log, this.readings,
-        h("div", { class: "caution" }, h("h3", {}, "! Cautions"), h("ul", {}, ...sheet.cautions.map((c) => h("li", {}, c)))),
-      ),
-    );
-    this.start.disabled = this.going || !sheet.chart || !sheet.ledger;
-    if (!sheet.ledger) this.state.textContent = "A build needs a chart and a ledger: budget the chart first.";
+    this.process = process;
+    this.loading.replace(process, geometries);
+    this.restart.replace(process, this.lines);
+    this.cautions.replaceChildren(...process.sheet.cautions.map((c) => h("li", {}, c)));
+    this.arrange();
   }
 
   heard(news: Extract<News, { kind: "run" }>): void {
-    this.going = news.state === "going";
-    this.start.disabled = this.going;
-    this.stop.disabled = !this.going;
+    const on = news.state === "going";
+    if (on && !this.going) this.begun();
+    if (news.line) this.lines.push(news.line);
+    if (!on && this.going) this.ended();
     this.state.className = `state ${news.state}`;
     const sign = { going: "▶", done: "✓", stopped: "■", failed: "✕" }[news.state];
     this.state.textContent = `${sign} ${seconds(news.time)} s: ${news.text}`;
@@ -52,22 +61,48 @@ export class OperatorView {
     if (this.going && !news.line) this.store.set({ time: news.time, playing: false });
   }
 
-  private async ask(path: string): Promise<void> {
-    if (path === "/api/run") this.log.replaceChildren();
+  private ended(): void {
+    this.going = false;
+    this.restart.busy(false);
+    if (this.process) this.restart.replace(this.process, this.lines);
+    this.arrange();
+  }
+
+  private arrange(): void {
+    const sheet = this.process?.sheet;
+    const load = this.going || this.loading.loaded ? "" : "Load what is shown and tick it: then it can start.";
+    this.need.textContent = sheet?.ledger ? load : "A build needs a chart and a ledger: budget the chart first.";
+    this.start.disabled = this.going || !sheet?.chart || !sheet.ledger || !this.loading.loaded;
+    this.stop.disabled = !this.going;
+  }
+
+  /** A build from its start takes what was loaded; one that goes on has it in its hands. */
+  private async begin(what: { from?: number }): Promise<void> {
+    if (!(await this.ask("/api/run", what))) return;
+    if (what.from === undefined) {
+      this.log.replaceChildren();
+      this.loading.taken();
+    }
+    this.state.className = "state going";
+    this.state.textContent = what.from === undefined ? "▶ starting" : `▶ planning and proving the way in to element ${what.from}`;
+    this.begun();
+  }
+
+  private begun(): void {
+    this.going = true;
+    this.lines = [];
+    this.restart.busy(true);
+    this.arrange();
+  }
+
+  private async ask(path: string, body: object): Promise<boolean> {
     try {
-      await post(path, {});
+      await post(path, body);
+      return true;
     } catch (error) {
       this.state.className = "state failed";
       this.state.textContent = `✕ ${error instanceof Error ? error.message : String(error)}`;
+      return false;
     }
-  }
-
-  private holder(holder: Holder, sheet: Sheet, process: Process, geometries: Geometries): HTMLElement {
-    const places = holder.places.filter((p) => p.holds).map((p) => {
-      const off = [p.slack ? `may lie ± ${(p.slack * 1e3).toFixed(2)} mm off` : "", p.slack_angle ? `± ${((p.slack_angle * 180) / Math.PI).toFixed(1)} deg turned` : ""];
-      const part = sheet.project?.product.parts.some((x) => x.name === p.holds);
-      return h("li", {}, h("b", {}, p.holds ?? ""), ` in ${p.name}${part ? ", one for each build" : ", stays"}${off.some(Boolean) ? `. It ${off.filter(Boolean).join(", ")}` : ""}.`);
-    });
-    return h("article", {}, h("h3", {}, `${holder.kind} ${holder.name === holder.kind ? "" : holder.name}`), holderPicture(process, geometries, holder.name), h("ul", {}, ...places));
   }
 }

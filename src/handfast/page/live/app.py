@@ -49,6 +49,7 @@ class Desk:
             Route("/api/events", self._events, methods=["GET"]),
             Route("/api/propose", self._propose, methods=["POST"]),
             Route("/api/accept", self._accept, methods=["POST"]),
+            Route("/api/must-be", self._must_be, methods=["POST"]),
             Route("/api/run", self._run, methods=["POST"]),
             Route("/api/stop", self._stop, methods=["POST"]),
         ]
@@ -102,10 +103,25 @@ class Desk:
             return PlainTextResponse(f"{said}", status_code=409)
         return JSONResponse({"written": proposal.file})
 
-    async def _run(self, _request: Request) -> Response:
+    async def _must_be(self, request: Request) -> Response:
+        try:
+            number = _number((await request.json())["number"])
+        except (ValueError, TypeError, KeyError):
+            return PlainTextResponse("expected the number of an element", status_code=422)
+        found = await asyncio.to_thread(self._live.must_be, number)
+        if "must_be" not in found:
+            return PlainTextResponse(str(found.get("text")), status_code=409)
+        return JSONResponse({"number": number, "items": found["must_be"]})
+
+    async def _run(self, request: Request) -> Response:
+        try:
+            what = _wanted(await request.json())
+        except (ValueError, TypeError, KeyError):
+            said = "expected {}, or from: the number of an element and looked: names of items"
+            return PlainTextResponse(said, status_code=422)
         if self._live.build.going:
             return PlainTextResponse("a build is going already; stop it first", status_code=409)
-        self._live.build.start()
+        self._live.start_build(what)
         return JSONResponse({"going": True})
 
     async def _stop(self, _request: Request) -> Response:
@@ -130,6 +146,24 @@ class Desk:
         value = tuple(float(v) for v in wanted["value"])
         kind, target = str(wanted["kind"]), str(wanted["target"])
         return Change(kind, target, value, "", str(wanted.get("text") or _words(kind, target, value)))  # type: ignore[arg-type]  # a word from outside; propose() refuses those it does not know
+
+
+def _number(given: Any) -> int:
+    """Raises ValueError."""
+    if isinstance(given, bool) or not isinstance(given, int) or given < 1:
+        raise ValueError("expected a whole number from 1 on")
+    return given
+
+
+def _wanted(given: Any) -> dict[str, Any]:
+    """Raises ValueError, TypeError, KeyError."""
+    if not isinstance(given, dict):
+        raise TypeError("expected a JSON object")
+    if "from" not in given:
+        return {}
+    if not all(isinstance(item, str) for item in given["looked"]):
+        raise TypeError("expected names")
+    return {"from": _number(given["from"]), "looked": list(given["looked"])}
 
 
 def _words(kind: str, target: str, value: tuple[float, ...]) -> str:

@@ -16,6 +16,8 @@ from handfast.page.live.watch import differences, fingerprint
 from handfast.page.live.work import GEOMETRY, SHEET
 
 EVERY = 0.4  # how often the files are looked at [s]
+PATIENCE = 5.0  # with a process that was asked to end [s]
+RUN_WORK = "handfast.page.live.run_work"
 Line = dict[str, Any]
 
 
@@ -33,12 +35,12 @@ class Worker:
         """Whether it is at work."""
         return self._process is not None and self._process.poll() is None
 
-    def start(self) -> None:
-        """Begin, or begin anew."""
+    def start(self, *more: str) -> None:
+        """Begin, or begin anew. more: arguments for this time."""
         with self._lock:
             self.stop()
             process = subprocess.Popen(
-                self._words,
+                [*self._words, *more],
                 stdin=subprocess.DEVNULL,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.PIPE,
@@ -48,17 +50,17 @@ class Worker:
         threading.Thread(target=self._follow, args=(process,), daemon=True).start()
 
     def stop(self) -> bool:
-        """End it; whether there was something to end."""
+        """End it, cut short if it takes long; whether it was cut short before it could say how it ended."""
         process = self._process
         if process is None or process.poll() is not None:
             return False
         process.terminate()
         try:
-            process.wait(2)
+            process.wait(PATIENCE)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
-        return True
+        return process.returncode < 0
 
     def _follow(self, process: subprocess.Popen[str]) -> None:
         out, err = process.stdout, process.stderr
@@ -79,9 +81,9 @@ class Live:
 
     def __init__(self, folder: Path, out: Path, seed: int, board: Board) -> None:
         self._folder, self._out, self._board = folder, out, board
-        arguments = (str(folder), str(out), str(seed))
-        self._work = Worker("handfast.page.live.work", arguments, self._worked)
-        self.build = Worker("handfast.page.live.run_work", arguments, self._ran)
+        self._arguments = (str(folder), str(out), str(seed))
+        self._work = Worker("handfast.page.live.work", self._arguments, self._worked)
+        self.build = Worker(RUN_WORK, self._arguments, self._ran)
         self._seen = fingerprint(folder)
         self._follower = Follower(folder)
         self._over = threading.Event()
@@ -97,14 +99,25 @@ class Live:
         self._work.stop()
         self.build.stop()
 
+    def start_build(self, what: dict[str, Any]) -> None:
+        """Run a build, or go on with one (run_work)."""
+        self.build.start(json.dumps(what))
+
+    def must_be(self, number: int) -> Line:
+        """What must be where before an element: {"must_be": [...]}, or {"text": why it cannot be told}."""
+        words = [sys.executable, "-m", RUN_WORK, *self._arguments, json.dumps({"list": number})]
+        done = subprocess.run(words, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
+        found = [json.loads(x) for x in done.stdout.splitlines() if x.startswith("{")]
+        return found[-1] if found else {"text": f"the worker broke down: {done.stderr.strip()[-200:]}"}
+
     def stop_build(self) -> bool:
-        """Stop the build that is going; whether one was."""
-        stopped = self.build.stop()
-        if stopped:
+        """Stop the build that is going before its next movement; whether one was."""
+        going = self.build.going
+        if self.build.stop():
             self._board.tell(
                 {"kind": "run", "state": "stopped", "time": 0.0, "text": "stopped by the operator"}
             )
-        return stopped
+        return going
 
     def _watch(self) -> None:
         while not self._over.wait(EVERY):

@@ -1,0 +1,69 @@
+// Loading: what lies where before a build, in pictures, and how many builds a load is good for.
+import type { Geometries } from "../cell/bodies.ts";
+import { holderPicture } from "../cell/snapshot.ts";
+import { h } from "../dom.ts";
+import type { Holder, Project } from "../generated/sheet.ts";
+import type { Process } from "../process/process.ts";
+
+/** How many builds the places of a holder have parts for: as many as hold the part that runs out first; null where
+ * only tools lie, which stay. */
+export function lasts(project: Project, holder: Holder): number | null {
+  const needed = new Set(project.product.parts.map((p) => p.name));
+  const here = holder.places.flatMap((p) => (p.holds && needed.has(p.holds) ? [p.holds] : []));
+  if (!here.length) return null;
+  return Math.min(...here.map((name) => here.filter((other) => other === name).length));
+}
+
+export class Loading {
+  readonly root = h("div", { class: "loading", tabindex: 0, role: "region", "aria-label": "Load" });
+  private readonly changed: () => void;
+  private ticks = new Map<string, HTMLInputElement>();
+
+  constructor(changed: () => void) {
+    this.changed = changed;
+  }
+
+  /** Whether a person has said that every holder with parts is loaded. */
+  get loaded(): boolean {
+    return [...this.ticks.values()].every((t) => t.checked);
+  }
+
+  /** A build has begun and takes the parts: the holders have to be loaded again before the next. */
+  taken(): void {
+    for (const tick of this.ticks.values()) tick.checked = false;
+    this.changed();
+  }
+
+  replace(process: Process, geometries: Geometries): void {
+    const project = process.sheet.project;
+    const before = new Set([...this.ticks].filter(([, tick]) => tick.checked).map(([name]) => name));
+    this.ticks = new Map();
+    const holders = (project?.cell.holders ?? []).filter((o) => o.places.some((p) => p.holds));
+    this.root.replaceChildren(h("h2", {}, "Load"), ...(project ? holders.map((o) => this.holder(project, o, process, geometries, before.has(o.name))) : []));
+    this.changed();
+  }
+
+  private holder(project: Project, holder: Holder, process: Process, geometries: Geometries, was: boolean): HTMLElement {
+    const rows = holder.places.filter((p) => p.holds).map((p) => {
+      const part = project.product.parts.some((x) => x.name === p.holds);
+      const off = [p.slack ? `± ${Number((p.slack * 1e3).toFixed(2))} mm` : "", p.slack_angle ? `± ${Number(((p.slack_angle * 180) / Math.PI).toFixed(1))} deg` : ""].filter(Boolean);
+      return h("tr", {}, h("th", { scope: "row" }, p.holds ?? ""), h("td", {}, p.name), h("td", {}, part ? "1 a build" : "stays"), h("td", {}, off.join(", ") || "as placed"));
+    });
+    const head = h("tr", {}, ...["load", "in place", "how many", "may lie off by"].map((t) => h("th", { scope: "col" }, t)));
+    const builds = lasts(project, holder);
+    const title = `${holder.kind}${holder.name === holder.kind ? "" : ` ${holder.name}`}`;
+    return h(
+      "article", {}, h("h3", {}, title), holderPicture(process, geometries, holder.name),
+      h("table", {}, h("thead", {}, head), h("tbody", {}, ...rows)),
+      builds === null ? h("p", { class: "small" }, "Tools stay: nothing to refill.") : this.tick(holder.name, title, builds, was),
+    );
+  }
+
+  private tick(name: string, title: string, builds: number, was: boolean): HTMLElement {
+    const tick = h("input", { type: "checkbox", checked: was });
+    tick.addEventListener("change", this.changed);
+    this.ticks.set(name, tick);
+    const limit = builds === 1 ? "One load is one build: refill after each." : `One load is ${builds} builds: refill after that.`;
+    return h("p", { class: "limit" }, h("label", {}, tick, ` ${title} is loaded as shown.`), ` ${limit}`);
+  }
+}
