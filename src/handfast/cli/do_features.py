@@ -14,6 +14,7 @@ from handfast.files.nearest import listed
 from handfast.geometry.cad.cad_error import CadError
 from handfast.geometry.cad.drawn_feature import DrawnFeature
 from handfast.geometry.cad.read_cad import Limits
+from handfast.mates.from_cad.stated import tolerance_words
 from handfast.page.feature_picture import COLOURS, Coloured, feature_picture
 from handfast.workflow.drawn_features import PartFeatures, drawn_features
 
@@ -86,7 +87,8 @@ def feature_line(d: DrawnFeature) -> str:
         width, angle = d.chamfers[0]
         size.append(f"lead-in {1e3 * width:.3g} mm, {np.rad2deg(angle):.3g} deg")
     words = f"{f.name:<14} {f.kind}, {d.form}: {', '.join(size)}; at {x:.4g}, {y:.4g}, {z:.4g}"
-    return f"{words} (sure {d.sure:.2f})"
+    stated = f"; stated {', '.join(tolerance_words(t) for t in d.tolerances)}" if d.tolerances else ""
+    return f"{words}{stated} (sure {d.sure:.2f})"
 
 
 def _record(part: PartFeatures) -> dict[str, Any]:
@@ -106,7 +108,7 @@ def _feature_record(d: DrawnFeature) -> dict[str, Any]:
         "name": f.name, "kind": f.kind, "form": d.form, "position_m": list(f.frame.position),
         "z": [float(v) for v in f.frame.matrix[:3, 2]], "diameter_m": f.diameter, "length_m": f.length,
         "size_m": list(f.size) if f.size is not None else None, "thread": d.thread, "sure": d.sure,
-        "why": d.why,
+        "why": d.why, "stated": [tolerance_words(t) for t in d.tolerances],
         "faces": list(d.faces),
     }  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from handfast.geometry.cad.assembly import Assembly, Drawing
@@ -10,6 +10,7 @@ from handfast.geometry.cad.find_features import Found, find_features
 from handfast.geometry.cad.grips import Grip, grips_of
 from handfast.geometry.cad.read_cad import Limits, Progress, read_cad
 from handfast.mates.from_cad.standard_part import StandardPart, standard_part
+from handfast.mates.from_cad.stated import with_tolerances
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -33,6 +34,7 @@ def drawn_features(
         if progress is not None:
             progress(f"features of {drawing.name}", k, len(assembly.drawings))
         found = find_features(drawing.graph)
+        found = replace(found, features=with_tolerances(found.features, drawing.tolerances))
         uses = tuple(i.name for i in assembly.instances if i.drawing == k)
         parts.append(
             PartFeatures(drawing, uses, found, grips_of(found.features), standard_part(found.features))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+_AP214, _AP242 = 4, 5  # as the library numbers them
 Placed = tuple[str, Any, np.ndarray]
 """Name of the use, shape (one shape used twice is one part), T_assembly_part (4, 4) with lengths in mm."""
 
@@ -19,12 +20,14 @@ def write_step(
     unit: str = "MM",
     names: dict[int, str] | None = None,
     colours: dict[int, tuple[float, float, float]] | None = None,
+    more: Callable[[Any, dict[int, Any]], None] | None = None,
 ) -> Path:
-    """An assembly. names, colours: of a drawing, by id() of its shape."""
+    """An assembly. names, colours: of a drawing, by id() of its shape; more: adds to the document (it is then
+    written as AP242)."""
     from OCP.Interface import Interface_Static
     from OCP.Message import Message
     from OCP.Quantity import Quantity_Color, Quantity_TypeOfColor
-    from OCP.STEPCAFControl import STEPCAFControl_Writer
+    from OCP.STEPCAFControl import STEPCAFControl_Controller, STEPCAFControl_Writer
     from OCP.TCollection import TCollection_ExtendedString
     from OCP.TDataStd import TDataStd_Name
     from OCP.TDocStd import TDocStd_Document
@@ -48,15 +51,21 @@ def write_step(
         component = shapes.AddComponent(root, known[id(shape)], _location(T))
         TDataStd_Name.Set_s(component, TCollection_ExtendedString(use))
     shapes.UpdateAssemblies()
+    if more is not None:
+        more(document, known)
+        STEPCAFControl_Controller.Init_s()  # the setting is unknown before
+        Interface_Static.SetIVal_s("write.step.schema", _AP242)
     Interface_Static.SetCVal_s("write.step.unit", unit)
     try:
         writer = STEPCAFControl_Writer()
         writer.SetNameMode(True)
         writer.SetColorMode(True)
+        writer.SetDimTolMode(more is not None)
         writer.Transfer(document)
         writer.Write(str(path))
     finally:
         Interface_Static.SetCVal_s("write.step.unit", "MM")
+        Interface_Static.SetIVal_s("write.step.schema", _AP214)
     return path
 
 

@@ -5,27 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from handfast.geometry.cad.face_graph import FaceGraph
+from handfast.geometry.cad.tolerance import Tolerance
 from handfast.spatial.se3 import Array
-
-
-@dataclass(frozen=True, slots=True)
-class Tolerance:
-    """A tolerance that the file states for faces of a part. faces: their indices in the graph; nominal [m];
-    lower, upper: deviations [m] or None; fit: ISO 286 class as it is written, such as H7, or None; text: as
-    found."""
-
-    faces: tuple[int, ...]
-    nominal: float | None
-    lower: float | None
-    upper: float | None
-    fit: str | None
-    text: str
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Drawing:
     """One drawn part, used once or more. name: as in the file; colour: red, green, blue from 0 to 1, or None;
-    bodies: how many solids it is made of."""
+    bodies: how many solids it is made of; tolerances: stated for faces of it."""
 
     name: str
     colour: tuple[float, float, float] | None

@@ -30,7 +30,7 @@ def face_graph(shape: Any) -> FaceGraph:
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
 
     BRepMesh_IncrementalMesh(shape, _DEFLECTION_MM, False, 2 * 2 * np.pi / SEGMENTS, False)
-    shapes = _map_of(shape, "FACE")
+    shapes = faces_of(shape)
     read = [read_face(shapes.FindKey(i + 1), i) for i in range(shapes.Extent())]
     faces = tuple(r.face for r in read)
     vertices, triangles, of_face = _mesh(read)
@@ -40,6 +40,11 @@ def face_graph(shape: Any) -> FaceGraph:
     return FaceGraph(
         faces, _edges(shape, shapes, faces), vertices, triangles, of_face, volume, centre, inertia
     )
+
+
+def faces_of(shape: Any) -> Any:
+    """The faces of a shape, numbered from 1 as its graph numbers them from 0: a map of the CAD library."""
+    return _map_of(shape, "FACE")
 
 
 def _map_of(shape: Any, kind: str) -> Any:

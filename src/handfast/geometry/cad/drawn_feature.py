@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from handfast.geometry.cad.around import across
+from handfast.geometry.cad.tolerance import Tolerance
 from handfast.model.feature import Feature
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
@@ -18,7 +19,7 @@ class DrawnFeature:
     tips); chamfers: the lead-in at each of them, as (radial width [m], angle from the face [rad]) or None;
     form: such as "through" or "counterbored"; faces: of the drawing; sure: from 0 to 1; why: in words;
     thread: the thread that a hole of this size is drilled for, or None; walls: other faces that belong to it
-    (chamfer, bottom)."""
+    (chamfer, bottom); tolerances: what the file states for its faces."""
 
     feature: Feature
     ends: tuple[Pose, ...]
@@ -29,6 +30,7 @@ class DrawnFeature:
     why: str
     thread: str | None = None
     walls: tuple[int, ...] = ()
+    tolerances: tuple[Tolerance, ...] = ()
 
 
 def pose_of(at: Array, z: Array, x: Array | None = None) -> Pose:

@@ -12,6 +12,7 @@ from handfast.geometry.cad.assembly import Assembly, Drawing, Instance
 from handfast.geometry.cad.brep_faces import MM
 from handfast.geometry.cad.brep_graph import BrokenSolidError, face_graph
 from handfast.geometry.cad.cad_error import CadError
+from handfast.geometry.cad.read_tolerances import Stated, on_faces, read_tolerances
 from handfast.geometry.cad.step_text import LARGEST, look_at_text
 from handfast.spatial.se3 import Array
 
@@ -27,7 +28,7 @@ def read_step(path: str | Path, progress: Progress | None = None, largest: int =
     said = progress or (lambda _what, _done, _of: None)
     text = look_at_text(path, largest)
     said("reading", 0, 3)
-    document = _document(path)
+    document, reader = _document(path)
     said("walking", 1, 3)
     tool = _shape_tool(document)
     names = _Names(document)
@@ -37,14 +38,14 @@ def read_step(path: str | Path, progress: Progress | None = None, largest: int =
             f"{path}: expected a part or an assembly, found none the library could make; export it again"
         )
     uses = [u for root in roots for u in _uses(root, names, np.eye(4), (), 0, path)]
-    drawings, instances, notes = _drawn(uses, names, said, path)
+    drawings, instances, notes = _drawn(uses, names, read_tolerances(document, reader), said, path)
     if text.inches:
         notes.append("the file is in inches; everything here is converted")
     name = names.of(roots[0]) or Path(path).stem
     return Assembly(name, text.schema, tuple(drawings), tuple(instances), tuple(dict.fromkeys(notes)))
 
 
-def _document(path: str | Path) -> Any:
+def _document(path: str | Path) -> tuple[Any, Any]:
     from OCP.IFSelect import IFSelect_ReturnStatus
     from OCP.Message import Message
     from OCP.STEPCAFControl import STEPCAFControl_Reader
@@ -64,7 +65,7 @@ def _document(path: str | Path) -> Any:
         )
     if not reader.Transfer(document):
         raise CadError(f"{path}: expected shapes, found none the CAD library could make; export it again")
-    return document
+    return document, reader
 
 
 def _shape_tool(document: Any) -> Any:
@@ -146,7 +147,7 @@ def _matrix(trsf: Any) -> Array:
 
 
 def _drawn(
-    uses: list[Use], names: _Names, said: Progress, path: str | Path
+    uses: list[Use], names: _Names, stated: dict[str, list[Stated]], said: Progress, path: str | Path
 ) -> tuple[list[Drawing], list[Instance], list[str]]:
     drawings: list[Drawing] = []
     instances: list[Instance] = []
@@ -157,7 +158,7 @@ def _drawn(
         mirrored = bool(np.linalg.det(T[:3, :3]) < 0)
         key = _entry(label), mirrored
         if key not in known:
-            drawing = _drawing(label, names, mirrored, path, notes)
+            drawing = _drawing(label, names, stated.get(_entry(label), []), mirrored, path, notes)
             if drawing is None:
                 continue
             known[key] = len(drawings)
@@ -169,7 +170,9 @@ def _drawn(
     return drawings, instances, notes
 
 
-def _drawing(label: Any, names: _Names, mirrored: bool, path: str | Path, notes: list[str]) -> Drawing | None:
+def _drawing(
+    label: Any, names: _Names, stated: list[Stated], mirrored: bool, path: str | Path, notes: list[str]
+) -> Drawing | None:
     from OCP.XCAFDoc import XCAFDoc_ShapeTool
 
     shape = XCAFDoc_ShapeTool.GetShape_s(label)
@@ -179,6 +182,7 @@ def _drawing(label: Any, names: _Names, mirrored: bool, path: str | Path, notes:
         notes.append(f"{name}: no solid in it (surfaces or wires), left out")
         return None
     whole = _joined(solids)
+    tolerances = on_faces(stated, whole)  # a mirrored solid keeps the order of its faces
     if mirrored:
         whole, name = _mirrored(whole), f"{name}_mirrored"
     try:
@@ -191,7 +195,7 @@ def _drawing(label: Any, names: _Names, mirrored: bool, path: str | Path, notes:
         ) from error
     if len(solids) > 1:
         notes.append(f"{name}: {len(solids)} solids drawn as one part, kept as one")
-    return Drawing(name, names.colour(label, shape), graph, len(solids))
+    return Drawing(name, names.colour(label, shape), graph, len(solids), tolerances)
 
 
 def _entry(label: Any) -> str:

@@ -11,6 +11,7 @@ from handfast.geometry.cad.drawn_feature import DrawnFeature, pose_of
 from handfast.mates.from_cad.contacts import PARALLEL
 from handfast.mates.from_cad.guess import GuessedFeature
 from handfast.mates.from_cad.placed import Placed
+from handfast.mates.from_cad.stated import as_stated
 from handfast.model.feature import Chamfer, Feature
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
@@ -42,7 +43,10 @@ class ChosenFeatures:
         key = part, drawn, end
         if key not in self.chosen:
             d = self.parts[part].feature(drawn)
-            self.chosen[key] = GuessedFeature(_with_end(d, end), drawn, end, True, d.sure, d.why)
+            said = as_stated(d, _with_end(d, end))
+            self.chosen[key] = GuessedFeature(
+                said.feature, drawn, end, True, d.sure, d.why, said.question, said.note
+            )
         return self.chosen[key].feature.name
 
     def add(self, part: int, feature: Feature, sure: float, why: str) -> str:
@@ -57,7 +61,7 @@ class ChosenFeatures:
     def change(self, part: int, drawn: str, end: int, feature: Feature, question: str, why: str = "") -> None:
         """Say more about a feature in use."""
         old = self.chosen[part, drawn, end]
-        said = " ".join(q for q in dict.fromkeys((old.question, question)) if q)
+        said = "\n".join(q for q in dict.fromkeys((old.question, question)) if q)
         self.chosen[part, drawn, end] = replace(
             old, feature=feature, question=said, why=f"{old.why}; {why}" if why else old.why
         )
@@ -74,12 +78,14 @@ class ChosenFeatures:
         """Used ones first, then all others once."""
         used = [g for key, g in self.chosen.items() if key[0] == part]
         seen = {g.drawn for g in used}
-        rest = [
-            GuessedFeature(_with_end(d, 0), d.feature.name, 0, False, d.sure, d.why, _doubt(d))
-            for d in self.parts[part].features
-            if d.feature.name not in seen
-        ]
+        rest = [_unused(d) for d in self.parts[part].features if d.feature.name not in seen]
         return (*used, *rest)
+
+
+def _unused(d: DrawnFeature) -> GuessedFeature:
+    said = as_stated(d, _with_end(d, 0))
+    asked = "\n".join(q for q in (_doubt(d), said.question) if q)
+    return GuessedFeature(said.feature, d.feature.name, 0, False, d.sure, d.why, asked, said.note)
 
 
 def _with_end(d: DrawnFeature, end: int) -> Feature:
@@ -103,7 +109,10 @@ def as_tapped(hole: Feature, thread: str, needed: float) -> Feature:
     width = mouth - table.diameter / 2
     chamfer = Chamfer(width, hole.chamfer.angle) if hole.chamfer is not None and width > 20e-6 else None
     full = min(length, max(length - _RUN_OUT * table.pitch, needed + table.pitch))
-    return Feature(hole.name, "thread", hole.frame, length=full, thread=thread, chamfer=chamfer)
+    return Feature(
+        hole.name, "thread", hole.frame, length=full, thread=thread, chamfer=chamfer,
+        position_tolerance=hole.position_tolerance,
+    )  # fmt: skip
 
 
 def as_screw(shank: Feature, thread: str) -> Feature:

@@ -13,7 +13,9 @@ from handfast.model.tightening import Tightening
 @dataclass(frozen=True, slots=True)
 class GuessedFeature:
     """feature: as it would be written; drawn: name of the feature of the drawing; end: which of its frames;
-    used: whether a mate names it; sure: from 0 to 1; why; question: what the drawing does not say, or ""."""
+    used: whether a mate names it; sure: from 0 to 1; why; question: what the drawing does not say, one a
+    line, or "";
+    note: what the file states for it, or ""."""
 
     feature: Feature
     drawn: str
@@ -22,6 +24,7 @@ class GuessedFeature:
     sure: float
     why: str
     question: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -215,10 +215,12 @@ def _fit(
     guess = guess_fit(c.play, fits, pin)
     if guess.hole is None:
         return
+    question = guess.question
     for key, fit in ((hole, guess.hole), (shaft, guess.shaft)):
         feature = chosen.feature(*key)
         if feature.fit is None and feature.kind in ("hole", "slot", "shaft"):
-            chosen.change(*key, replace(feature, fit=fit), guess.question if key == hole else "")
+            chosen.change(*key, replace(feature, fit=fit), question)
+            question = ""  # asked once, at the first of the two that the drawing leaves open
 
 
 def _fix_turn(

@@ -15,6 +15,7 @@ from handfast.mates.from_cad.guess import Guessed, GuessedMate, GuessedPart
 from handfast.mates.from_cad.mate_of_part import mate_of_part
 from handfast.mates.from_cad.placed import Placed
 from handfast.mates.from_cad.standard_part import standard_part
+from handfast.mates.from_cad.stated import with_tolerances
 from handfast.mates.from_cad.ways_out import Removal, removals
 from handfast.model.mate import Mate
 from handfast.spatial import se3
@@ -61,7 +62,7 @@ def placed_parts(assembly: Assembly, said: Progress) -> tuple[Placed, ...]:
     features = []
     for k, drawing in enumerate(assembly.drawings):
         said(f"features of {drawing.name}", k, len(assembly.drawings))
-        features.append(find_features(drawing.graph).features)
+        features.append(with_tolerances(find_features(drawing.graph).features, drawing.tolerances))
     standards = [standard_part(f) for f in features]
     names = part_names([i.name for i in assembly.instances])
     meshes = part_names([d.name for d in assembly.drawings])

@@ -21,8 +21,10 @@ def feature_lines(guess: GuessedFeature, indent: str) -> list[str]:
     lines = []
     if guess.sure < SURE:
         lines.append(f"{indent}# sure {guess.sure:.2f}: {guess.why}")
+    if guess.note:
+        lines += [f"{indent}# {note}" for note in guess.note.split("; ")]
     if guess.question:
-        lines.append(f"{indent}# ? {guess.question}")
+        lines += [f"{indent}# ? {question}" for question in guess.question.split("\n")]
     return lines + wrapped(f"{indent}{guess.feature.name}: ", feature_values(guess.feature))
 
 
@@ -34,6 +36,7 @@ def feature_values(f: Feature) -> list[str]:
         values.append(f"x_along: {direction(T[:3, 0])}")
     values += [f"{key}: {mm(v)}" for key, v in (("diameter", f.diameter),) if v is not None]
     values += [f"fit: {f.fit}"] if f.fit else []
+    values += [f"position_tolerance: {mm(f.position_tolerance)}"] if f.position_tolerance else []
     values += [f"length: {mm(f.length)}"] if f.length is not None and f.kind != "face" else []
     values += [f"size: [{mm(f.size[0])}, {mm(f.size[1])}]"] if f.size is not None else []
     values += [f"thread: {f.thread}"] if f.thread else []
