@@ -15,6 +15,7 @@ from measured.results import PROJECTS, keep, table
 from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
 from handfast.execution.arm_way import ArmWay
+from handfast.execution.moved import clear
 from handfast.execution.rehearsal import rehearse
 from handfast.execution.touching import take_in
 from handfast.kinematics.chain import load_chain
@@ -28,7 +29,7 @@ from handfast.trials.quick_contact import insert_quickly
 from handfast.trials.second_opinion import EVERY, repeated
 from handfast.trials.simulated_cell import SimulatedCell
 from handfast.trials.strategies import insert_by
-from handfast.trials.trial import Trial, one_build
+from handfast.trials.trial import Trial, arms_of, one_build
 from handfast.trials.true_task import true_task
 from handfast.workflow.make_chart import is_chart, plan
 from handfast.workflow.make_ledger import budget
@@ -40,11 +41,12 @@ WANTED_MS, WANTED_S, WANTED_TIMES = 15.0, 300.0, 1.7
 
 def by_part(what: Trial) -> list[tuple[str, float]]:
     """Seconds of each part, over BY_PART builds in this process, the sampled ones among them."""
-    chains = {a.name: load_chain(a, what.project.folder) for a in what.project.cell.arms}
-    one_build(what, 0, chains)
+    arms = arms_of(what.project)
+    one_build(what, 0, arms)
     with Clocks() as clocks:
         clocks.on("the chart gone through before it is run", rehearse)
         clocks.on("corrected ways", corrected)
+        clocks.on("corrected ways looked at before they are made", clear)
         clocks.on("touches taken in", take_in)
         clocks.on("contact, fast", insert_by)
         clocks.on("contact, repeated in the engine", repeated)
@@ -55,7 +57,7 @@ def by_part(what: Trial) -> list[tuple[str, float]]:
         clocks.on_attribute("the simulated cell, the rest of it", SimulatedCell, *cell)
         began = time.perf_counter()
         for number in range(BY_PART):
-            one_build(what, number, chains)
+            one_build(what, number, arms)
         whole = time.perf_counter() - began
     spent = sorted(clocks.seconds.items(), key=lambda s: -s[1])
     return [*spent, ("the rest", whole - sum(s for _, s in spent))]

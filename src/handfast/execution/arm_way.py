@@ -36,7 +36,8 @@ class ArmWay:
         """The element's motions, moved so that they end `wanted` (4, 4) off the plan.
 
         The shift grows in a motion through free space: the last of a `move` (it starts where something was
-        taken or left), the first of everything else. Raises CellError if the arm cannot follow.
+        taken or left), the first of everything else. Raises CellError if the arm cannot follow. Whether they
+        hit anything is not looked at here (moved.py).
         """
         grows = len(element.motions) - 1 if element.kind == "move" else 0
         out = []

@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 
@@ -36,6 +36,7 @@ from handfast.model.ledger import Ledger
 from handfast.model.project import Project
 from handfast.model.recovery import Recovery
 from handfast.model.run_log import LogLine, RunLog
+from handfast.proof.moved_motion import Surroundings, surroundings
 from handfast.spatial import se3
 
 _SAME = 1e-9  # [rad]
@@ -54,6 +55,7 @@ def execute(
     touches: bool = True,
     chart_sha256: str = "",
     chains: dict[str, Chain] | None = None,
+    around: Callable[[], Surroundings] | None = None,
     recover: bool = False,
     first: int = 1,
     stands: Mapping[str, tuple[float, ...]] | None = None,
@@ -64,7 +66,8 @@ def execute(
     """Run the chart once and say what happened.
 
     ledger: tells what a touch corrects; without one, touches only measure. touches: False leaves the locate
-    elements and their corrections out. chains: of the arms, loaded from the project's folder if not given.
+    elements and their corrections out. chains: of the arms, and around: what they could meet, loaded from the
+    project's folder if not given.
     recover: carry out the recoveries that elements declare, and ask again about unlikely touches; without it
     any failure stops the run. first: number of the element to begin with, everything standing as the chart
     has it by then. stands: where each arm is planned to stand by then (n,) [rad], if not as the chart has it;
@@ -82,6 +85,7 @@ def execute(
         journal=Journal(cell, chart_sha256, first=first, sink=sink), scene=ready.scene,
         ways={name: ArmWay(cell, name, chain) for name, chain in loaded.items()},
         planned={name: np.array(q) for name, q in ready.q.items()},
+        around=cache(lambda: surroundings(project)) if around is None else around,
         strict=recover, holding=dict(ready.holding), done=ready.done,
     )  # fmt: skip
     return _Steps(run, touches, recover, stands is not None or first > 1, repeats).all(ready, earlier)

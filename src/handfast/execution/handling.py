@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from handfast.execution.failure import FailureError
+from handfast.execution.moved import moved
 from handfast.execution.run_state import RunState
 from handfast.model.element import Element
 from handfast.model.grasp import Grasp
@@ -16,11 +17,12 @@ SLIPPED = 0.2e-3
 
 
 def go(run: RunState, element: Element) -> None:
-    """The element's motions, one after another."""
+    """The element's motions, one after another. Raises FailureError."""
+    motions = moved(run, element)
     if element.opening is not None and element.hand not in run.holding:
         run.cell.release(element.hand, element.opening)
     way = run.ways[element.hand]
-    for motion in way.shifted(element, run.wanted(element)):
+    for motion in motions:
         way.go(motion)
 
 
@@ -80,7 +82,8 @@ def still_held(run: RunState, element: Element) -> None:
 
 
 def release(run: RunState, element: Element) -> None:
-    """Open the jaws, and lead the hand away."""
+    """Open the jaws, and lead the hand away. Raises FailureError."""
+    motions = moved(run, element)
     width = element.opening
     if width is None:
         width = run.project.cell.gripper_of(element.hand).opening[1]
@@ -93,5 +96,5 @@ def release(run: RunState, element: Element) -> None:
     if leaves is not None and not leaves.parent.startswith("hand."):
         run.scene = run.scene.moved(leaves)
     way = run.ways[element.hand]
-    for motion in way.shifted(element, run.wanted(element)):
+    for motion in motions:
         way.go(motion)

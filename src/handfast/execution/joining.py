@@ -9,6 +9,7 @@ import numpy as np
 from handfast.execution.cell import DriveResult, InsertResult, Until
 from handfast.execution.failure import FailureError
 from handfast.execution.handling import go
+from handfast.execution.moved import clear, moved
 from handfast.execution.retrace import retraced, sideways
 from handfast.execution.run_state import RunState
 from handfast.model.chart import Chart
@@ -31,7 +32,7 @@ def assemble(run: RunState, element: Element) -> None:
     if not element.motions:
         raise FailureError("chart", "nobody says along which line the part goes in", "plan again")
     way = run.ways[element.hand]
-    *before, last = way.shifted(element, run.wanted(element))
+    *before, last = moved(run, element)
     for motion in before:
         way.go(motion)
     way.at_start(last)
@@ -66,7 +67,7 @@ def search(run: RunState, element: Element, recovery: Recovery, number: int) -> 
     Places lie on a spiral of equal steps around the planned line, never further off than `reach`.
     """
     chain, cell = run.chains[element.hand], run.cell
-    line = run.ways[element.hand].shifted(element, run.wanted(element))[-1]
+    line = moved(run, element)[-1]
     back = retraced(chain, line, np.array(cell.state(element.hand).q))
     if back is not None:
         cell.move(element.hand, back)
@@ -77,6 +78,7 @@ def search(run: RunState, element: Element, recovery: Recovery, number: int) -> 
     run.journal.note(element, "recovery", f"search, place {number}", x=x, y=y)
     aside = sideways(chain, line, run.ways[element.hand].shift, run.wanted(element))
     if aside is not None:
+        clear(run, element, aside)
         run.ways[element.hand].go(aside)
     run.ways[element.hand].shift = run.wanted(element)
     assemble(run, element)
@@ -143,7 +145,7 @@ def _drive(run: RunState, element: Element, mate: Mate) -> None:
     if element.turns is None or mate.torque is None:
         raise FailureError("chart", "nobody says how the screw is driven", "plan again")
     way = run.ways[element.hand]
-    motions = way.shifted(element, run.wanted(element)) or (_standing(element.hand, way.q, element.before_s),)
+    motions = moved(run, element) or (_standing(element.hand, way.q, element.before_s),)
     *before, last = motions
     for motion in before:
         way.go(motion)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,6 +19,7 @@ from handfast.model.element import Element
 from handfast.model.ledger import Ledger
 from handfast.model.project import Project
 from handfast.model.scene import Attachment, Scene
+from handfast.proof.moved_motion import Surroundings
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
@@ -25,10 +27,10 @@ from handfast.spatial.se3 import Array
 @dataclass(slots=True)
 class RunState:
     """One run. scene: where everything should be; planned: where each arm stands by the chart (n,) [rad];
-    holding: what each hand's jaws are closed on; widths: that they came to then [m]; done: mates; picks: how
-    far an item was seen off its place, T_world_seen = pick @ T_world_nominal (4, 4); sideways: what a search
-    has added to the targets of a mate (4, 4); touched: readings so far; strict: unlikely touches are asked
-    about, not only impossible ones."""
+    around: what its motions could meet; holding: what each hand's jaws are closed on; widths: that they came
+    to then [m]; done: mates; picks: how far an item was seen off its place, T_world_seen = pick @
+    T_world_nominal (4, 4); sideways: what a search has added to the targets of a mate (4, 4); touched:
+    readings so far; strict: unlikely touches are asked about, not only impossible ones."""
 
     project: Project
     chart: Chart
@@ -39,6 +41,7 @@ class RunState:
     scene: Scene
     ways: dict[str, ArmWay]
     planned: dict[str, Array]
+    around: Callable[[], Surroundings]
     strict: bool = False
     holding: dict[str, str] = field(default_factory=dict)
     widths: dict[str, float] = field(default_factory=dict)

@@ -9,6 +9,7 @@ from handfast.belief.contact import GuardedTouch, corner_heights
 from handfast.belief.surprise import CONFIDENCE
 from handfast.execution.estimates import Touched, Travel, estimate, summed
 from handfast.execution.failure import FailureError
+from handfast.execution.moved import moved
 from handfast.execution.nominal import nominal_pose
 from handfast.execution.over_face import over_face
 from handfast.execution.run_state import RunState
@@ -29,7 +30,7 @@ _IMPOSSIBLE = 1 - 1e-6
 def locate(run: RunState, element: Element) -> None:
     """Lead to the start of the touch, touch, lead away. Raises FailureError."""
     touch, guarded = described(element)
-    motions = run.ways[element.hand].shifted(element, np.eye(4))
+    motions = moved(run, element, np.eye(4))
     for motion in motions[:guarded]:
         run.ways[element.hand].go(motion)
     _touch(run, element, touch, motions[guarded:], CONFIDENCE if run.strict else _IMPOSSIBLE)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Generator, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass
+from functools import cache
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.execution.executor import execute
@@ -16,6 +17,7 @@ from handfast.model.ledger import Ledger
 from handfast.model.project import Project
 from handfast.model.run_log import LogLine, RunLog
 from handfast.model.trial import Build, MateTry, TrialReport
+from handfast.proof.moved_motion import Surroundings, surroundings
 from handfast.trials.count import report
 from handfast.trials.draw import EACH_ANEW, Draws, Nesting
 from handfast.trials.engine_contact import insert_in_engine
@@ -125,16 +127,17 @@ def _up_to(stop: int, done: dict[int, Build], coming: Iterator[Build], builds: i
             ways.progress(len(done), builds)
 
 
-def one_build(what: Trial, number: int, chains: dict[str, Chain] | None = None) -> tuple[Build, RunLog]:
+def one_build(what: Trial, number: int, arms: Arms | None = None) -> tuple[Build, RunLog]:
     """One build: what became of each mate, and the log of its run."""
-    loaded = chains if chains is not None else _chains(what.project)
+    loaded = arms if arms is not None else arms_of(what.project)
     draws = Draws(what.project.errors, what.seed, number, what.nesting, what.scale)
     grasps = tuple(dict.fromkeys(e.grasp for e in what.chart.elements if e.grasp is not None))
     solver = insert_in_engine if what.engine else insert_quickly
-    cell = SimulatedCell(what.project, loaded, draws, grasps, solver=solver)
+    cell = SimulatedCell(what.project, loaded.chains, draws, grasps, solver=solver)
     log = execute(
         what.project, what.chart, what.ledger, cell,
-        touches=what.touches, chart_sha256=what.chart_sha256, chains=loaded, recover=what.recover,
+        touches=what.touches, chart_sha256=what.chart_sha256, chains=loaded.chains, around=loaded.around,
+        recover=what.recover,
     )  # fmt: skip
     solved = () if what.engine else cell.solved
     repeats = tuple(repeated(*s) for s in solved if sampled(number, s[2]))
@@ -164,8 +167,18 @@ def _tries(chart: Chart, tries: list[MateTry], log: RunLog) -> tuple[MateTry, ..
     return tuple(out)
 
 
-def _chains(project: Project) -> dict[str, Chain]:
-    return {a.name: load_chain(a, project.folder) for a in project.cell.arms}
+@dataclass(frozen=True, slots=True)
+class Arms:
+    """Of all builds of a process: chains of the arms by name, and what they could meet."""
+
+    chains: dict[str, Chain]
+    around: Callable[[], Surroundings]
+
+
+def arms_of(project: Project) -> Arms:
+    """Read from the project's folder."""
+    chains = {a.name: load_chain(a, project.folder) for a in project.cell.arms}
+    return Arms(chains, cache(lambda: surroundings(project)))
 
 
 def _missing(what: Trial, numbers: list[int], ways: Ways) -> Generator[Build, None, None]:
@@ -177,9 +190,9 @@ def _missing(what: Trial, numbers: list[int], ways: Ways) -> Generator[Build, No
 
 def one_after_another(what: Trial, numbers: list[int]) -> Generator[Build, None, None]:
     """In this process."""
-    chains = _chains(what.project)
+    arms = arms_of(what.project)
     for number in numbers:
-        yield one_build(what, number, chains)[0]
+        yield one_build(what, number, arms)[0]
 
 
 def _spread(what: Trial, numbers: list[int], processes: int) -> Generator[Build, None, None]:
@@ -198,16 +211,16 @@ def _spread(what: Trial, numbers: list[int], processes: int) -> Generator[Build,
         pool.shutdown(wait=False, cancel_futures=True)
 
 
-_taken: list[tuple[Trial, dict[str, Chain]]] = []  # what this process works on, set once as it starts
+_taken: list[tuple[Trial, Arms]] = []  # what this process works on, set once as it starts
 
 
 def _take(what: Trial) -> None:
-    _taken[:] = [(what, _chains(what.project))]
+    _taken[:] = [(what, arms_of(what.project))]
 
 
 def _build(number: int) -> Build:
-    what, chains = _taken[0]
-    return one_build(what, number, chains)[0]
+    what, arms = _taken[0]
+    return one_build(what, number, arms)[0]
 
 
 def build_anywhere(what: Trial, number: int) -> Build:
