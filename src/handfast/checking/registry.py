@@ -17,6 +17,7 @@ from handfast.checking.rules import (
     reading,
     screws,
     shapes,
+    subassemblies,
 )
 
 RULES: tuple[Rule, ...] = (
@@ -30,6 +31,7 @@ RULES: tuple[Rule, ...] = (
     *home.RULES,
     *screws.RULES,
     *order.RULES,
+    *subassemblies.RULES,
     *arms.RULES,
     *hands.RULES,
     *error_sources.RULES,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from handfast.mates.subassemblies import stands_on
 from handfast.model.element import Element
 from handfast.model.mate import Mate
 from handfast.model.product import Product
@@ -69,7 +70,9 @@ def _may_join(
 def _at_home(mate: Mate, scene: Scene, product: Product) -> str:
     """What the mate goes to, or passes through, has to be where it belongs by then."""
     for part in mate.joined:
-        if part != product.base and not scene.of(part).parent.startswith(("part.", "hand.")):
+        if part not in (product.base, stands_on(product, mate)) and not scene.of(part).parent.startswith(
+            ("part.", "hand.")
+        ):
             return f"{mate.name} needs {part} in its place, which is at {scene.of(part).parent}"
     return ""
 

@@ -78,7 +78,8 @@ class RunState:
         self.scene = self.scene.moved(Attachment(item, parent, Pose.from_matrix(T_parent_item)))
 
     def mass(self, item: str) -> float:
-        """Of a part or tool [kg]."""
+        """Of a part or tool with everything that is built into it [kg]."""
         masses = {t.name: t.mass for t in self.project.cell.tools}
         masses |= {p.name: p.mass for p in self.project.product.parts}
-        return masses.get(item, 0.0)
+        upon = (a.item for a in self.scene.attachments if a.parent == f"part.{item}")
+        return masses.get(item, 0.0) + sum(self.mass(name) for name in upon)

@@ -34,7 +34,8 @@ class Mate:
     that the fastener passes through and ends up touching; free_roll: the part may go home at any angle
     about the axis of its first pair; force_limit [N]: of the insertion; touches: (part, face) of each
     touch wanted before; untouchable: (part, face) that no touch may be added to; most_touches: how many
-    touches there may be in all.
+    touches there may be in all; stays: once home the part stays in, however what it is in is carried or
+    turned: the engineer says so, nobody checks it.
     """
 
     name: str
@@ -52,6 +53,7 @@ class Mate:
     touches: tuple[tuple[str, str], ...] = ()
     untouchable: tuple[tuple[str, str], ...] = ()
     most_touches: int = 4
+    stays: bool = False
 
     @property
     def joined(self) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from handfast.model.mate import Mate
 from handfast.model.named import find
 from handfast.model.part import Part
+from handfast.model.subassembly import Subassembly
 from handfast.model.tightening import Tightening
 
 
@@ -19,6 +20,7 @@ class Product:
     mates: tuple[Mate, ...]
     order_given: bool = False
     tightenings: tuple[Tightening, ...] = ()
+    subassemblies: tuple[Subassembly, ...] = ()
 
     def part(self, name: str) -> Part:
         """The part of that name. Raises KeyError with the names there are."""

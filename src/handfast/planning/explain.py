@@ -14,7 +14,7 @@ from handfast.planning.master import Clause
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
 from handfast.planning.state import State
-from handfast.planning.unit import Unit, needs, retained_by, routes_of
+from handfast.planning.unit import Unit, built_on, needs, retained_by, routes_of
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 
@@ -37,7 +37,7 @@ def explain(
     home = _idle_home(dry, leg)
     if works or (home is not leg and _works(dry, home, unit, route)[0]):
         return Clause(unit.name, route, done, False, rest), [] if works else failures
-    leg, fixed = home, _closure(unit, units)
+    leg, fixed = home, _there(unit, units)
     matter = (done | rest) - fixed
     bare = _without(leg, matter, units)
     if not _works(dry, bare, unit, route)[0]:
@@ -66,7 +66,7 @@ def works_alone(ws: Workspace, unit: Unit, units: tuple[Unit, ...]) -> bool:
     """Whether some route does a unit, free paths taken for granted, with nothing there but what it is joined
     to."""
     dry = replace(ws, dry=True)
-    others = frozenset(u.name for u in units) - {unit.name} - _closure(unit, units)
+    others = frozenset(u.name for u in units) - {unit.name} - _there(unit, units)
     leg = _without(Leg(_joined(ws, unit, units)), others, units)
     return any(_works(dry, leg, unit, r)[0] for r in routes_of(unit, tuple(ws.hands), _has_set_down(ws)))
 
@@ -151,6 +151,12 @@ def _closure(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
     return frozenset(found)
 
 
+def _there(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
+    """Units whose parts this one cannot do without: home, or lying where it is built on them."""
+    closure = _closure(unit, units)
+    return closure.union(*(built_on(u, units) for u in units if u is unit or u.name in closure))
+
+
 def _built_on(name: str, units: tuple[Unit, ...]) -> frozenset[str]:
-    """Units that need the named one, directly or through others."""
-    return frozenset(u.name for u in units if name in _closure(u, units))
+    """Units that cannot be there without the named one, directly or through others."""
+    return frozenset(u.name for u in units if name in _there(u, units))

@@ -13,6 +13,7 @@ from handfast.model.mate import Mate
 from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import Allowed, Hit, blocked
 from handfast.planning.failure import Failure
+from handfast.planning.jaws import members_cut
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, grip_pose, open_width
 from handfast.planning.state import State
@@ -63,7 +64,7 @@ def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Gra
     """Exact test of the way in, and of letting go, whatever arm branch carries them out."""
     aim = goal(ws, state, mate)
     T_grip = grip_pose(aim.T_world_home, grasp)
-    hit = _way_in(ws, state, hand, mate, grasp, CLEAR)
+    hit = members_cut(ws, state, hand, grasp) or _way_in(ws, state, hand, mate, grasp, CLEAR)
     if hit is None and mate.held_until is None:
         left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(
             hand, open_width(ws, hand, grasp)

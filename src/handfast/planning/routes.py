@@ -27,6 +27,10 @@ def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Legs:
     if busy:
         yield Failure("hand is taken", f"the {busy[0]} hand holds {leg.state.held_by(busy[0])}")
         return
+    if route.kind == "set-down" and ws.group(leg.state, mate.part):
+        text = f"{mate.part} carries what is built into it: how that would rest is not known"
+        yield Failure("no place to set down", text)
+        return
     taken, placed = sifted(ws, leg, first, mate), sifted(ws, leg, last, mate)
     if not (taken.reaches_part and placed.reaches_home):
         pass  # no grasp reaches: nothing else need be tried

@@ -37,7 +37,8 @@ class Sifted:
         item = ws.items[mate.part]
         self.ws, self.state, self.hand, self.mate = ws, state, hand, mate
         self.failures: list[Failure] = []
-        self.every = grasps(ws.hands[hand].gripper, mate.part, item.features, item.mass, item.friction)
+        mass = ws.mass(state, mate.part)
+        self.every = grasps(ws.hands[hand].gripper, mate.part, item.features, mass, item.friction)
         if not self.every:
             self.failures.append(no_grasp(ws.hands[hand].gripper, mate.part, item.features))
         self.here = _At(ws, hand, mate.part, ws.pose(state, mate.part), self.every)

@@ -6,6 +6,7 @@ import numpy as np
 
 from handfast.mates.grasps import grasps
 from handfast.mates.home import assembled_poses
+from handfast.mates.subassemblies import stands_on
 from handfast.model.grasp import Grasp
 from handfast.planning.failure import Failure
 from handfast.planning.master import Clause
@@ -14,6 +15,7 @@ from handfast.planning.route import Route
 from handfast.planning.station import out_of_reach, reachable
 from handfast.planning.unit import Unit
 from handfast.planning.workspace import Workspace
+from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 
@@ -24,22 +26,24 @@ def too_far(
     failures by unit and route. A direct route needs one grasp for both."""
     state = ws.start()
     home = assembled_poses(ws.project.product)
-    T_world_base = ws.pose(state, ws.project.product.base)
+    product = ws.project.product
     clauses: list[Clause] = []
     failures: dict[tuple[str, Route], list[Failure]] = {}
     for unit in units:
         if unit.tool is not None:
             continue
-        part = unit.parts[0]
+        part, root = unit.parts[0], stands_on(product, unit.mates[0])
+        T_root_part = home[part] if root == product.base else se3.inverse(home[root]) @ home[part]
+        T_world_home = ws.pose(state, root) @ T_root_part
         starts = {h: _reached(ws, h, part, ws.pose(state, part)) for h in ws.hands}
-        ends = {h: _reached(ws, h, part, T_world_base @ home[part]) for h in ws.hands}
+        ends = {h: _reached(ws, h, part, T_world_home) for h in ws.hands}
         for route in routes[unit.name]:
             at_start, at_end = starts[route.hands[0]], ends[route.last]
             both = (at_start & at_end).any() if route.kind == "direct" else at_start.any() and at_end.any()
             if both or not (len(at_start) and len(at_end)):
                 continue  # a gripper that has no grasp at all is told when the route is tried
             clauses.append(Clause(unit.name, route, frozenset(), True))
-            far = (route.last, T_world_base @ home[part])
+            far = (route.last, T_world_home)
             if not at_start.any():
                 far = (route.hands[0], ws.pose(state, part))
             failures[unit.name, route] = [_shortest(ws, far[0], part, far[1])]

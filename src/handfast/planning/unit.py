@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from handfast.mates.subassemblies import built_there, done_first
 from handfast.model.mate import Mate
 from handfast.model.product import Product
 from handfast.model.tightening import Tightening
@@ -12,11 +13,15 @@ from handfast.planning.route import Route
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """Mates done together: one, or the screws of a pattern. parts: what they bring home."""
+    """Mates done together: one, or the screws of a pattern. parts: what they bring home. first: mates that
+    come before for the sake of sub-assemblies; apart: mates that bring home what these are built on, and come
+    after all the same."""
 
     name: str
     mates: tuple[Mate, ...]
     pattern: Tightening | None = None
+    first: frozenset[str] = frozenset()
+    apart: frozenset[str] = frozenset()
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -36,19 +41,37 @@ def units_of(product: Product) -> tuple[Unit, ...]:
     for mate in product.mates:
         pattern = patterns.get(mate.name)
         if pattern is None:
-            out.append(Unit(mate.name, (mate,)))
+            out.append(_unit(product, mate.name, (mate,)))
         elif all(u.pattern is not pattern for u in out):
-            out.append(Unit(pattern.name, tuple(product.mate(s) for s in pattern.screws), pattern))
+            out.append(_unit(product, pattern.name, tuple(product.mate(s) for s in pattern.screws), pattern))
     return tuple(out)
+
+
+def _unit(product: Product, name: str, mates: tuple[Mate, ...], pattern: Tightening | None = None) -> Unit:
+    first = frozenset().union(*(done_first(product, m) for m in mates))
+    apart = frozenset().union(*(built_there(product, m) for m in mates))
+    return Unit(name, mates, pattern, first, apart)
 
 
 def needs(unit: Unit, units: tuple[Unit, ...]) -> set[str]:
     """Units that must be done before this one: their parts are what it is joined to, or its mates say so."""
     parts = {p for m in unit.mates for p in m.joined}
-    named = {n for m in unit.mates for n in m.needs}
+    named = {n for m in unit.mates for n in m.needs} | unit.first
     return {
-        u.name for u in units if u is not unit and (set(u.parts) & parts or {m.name for m in u.mates} & named)
+        u.name
+        for u in units
+        if u is not unit and ((set(u.parts) & parts and not names(u) & unit.apart) or names(u) & named)
     }
+
+
+def names(unit: Unit) -> set[str]:
+    """Of its mates."""
+    return {m.name for m in unit.mates}
+
+
+def built_on(unit: Unit, units: tuple[Unit, ...]) -> set[str]:
+    """Units whose parts must be there, though they are not home yet: this one is built on them."""
+    return {u.name for u in units if names(u) & unit.apart}
 
 
 def retained_by(unit: Unit, units: tuple[Unit, ...]) -> str | None:

@@ -105,19 +105,33 @@ class Workspace:
         return self.pose(state, name)
 
     def carried(self, state: State, hand: str) -> list[tuple[str, Array]]:
-        """What moves with a hand: (item, T_grip_item), the held item and what is attached to it."""
-        out: list[tuple[str, Array]] = []
+        """What moves with a hand: (item, T_grip_item), the held item and everything that is attached to it,
+        directly or through others."""
         held = state.held_by(hand)
         if held is None:
-            return out
-        T_grip_held = state.scene.of(held).pose.matrix
-        out.append((held, T_grip_held))
+            return []
+        return [
+            (held, state.scene.of(held).pose.matrix),
+            *self._upon(state, held, state.scene.of(held).pose.matrix),
+        ]
+
+    def _upon(self, state: State, item: str, T: Array) -> list[tuple[str, Array]]:
+        """What is attached to an item, nearest first, in the frame in which the item stands at T (4, 4)."""
+        out: list[tuple[str, Array]] = []
         for attachment in state.scene.attachments:
             kind, _, name = attachment.parent.partition(".")
-            if name == held and kind in ("part", "tool"):
-                frame = self.project.cell.tool(held).bit.matrix if kind == "tool" else np.eye(4)
-                out.append((attachment.item, T_grip_held @ frame @ attachment.pose.matrix))
-        return out
+            if name == item and kind in ("part", "tool"):
+                frame = self.project.cell.tool(item).bit.matrix if kind == "tool" else np.eye(4)
+                out.append((attachment.item, T @ frame @ attachment.pose.matrix))
+        return out + [more for name, T_there in tuple(out) for more in self._upon(state, name, T_there)]
+
+    def group(self, state: State, item: str) -> list[tuple[str, Array]]:
+        """What is built into an item so far, directly or through others: (part, T_item_part)."""
+        return self._upon(state, item, np.eye(4))
+
+    def mass(self, state: State, item: str) -> float:
+        """Of an item with everything that is built into it [kg]."""
+        return self.items[item].mass + sum(self.items[name].mass for name, _ in self.group(state, item))
 
     def hand_cover(self, state: State, hand: str, reach: bool = True) -> _kernel.Cover:
         """Spheres of an arm; with `reach` also of its gripper and what it carries."""

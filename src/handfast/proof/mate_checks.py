@@ -12,6 +12,7 @@ from handfast.model.project import Project
 from handfast.model.proof import Violation, ViolationKind
 from handfast.model.tool import Tool
 from handfast.proof.bit_corridor import bit_offset
+from handfast.proof.built_apart import due_before
 from handfast.proof.home import home_error, home_pose, pair_errors
 from handfast.proof.motion_checks import line_of
 from handfast.proof.rounds import pattern_of, retains, rounds_had
@@ -48,9 +49,9 @@ def check_home(
 def check_order(
     project: Project, element: Element, mate: Mate, standing: Standing, time: float
 ) -> list[Violation]:
-    """What has to be done before a mate: its needs, and, where the order is given, all mates written before
-    it."""
-    needed = list(mate.needs)
+    """What has to be done before a mate: its needs, what was built apart, and, where the order is given, all
+    mates written before it."""
+    needed = [*mate.needs, *due_before(project.product, mate)]
     if project.product.order_given:
         names = [other.name for other in project.product.mates]
         pattern = pattern_of(project.product, mate.name)

@@ -19,6 +19,12 @@ def unknown_names(case: Case) -> Iterator[Finding]:
     yield from case.unknown(("product", "base"), case.project.product.base, "a part", parts, _PARTS)
     for mate in case.project.product.mates:
         yield from _of_mate(case, mate)
+    mates = [m.name for m in case.project.product.mates]
+    for group in case.project.product.subassemblies:
+        path = ("product", "subassemblies", group.name)
+        yield from case.unknown((*path, "base"), group.base, "a part", parts, _PARTS)
+        for name in group.mates:
+            yield from case.unknown((*path, "mates"), name, "a mate", mates, _MATES)
     yield from _of_cell(case)
 
 

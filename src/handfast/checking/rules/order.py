@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from handfast.checking.built_apart import joining, mates_within, parts_within, sub_of
 from handfast.checking.case import Case, Rule
 from handfast.files.position import Path
 from handfast.model.finding import Finding
@@ -50,9 +51,29 @@ def waits(case: Case) -> dict[str, dict[str, Path]]:
         for name, where in _named_before(mate, brings, path):
             if name in before and name != mate.name:
                 before[mate.name].setdefault(name, where)
+        _apart(case, mate, before)
         if mate.held_until in before and mate.held_until != mate.name:
             before[mate.held_until].setdefault(mate.name, (*path, "held_until"))
     return before
+
+
+def _apart(case: Case, mate: Mate, before: dict[str, dict[str, Path]]) -> None:
+    """What a mate waits for because of sub-assemblies: not for the base that it is built on to be home, but
+    for all of one that it brings home, and for those that it is joined to."""
+    own = sub_of(case, mate.name)
+    joins = joining(case, own) if own is not None else None
+    if joins is not None and mate.name != joins.name:
+        before[mate.name].pop(joins.name, None)
+    for sub in case.project.product.subassemblies:
+        joins = joining(case, sub)
+        if joins is None:
+            continue
+        if joins.name == mate.name:
+            for name in sub.mates:
+                if name in before and name != mate.name:
+                    before[mate.name].setdefault(name, ("product", "subassemblies", sub.name, "mates"))
+        elif mate.name not in mates_within(case, sub) and parts_within(case, sub) & set(mate.joined):
+            before[mate.name].setdefault(joins.name, ("product", "mates", mate.name, "pairs"))
 
 
 def _named_before(mate: Mate, brings: dict[str, str], path: Path) -> Iterator[tuple[str, Path]]:

@@ -32,6 +32,7 @@ from handfast.model.feature import Chamfer, Feature, FeatureKind, Lot
 from handfast.model.mate import FeaturePair, Mate, MateKind
 from handfast.model.part import Part
 from handfast.model.product import Product
+from handfast.model.subassembly import Subassembly
 from handfast.model.tightening import Stage, Tightening
 from handfast.standards.property_classes import PROPERTY_CLASSES
 
@@ -99,6 +100,7 @@ def make_mate(name: str, values: Values) -> Mate:
             "free_roll",
             "force_limit",
             "most_touches",
+            "stays",
         )
         if key in values
     }
@@ -124,6 +126,11 @@ def make_tightening(name: str, values: Values) -> Tightening:
     return Tightening(name, tuple(values["screws"]), tuple(values["stages"]))
 
 
+def make_subassembly(name: str, values: Values) -> Subassembly:
+    """A sub-assembly."""
+    return Subassembly(name, values["base"], tuple(values["mates"]))
+
+
 def make_product(_name: str, values: Values) -> Product:
     """The product."""
     return Product(
@@ -132,6 +139,7 @@ def make_product(_name: str, values: Values) -> Product:
         values["mates"],
         values.get("order") == "given",
         values.get("tightenings", ()),
+        values.get("subassemblies", ()),
     )
 
 
@@ -224,6 +232,9 @@ MATE = Fields(
         Field("touch", Repeated(TOUCH), help="faces to touch before"),
         Field("no_touch", Repeated(TOUCH), help="faces that no touch may be added to"),
         Field("most_touches", Number("positive", whole=True), help="how many touches there may be in all"),
+        Field(
+            "stays", Flag(), help="stays in when what it is in is carried or turned: a snap, a light press"
+        ),
     ),
     make_mate,
 )
@@ -244,6 +255,14 @@ TIGHTENING = Fields(
     ),
     make_tightening,
 )
+SUBASSEMBLY = Fields(
+    "a sub-assembly",
+    (
+        Field("base", Word("the part that it is built on"), required=True, help="where it lies at the start"),
+        Field("mates", Repeated(Word("the name of a mate")), required=True, help="done before it is joined"),
+    ),
+    make_subassembly,
+)
 PRODUCT = Fields(
     "a product",
     (
@@ -252,6 +271,7 @@ PRODUCT = Fields(
         Field("parts", Named(PART), required=True),
         Field("mates", Named(MATE, ordered=True), required=True),
         Field("tightenings", Named(TIGHTENING), help="screws that are tightened together, in rounds"),
+        Field("subassemblies", Named(SUBASSEMBLY), help="built apart, then carried and mated as one body"),
     ),
     make_product,
 )

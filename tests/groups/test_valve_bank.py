@@ -1,0 +1,166 @@
+"""Four valves built apart and joined: 29 parts in one plan, and a proof that knows what a valve carries."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from handfast.checking.check import check, check_folder
+from handfast.checking.checked_project import CheckedProject
+from handfast.model.cell import Obstacle
+from handfast.model.chart import Chart
+from handfast.model.element import Element
+from handfast.model.project import Project
+from handfast.model.proof import Proof
+from handfast.model.shape import Box, Solid
+from handfast.planning.plan import plan
+from handfast.proof.verify import verify
+from handfast.spatial.pose import Pose
+
+FOLDER = Path(__file__).parents[2] / "projects" / "valve-bank"
+
+
+@pytest.fixture(scope="module")
+def checked() -> CheckedProject:
+    found = check_folder(FOLDER)
+    assert isinstance(found, CheckedProject), found
+    assert found.notes == ()
+    return found
+
+
+@pytest.fixture(scope="module")
+def chart(checked: CheckedProject) -> Chart:
+    found = plan(checked, seed=7)
+    assert isinstance(found, Chart), found
+    return found
+
+
+def proof_of(project: Project, chart: Chart) -> Proof:
+    return verify(project, chart, "")
+
+
+def up_to(chart: Chart, mate: str, kind: str) -> Chart:
+    """The chart broken off after an element of a mate; who waits, waits no longer than that."""
+    last = of(chart, mate, kind)
+    end = last.start_s + last.duration_s
+    elements = tuple(
+        replace(e, duration_s=end - e.start_s) if e.kind == "delay" and e.start_s + e.duration_s > end else e
+        for e in chart.elements[: last.number]
+    )
+    return replace(chart, elements=elements, makespan_s=end)
+
+
+def with_element(chart: Chart, number: int, **change: object) -> Chart:
+    elements = tuple(replace(e, **change) if e.number == number else e for e in chart.elements)  # type: ignore[arg-type]
+    return replace(chart, elements=elements)
+
+
+def of(chart: Chart, mate: str, kind: str) -> Element:
+    return next(e for e in chart.elements if (e.mate, e.kind) == (mate, kind))
+
+
+def wrong(proof: Proof) -> list[tuple[str, str]]:
+    """What a proof of a chart that was broken off finds, but that the rest of the mates is missing."""
+    return [(v.kind, v.text) for v in proof.violations if v.kind != "missing mate"]
+
+
+def test_more_than_25_parts_built_in_four_places_and_joined(checked: CheckedProject, chart: Chart) -> None:
+    product = checked.project.product
+    assert len(product.parts) == 29
+    assert len(product.subassemblies) == 4
+    assert set(chart.mates) == {m.name for m in product.mates}
+    places = {chart.start.of(s.base).parent for s in product.subassemblies}
+    assert len(places | {chart.start.of(product.base).parent}) == 5
+    for i in range(1, 5):  # each is whole before it is taken up
+        taken = of(chart, f"valve-{i}", "grasp").number
+        inside = next(s for s in product.subassemblies if s.base == f"body_{i}").mates
+        assert all(e.number < taken for e in chart.elements if e.mate in inside)
+
+
+def test_whole_chart_holds(checked: CheckedProject, chart: Chart) -> None:
+    proof = proof_of(checked.project, chart)
+    assert proof.violations == ()
+    reasons = {(frozenset((c.a, c.b)), c.reason) for c in proof.contacts}
+    assert (frozenset(("body_3", "manifold")), "mate") in reasons
+
+
+def test_part_left_in_another_than_its_own_is_refused(checked: CheckedProject, chart: Chart) -> None:
+    release = of(chart, "cap-1", "release")
+    assert release.leaves is not None
+    elsewhere = replace(release.leaves, parent="part.manifold")
+    broken = with_element(up_to(chart, "cap-1", "release"), release.number, leaves=elsewhere)
+    found = wrong(proof_of(checked.project, broken))
+    assert {k for k, _ in found} == {"wrong place"}, found
+    assert any("'cap_1' cannot stay at part.manifold: it is at part.body_1" in text for _, text in found)
+
+
+def test_valve_joined_before_it_is_whole_is_refused(checked: CheckedProject, chart: Chart) -> None:
+    """Its last screw never comes: the valve would be carried with its cap half fastened."""
+    elements = tuple(e for e in up_to(chart, "valve-1", "assemble").elements if e.mate != "screw-1b")
+    broken = replace(up_to(chart, "valve-1", "assemble"), elements=elements)
+    found = proof_of(checked.project, broken).violations
+    due = [v for v in found if v.kind == "order" and "'screw-1b', which it needs" in v.text]
+    assert [v.text for v in due if "'valve-1' is done before" in v.text], found
+
+
+def test_carried_parts_are_certified_with_what_carries_them(checked: CheckedProject, chart: Chart) -> None:
+    """Something stands just above the manifold where the cap comes down, too high for any other part: the
+    first valve's cap, which nobody holds, runs into it."""
+    broken = up_to(chart, "valve-1", "assemble")
+    cell = checked.project.cell
+    # Right of the body's left grip, where the cap ends up: 15 + 25 + 40 mm over the table and up to 6 more.
+    at = Pose((-0.075 - 0.017, 0.400, 0.015 + 0.025 + 0.043))
+    spike = Obstacle("spike", (Solid(Box((0.002, 0.002, 0.002)), at),))
+    project = replace(checked.project, cell=replace(cell, obstacles=(*cell.obstacles, spike)))
+    hits = [v for v in proof_of(project, broken).violations if v.kind == "collision"]
+    assert {frozenset((v.a, v.b)) for v in hits} >= {frozenset(("cap_1", "spike"))}, hits
+
+
+@pytest.mark.parametrize(
+    ("mate", "change", "rule"),
+    [
+        ("pin-2a", {"stays": False}, "loose-when-carried"),
+        ("screw-2a", {"into": "manifold"}, "subassembly-whole"),
+    ],
+)
+def test_what_would_fall_out_or_apart_is_found(
+    checked: CheckedProject, mate: str, change: dict[str, object], rule: str
+) -> None:
+    product = checked.project.product
+    mates = tuple(replace(m, **change) if m.name == mate else m for m in product.mates)  # type: ignore[arg-type]
+    found = check(replace(checked.project, product=replace(product, mates=mates)))
+    assert isinstance(found, tuple)
+    assert rule in {f.rule for f in found}
+
+
+def test_base_is_not_joined_twice_over(checked: CheckedProject) -> None:
+    product = checked.project.product
+    one, two, *rest = product.subassemblies
+    both = replace(one, mates=(*one.mates, "cap-2"))
+    found = check(replace(checked.project, product=replace(product, subassemblies=(both, two, *rest))))
+    assert isinstance(found, tuple)
+    assert {f.rule for f in found} >= {"subassembly-whole"}
+
+
+def test_bases_that_wait_for_each_other_are_a_cycle(checked: CheckedProject) -> None:
+    product = checked.project.product
+    one, two, *rest = product.subassemblies
+    ring = (replace(one, mates=(*one.mates, "valve-2")), replace(two, mates=(*two.mates, "valve-1")), *rest)
+    found = check(replace(checked.project, product=replace(product, subassemblies=ring)))
+    assert isinstance(found, tuple)
+    assert "order-cycle" in {f.rule for f in found}
+
+
+def test_weight_of_a_valve_is_that_of_all_its_parts(checked: CheckedProject, chart: Chart) -> None:
+    from handfast.planning.replay import states_during
+    from handfast.planning.workspace import make_workspace
+
+    ws = make_workspace(checked.project)
+    number = of(chart, "valve-2", "grasp").number
+    state = states_during(ws.start(), chart.elements[:number])[-1]
+    names = {name for name, _ in ws.group(state, "body_2")}
+    assert names == {"pin_2a", "pin_2b", "cap_2", "screw_2a", "screw_2b"}
+    assert np.isclose(ws.mass(state, "body_2"), 0.148 + 2 * 0.0024 + 0.017 + 2 * 0.002)
