@@ -14,6 +14,9 @@ from tests.workflow.test_new_from_cad import differences
 
 from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
+from handfast.model.chart import Chart
+from handfast.planning.plan import plan
+from handfast.proof.verify import verify
 from handfast.workflow.new_from_cad import new_from_cad
 
 pytestmark = pytest.mark.slow
@@ -69,3 +72,22 @@ def test_every_mate_is_found(begun: CheckedProject) -> None:
         # Never drawn: which class of fit, all being drawn nominal.
         "fit of cover.pin_hole: H7, by hand E9",
     }
+
+
+def test_the_cover_may_be_held_at_its_end_away_from_the_screw(begun: CheckedProject) -> None:
+    cover = next(p for p in begun.project.product.parts if p.name == "cover")
+    ends = {f.name: f for f in cover.features if f.name.endswith("_end")}
+    assert sorted(ends) == ["back_end", "front_end"]
+    for face in ends.values():  # the screw goes through at x = 38 mm; the cover is 96 mm long
+        assert face.size == pytest.approx((30e-3, 6e-3))
+        assert face.frame.position[0] == pytest.approx(-33e-3)
+
+
+def test_it_plans_in_its_stand_in_cell(begun: CheckedProject) -> None:
+    """As the project written by hand does: the left hand holds the cover while the right one drives."""
+    chart = plan(begun, seed=0)
+    assert isinstance(chart, Chart), chart
+    assert set(chart.mates) == {m.name for m in begun.project.product.mates}
+    (use,) = {e.hand for e in chart.elements if e.kind == "use"}
+    assert {e.hand for e in chart.elements if e.kind == "hold" and e.object == "cover"} == {"left"} != {use}
+    assert verify(begun.project, chart, "").holds

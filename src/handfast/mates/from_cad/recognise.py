@@ -10,6 +10,7 @@ from handfast.geometry.cad.assembly import Assembly
 from handfast.geometry.cad.find_features import find_features
 from handfast.mates.from_cad.chosen_features import ChosenFeatures
 from handfast.mates.from_cad.contacts import contacts
+from handfast.mates.from_cad.end_faces import add_end_faces
 from handfast.mates.from_cad.fastening import tightenings
 from handfast.mates.from_cad.guess import Guessed, GuessedMate, GuessedPart
 from handfast.mates.from_cad.mate_of_part import mate_of_part
@@ -49,6 +50,7 @@ def recognise(assembly: Assembly, base: str | None = None, progress: Progress | 
         mates.append(mate_of_part(parts, found, step, chosen, first))
     mates = _in_order(parts, mates, steps)
     mates, groups = _held(parts, mates)
+    add_end_faces(parts, mates, chosen)
     patterns = tightenings(groups, {m.mate.name: m.mate.torque or 0.0 for m in mates})
     guessed = tuple(_part(p, chosen, k) for k, p in enumerate(parts))
     loose = [m for m in mates if not m.mate.pairs]
