@@ -216,26 +216,68 @@ class Balance {
             const Pose a = placed(poses, on.body), b = placed(poses, in.body);
             const Pose into = inverse(b * in.at) * (a * on.at);  // from the points' shape to the material's
             if (apart(rim, in, into)) continue;
-            const Pose *other = nullptr;
-            Pose second;
-            if (in.also >= 0) second = inverse(b * shapes_[size_t(in.also)].at) * (a * on.at), other = &second;
-            for (int i = rim.start; i < rim.start + rim.count; ++i) {
-                Depth d = depth_in(in, into.r * points_[i] + into.p);
-                if (d.value <= 0) continue;
-                Vec normal = (b * in.at).r * d.normal;
-                if (other) {
-                    const Shape &opens = shapes_[size_t(in.also)];
-                    const Depth e = depth_in(opens, other->r * points_[i] + other->p);
-                    if (e.value <= 0) continue;
-                    if (e.value < d.value) d.value = e.value, normal = (b * opens.at).r * e.normal;
+            const Pose material = b * in.at, points = a * on.at;
+            if (in.also < 0) {
+                for (int i = rim.start; i < rim.start + rim.count; ++i) press(int(k), points_[i], into, material, points, found);
+                continue;
+            }
+            // Where another hole opens there is no wall. A circle leaves the wall somewhere between two of its points, on the
+            // ridge between the holes, and presses on it there.
+            const Shape &opens = shapes_[size_t(in.also)];
+            const Pose beside = inverse(b * opens.at) * points;
+            const bool circle = rim.radius - rim.inner < 1e-9 && rim.count > 2;
+            const Vec *first = points_ + rim.start;
+            bool walled = depth_in(opens, beside.r * first[rim.count - 1] + beside.p).value > 0;
+            for (int i = 0; i < rim.count; ++i) {
+                const bool was = walled;
+                walled = depth_in(opens, beside.r * first[i] + beside.p).value > 0;
+                if (circle && was != walled) {
+                    const Vec last = first[(i + rim.count - 1) % rim.count];
+                    const Vec there = leaves(opens, beside, was ? last : first[i], was ? first[i] : last);
+                    const Vec beyond = (b * opens.at).r * depth_in(opens, beside.r * there + beside.p).normal;
+                    press(int(k), there, into, material, points, found, &beyond);
                 }
-                const Vec at = a * on.at * points_[i];
-                const Vec ours = before(on.body) * (inverse(a) * at), theirs = before(in.body) * (inverse(b) * at);
-                Vec along = (at - ours) - (at - theirs);
-                along = along - dot(along, normal) * normal;
-                found.push_back({at, normal, along, d.value, on.body, in.body, int(k)});
+                if (walled) press(int(k), first[i], into, material, points, found);
             }
         }
+    }
+
+    // A point of a rim, in its shape's frame, if it lies in the other's material. beyond: out of the wall that meets the
+    // other one in a ridge, where the point is that at which a circle crosses the ridge: it stays on it as the body moves,
+    // so that the ridge presses square to itself and to the circle.
+    void press(int rim, Vec point, const Pose &into, const Pose &material, const Pose &points, std::vector<Touch> &found,
+               const Vec *beyond = nullptr) const {
+        const Shape &on = shapes_[size_t(rims_[size_t(rim)].points_on)], &in = shapes_[size_t(rims_[size_t(rim)].material)];
+        Depth d = depth_in(in, into.r * point + into.p);
+        if (d.value <= 0) return;
+        Vec normal = material.r * d.normal;
+        const Vec at = points * point;
+        if (beyond) {
+            const Vec circle = points.r * Vec{-point.y, point.x, 0};
+            const double across = dot(*beyond, circle);
+            if (std::fabs(across) < 1e-3 * norm(circle)) return;  // runs along the ridge: its own points press
+            const Vec square = normal - (dot(normal, circle) / across) * *beyond;
+            const double size = norm(square);
+            if (size < 0.1) return;
+            normal = (1.0 / size) * square, d.value /= size;
+        }
+        // How far each body carried the point there since the step before: from where it was in that body.
+        const Vec ours = before(on.body) * (on.at * point), theirs = before(in.body) * (in.at * (inverse(material) * at));
+        Vec along = (at - ours) - (at - theirs);
+        along = along - dot(along, normal) * normal;
+        found.push_back({at, normal, along, d.value, on.body, in.body, rim});
+    }
+
+    // Where the circle through two neighbouring points about z, the first in the material of `opens`, leaves it.
+    Vec leaves(const Shape &opens, const Pose &beside, Vec in, Vec out) const {
+        const double radius = std::sqrt(in.x * in.x + in.y * in.y);
+        for (int halved = 0; halved < 20; ++halved) {
+            Vec middle = 0.5 * (in + out);
+            const double now = radius / std::sqrt(middle.x * middle.x + middle.y * middle.y);
+            middle.x *= now, middle.y *= now;
+            (depth_in(opens, beside.r * middle + beside.p).value > 0 ? in : out) = middle;
+        }
+        return in;
     }
     Pose before(int body) const { return placed(before_, body); }
 

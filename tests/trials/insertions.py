@@ -49,6 +49,21 @@ def gears(phase: float, backlash: float = 90e-6, limit: float = 25.0) -> Inserti
     return Insertion(pieces, (Pair(0, 1, backlash / 2),), (), above, home, -1, support, 0.02, limit, 0.15)
 
 
+def over_the_ridge(offset: float, friction: float = 0.15) -> Insertion:
+    """A gear's rim of 19.94 mm over one of two holes of 20 mm that open into each other 18 mm apart, aside by an
+    offset [m] towards the other; chamfers of 0.3 mm at 45 deg all round. It yields sideways only."""
+    hole, shaft = RoundHole(10e-3, 28e-3, 0.3e-3), RoundShaft(9.97e-3, 9.96e-3, 0.3e-3)
+    pieces = (
+        Piece("rim", 0, shaft, np.eye(4)), Piece("lobe", -1, hole, np.eye(4), opens_into=2),
+        Piece("beside", -1, hole, se3.translation(18e-3, 0, 0)),
+    )  # fmt: skip
+    support = Support(20e3, 20e3, 1e6, np.eye(4))
+    return Insertion(
+        pieces, (Pair(0, 1, 30e-6),), (), se3.translation(offset, 0, -1e-3), se3.translation(offset, 0, 2e-3),
+        1, support, 0.02, 50.0, friction,
+    )  # fmt: skip
+
+
 def two_lobes(offset: tuple[float, float], slot: float = 0.0, spread: float = 0.0) -> Insertion:
     """Two pegs of 10 mm, 40 mm apart, over a hole and a hole or slot (its middle line 2 `slot` long, towards
     the other), `spread` further apart [m]; 50 um clearance."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.trials.insertions import gears, peg, two_lobes
+from tests.trials.insertions import gears, over_the_ridge, peg, two_lobes
 
 from handfast.model.strategy import RotateWhileLowering
 from handfast.spatial import se3
@@ -109,3 +109,41 @@ def test_a_wall_that_another_hole_takes_away_does_not_hold() -> None:
     beside = Piece("beside", -1, task.pieces[1].shape, se3.translation(18e-3, 0, 0))
     open_ = replace(task, pieces=(task.pieces[0], hole, beside), pairs=(Pair(0, 1, 20e-6),))
     assert insert_quickly(open_).outcome == "ok"
+
+
+@pytest.mark.parametrize("friction", [0.0, 0.15])
+@pytest.mark.parametrize("offset", [0.2e-3, 0.35e-3, 0.5e-3, 0.6e-3])
+def test_a_rim_slides_over_the_ridge_between_two_holes(offset: float, friction: float) -> None:
+    """Force by statics: two ridges, each square to itself and to the circle that slides over it."""
+    task = over_the_ridge(offset, friction)
+    found = insert_quickly(task)
+    assert (found.outcome, found.cause) == ("ok", "")
+    assert found.peak_force == pytest.approx(_over_ridges(offset, friction), rel=0.08)
+
+
+def _over_ridges(offset: float, friction: float) -> float:
+    """Peak of the force down [N], while the rim's end of 9.67 mm slides from where it meets the ridges to where
+    its chamfer of 45 deg takes over, and that one from there to the play.
+
+    Both circle and cone press with equal parts down and towards the axis; friction lies along the way in the
+    plane of x and z, square to which both ridges push outwards alike.
+    """
+    most, stiffness, end, play = 0.0, 20e3, 9.67e-3, 30e-6
+    for x in np.linspace(min(offset, 0.6e-3), play, 200):
+        level = (
+            max(end, 0.0) if x > 0.374e-3 else end + (0.374e-3 - x)
+        )  # of the rim where it touches the ridge
+        towards = (9e-3 - x) / level  # share of the sideways push that is along x
+        normal = np.array([towards, 1.0]) / np.sqrt(2.0)  # along -x and up, of a push of size one
+        way = np.array([normal[1], normal[0]]) / np.hypot(
+            *normal
+        )  # the rim goes along -x and down: rub against it
+        up, back = normal[1] + friction * way[1], normal[0] - friction * way[0]
+        most = max(most, stiffness * (offset - x) * up / back)
+    return most
+
+
+def test_over_the_ridge_it_says_what_the_engine_says() -> None:
+    quick, engine = (solve(over_the_ridge(0.5e-3)) for solve in (insert_quickly, insert_in_engine))
+    assert quick.outcome == engine.outcome == "ok"
+    assert quick.peak_force == pytest.approx(engine.peak_force, rel=0.1)

@@ -9,6 +9,7 @@ it says.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import cast
 
 import numpy as np
@@ -75,16 +76,20 @@ def _stops(task: Insertion) -> tuple[Array, Array]:
     T_begin = np.array(task.T_start)
     T_begin[:3, 3] += min(first, task.length) * task.way
     length = task.length - min(first, task.length)
+    # While lead-ins hold the part back its command runs ahead of it, at most as far as the force limit lets it.
+    ahead = task.force_limit / task.support.axial
     fine = [
         (-e - r - first, -e + task.crossing(p) + r - first)
         for p, e, r in zip(pairs, starts, reach, strict=True)
     ]
     fine.append((length - 3e-4, length))
+    behind = [(a, b + ahead) for a, b in fine]
+    steps = ((_FINE, fine), (2 * _FINE, behind))
     stops, at = [], 0.0
     while at < length - 1e-9:
-        inside = any(a <= at < b for a, b in fine)
-        following = [a for a, _ in fine if a > at]
-        at = min(at + (_FINE if inside else _COARSE), length, *([] if inside else following))
+        step = next((s for s, spans in steps if any(a <= at < b for a, b in spans)), _COARSE)
+        following = [a for a, _ in fine if a > at] if step > _FINE else []
+        at = min(at + step, length, *following)
         stops.append(at)
     return T_begin, np.array(stops or [0.0])
 
@@ -192,14 +197,45 @@ def _rims_of(task: Insertion, on: int, material: int) -> list[Array]:
 
 
 def _outside(task: Insertion, on: int, ring: Array) -> Array:
-    """Without the points of a hole's rim that lie in the hole it opens into: there is no wall."""
+    """Without the points of a hole's rim that lie in the hole it opens into, where there is no wall, and with
+    those where it runs into that hole: the corners of the ridge between them."""
     other = task.pieces[on].opens_into
     if other < 0:
         return ring
     shape = cast(RoundHole, task.pieces[other].shape)
     T = se3.inverse(task.pieces[other].T_body_shape) @ task.pieces[on].T_body_shape
-    at = ring @ T[:3, :3].T + T[:3, 3]
-    return np.asarray(ring[np.hypot(at[:, 0], at[:, 1]) > shape.radius])
+
+    def walled(points: Array) -> Array:
+        at = points @ T[:3, :3].T + T[:3, 3]
+        return np.asarray(np.hypot(at[:, 0], at[:, 1]) > _wall(shape, at[:, 2]))
+
+    kept = walled(ring)
+    ends = np.flatnonzero(kept != np.roll(kept, -1))
+    corners = [_corner(ring[i], ring[(i + 1) % len(ring)], walled) for i in ends]
+    return np.concatenate([ring[kept], *corners])
+
+
+def _wall(hole: RoundHole, z: Array) -> Array:
+    """Radius of a hole at depths (n,), its chamfer included."""
+    if hole.chamfer_width <= 0:
+        return np.full(len(z), hole.radius)
+    left = np.clip(1.0 - z / hole.chamfer_depth, 0.0, 1.0)
+    return np.asarray(hole.radius + hole.chamfer_width * left)
+
+
+def _corner(a: Array, b: Array, walled: Callable[[Array], Array]) -> Array:
+    """Where a circle about z, between two of its points, runs into the other hole (1, 3)."""
+    low, high = (math.atan2(p[1], p[0]) for p in ((a, b) if bool(walled(a[None])[0]) else (b, a)))
+    high = low + math.remainder(high - low, 2 * math.pi)
+    radius = float(np.hypot(a[0], a[1]))
+
+    def at(angle: float) -> Array:
+        return np.array([[radius * math.cos(angle), radius * math.sin(angle), a[2]]])
+
+    for _ in range(30):
+        middle = (low + high) / 2
+        low, high = (middle, high) if bool(walled(at(middle))[0]) else (low, middle)
+    return at(low)
 
 
 def _ring(radius: float, z: float, half: float) -> Array:
