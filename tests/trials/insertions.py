@@ -50,8 +50,8 @@ def gears(phase: float, backlash: float = 90e-6, limit: float = 25.0) -> Inserti
 
 
 def over_the_ridge(offset: float, friction: float = 0.15) -> Insertion:
-    """A gear's rim of 19.94 mm over one of two holes of 20 mm that open into each other 18 mm apart, aside by an
-    offset [m] towards the other; chamfers of 0.3 mm at 45 deg all round. It yields sideways only."""
+    """A gear's rim of 19.94 mm over one of two holes of 20 mm that open into each other 18 mm apart, aside by
+    an offset [m] towards the other; chamfers of 0.3 mm at 45 deg all round. It yields sideways only."""
     hole, shaft = RoundHole(10e-3, 28e-3, 0.3e-3), RoundShaft(9.97e-3, 9.96e-3, 0.3e-3)
     pieces = (
         Piece("rim", 0, shaft, np.eye(4)), Piece("lobe", -1, hole, np.eye(4), opens_into=2),

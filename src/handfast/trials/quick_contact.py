@@ -76,7 +76,7 @@ def _stops(task: Insertion) -> tuple[Array, Array]:
     T_begin = np.array(task.T_start)
     T_begin[:3, 3] += min(first, task.length) * task.way
     length = task.length - min(first, task.length)
-    # While lead-ins hold the part back its command runs ahead of it, at most as far as the force limit lets it.
+    # While lead-ins hold the part back its command runs ahead, at most as far as the force limit lets it.
     ahead = task.force_limit / task.support.axial
     fine = [
         (-e - r - first, -e + task.crossing(p) + r - first)
