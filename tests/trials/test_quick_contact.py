@@ -122,22 +122,18 @@ def test_a_rim_slides_over_the_ridge_between_two_holes(offset: float, friction: 
 
 
 def _over_ridges(offset: float, friction: float) -> float:
-    """Peak of the force down [N], while the rim's end of 9.67 mm slides from where it meets the ridges to where
-    its chamfer of 45 deg takes over, and that one from there to the play.
+    """Peak of the force down [N], while the rim's end of 9.67 mm slides from where it meets the ridges to
+    where its chamfer of 45 deg takes over, and that one from there to the play.
 
     Both circle and cone press with equal parts down and towards the axis; friction lies along the way in the
     plane of x and z, square to which both ridges push outwards alike.
     """
     most, stiffness, end, play = 0.0, 20e3, 9.67e-3, 30e-6
     for x in np.linspace(min(offset, 0.6e-3), play, 200):
-        level = (
-            max(end, 0.0) if x > 0.374e-3 else end + (0.374e-3 - x)
-        )  # of the rim where it touches the ridge
-        towards = (9e-3 - x) / level  # share of the sideways push that is along x
+        radius = end + max(0.374e-3 - x, 0.0)  # of the rim where it touches the ridge
+        towards = (9e-3 - x) / radius  # share of the sideways push that is along x
         normal = np.array([towards, 1.0]) / np.sqrt(2.0)  # along -x and up, of a push of size one
-        way = np.array([normal[1], normal[0]]) / np.hypot(
-            *normal
-        )  # the rim goes along -x and down: rub against it
+        way = np.array([normal[1], normal[0]]) / np.hypot(*normal)  # it goes along -x and down
         up, back = normal[1] + friction * way[1], normal[0] - friction * way[0]
         most = max(most, stiffness * (offset - x) * up / back)
     return most
