@@ -43,17 +43,24 @@ def test_quickest_agrees_with_a_search_of_all_ways(seed: int) -> None:
 
 def test_starts_are_those_of_the_way_found() -> None:
     # The second hand's only element must not begin before the first hand has done both of its own.
-    closed = closed_before([3, 2], [4], [(1, 0, True)])
+    closed = closed_before([3, 2], [4], [(1, 0, True, 2)])
     found = quickest([3, 2], [4], closed)
     assert found is not None
     assert (found.first, found.second, found.makespan) == ((0, 3), (5,), 9)
 
 
 def test_precedence_the_other_way_round() -> None:
-    found = quickest([3, 2], [4], closed_before([3, 2], [4], [(1, 0, False)]))
+    found = quickest([3, 2], [4], closed_before([3, 2], [4], [(1, 0, False, 4)]))
     assert found is not None
     # The first hand does its first element meanwhile, then waits for the fourth step.
     assert (found.second, found.first[1], found.makespan) == ((0,), 4, 6)
+
+
+def test_what_waits_for_a_part_of_an_element_begins_when_that_is_done() -> None:
+    """One of the two steps of the first hand's last element: the second begins a step sooner, at four."""
+    found = quickest([3, 2], [4], closed_before([3, 2], [4], [(1, 0, True, 1)]))
+    assert found is not None
+    assert (found.second, found.makespan) == ((4,), 8)
 
 
 def test_nothing_in_the_way_takes_as_long_as_the_longer_hand() -> None:

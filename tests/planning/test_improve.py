@@ -11,7 +11,7 @@ from handfast.proof import verify
 
 from .conftest import SEED
 
-WORK = 4
+WORK = 8
 
 
 def planned(checked: CheckedProject, work: int, told: list[str]) -> Chart:
@@ -30,7 +30,7 @@ def test_more_work_never_gives_a_longer_cycle_and_equal_work_equal_charts(first_
     assert best.lower_bound_s < best.makespan_s
     assert set(best.mates) == set(first.mates)
     assert verify(first_fit.project, best, "0" * 64).holds
-    tries = [text for text in told if "another route for" in text]
+    tries = [text for text in told if "trying" in text]
     assert 0 < len(tries) <= WORK
     cycles = [float(text.split()[0]) for text in tries]
     assert cycles == sorted(cycles, reverse=True)

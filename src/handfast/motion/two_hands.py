@@ -14,6 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 Cells = NDArray[np.bool_]
+Before = tuple[int, int, bool, int]
+"""Element i of the first hand, j of the second, forwards, steps: j does not begin before so many steps of i
+are done; or the other way round if not forwards."""
 _NEVER = np.int32(1 << 30)
 
 
@@ -40,16 +43,15 @@ def quickest(first: list[int], second: list[int], closed: Cells) -> Schedule | N
     return Schedule(_starts(path[:, 0], first), _starts(path[:, 1], second), int(cost[-1, -1]))
 
 
-def closed_before(first: list[int], second: list[int], before: list[tuple[int, int, bool]]) -> Cells:
-    """Cells closed by precedences (i, j, forwards): element i of the first hand ends before element j of the
-    second starts, or the other way round if not forwards."""
+def closed_before(first: list[int], second: list[int], before: list[Before]) -> Cells:
+    """Cells closed by precedences."""
     a, b = np.concatenate([[0], np.cumsum(first)]), np.concatenate([[0], np.cumsum(second)])
     closed = np.zeros((a[-1] + 1, b[-1] + 1), dtype=bool)
-    for i, j, forwards in before:
+    for i, j, forwards, steps in before:
         if forwards:
-            closed[: a[i + 1], b[j] + 1 :] = True
+            closed[: a[i] + steps, b[j] + 1 :] = True
         else:
-            closed[a[i] + 1 :, : b[j + 1]] = True
+            closed[a[i] + 1 :, : b[j] + steps] = True
     return closed
 
 

@@ -1,17 +1,19 @@
-"""Other routes than those that seem cheapest, kept where the whole cycle gets shorter."""
+"""Other sequences than the one that seems cheapest, kept where the whole cycle gets shorter."""
 
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handfast.model.element import Element
 from handfast.planning.leg import Leg
+from handfast.planning.local_moves import Steps, moves, reckoned
 from handfast.planning.lower_bound import lower_bound
-from handfast.planning.master import Clause
+from handfast.planning.master import Proposal
 from handfast.planning.overlap import at_once
 from handfast.planning.schedule import numbered, one_at_a_time
-from handfast.planning.search import Found, Progress, Step, go_home, search
+from handfast.planning.search import Found, Progress, Tried, follow, go_home
+from handfast.planning.unit import Unit, units_of
 from handfast.planning.workspace import Workspace
 
 
@@ -48,31 +50,61 @@ def improved(
 ) -> Timed:
     """The best of some sequences. work: how many are tried; equal work, equal answers.
 
-    One route of the best so far is left out after the other; each shorter cycle is kept, and the search goes
+    Each is a small step away from the best so far: another hand or route for one unit, or one unit earlier
+    or later; those that promise the shortest cycle come first. A shorter cycle is kept, and the search goes
     on from there. progress is told the best cycle so far, its bound and the gap between them.
     """
-    mates = ws.project.product.mates
-    out: tuple[Clause, ...] = tuple(c for c in found.clauses if c.proven)
-    waiting: deque[Step] = deque(found.proposal.steps)
+    mates, units = ws.project.product.mates, units_of(ws.project.product)
+    steps, seen = found.proposal.steps, {found.proposal.steps}
+    waiting: deque[Steps] | None = None
     for n in range(work):
+        if waiting is None:
+            waiting = _promising(ws, units, best.leg, steps, found.tried, seen, together)
         if not waiting:
             break
-        unit, route = waiting.popleft()
+        other = waiting.popleft()
+        seen.add(other)
         if progress is not None:
-            progress(_so_far(best, lower_bound(ws, best.leg.elements, mates), unit), n, work)
-        without = (*out, Clause(unit, route, frozenset(), False))
-        other = search(ws, seed=seed, known=without)
-        if not isinstance(other, Found):
+            progress(_so_far(best, lower_bound(ws, best.leg.elements, mates), _moved(steps, other)), n, work)
+        leg = follow(ws, units, Proposal(other, 0), found.tried, seed, None)
+        if leg is None:
             continue
-        new = timed(ws, other, hands, together, seed)
+        new = timed(ws, replace(found, leg=leg), hands, together, seed)
         if new.makespan < best.makespan - 1e-6:
-            best, out = new, without
-            steps = other.proposal.steps
-            untried = [s for s in waiting if s in steps]
-            waiting = deque([*untried, *(s for s in steps if s not in untried)])
+            best, steps, waiting = new, other, None
     return best
 
 
-def _so_far(best: Timed, bound: float, unit: str) -> str:
+def _promising(
+    ws: Workspace,
+    units: tuple[Unit, ...],
+    leg: Leg,
+    steps: Steps,
+    tried: Tried,
+    seen: set[Steps],
+    together: bool,
+) -> deque[Steps]:
+    """Sequences one move away, the shortest reckoned cycle first."""
+    product = ws.project.product
+    set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
+    clauses = tuple(c for c in tried.clauses if c.proven)
+    near = moves(units, tuple(ws.hands), set_downs, clauses, steps, product.order_given)
+    return deque(
+        sorted((s for s in near if s not in seen), key=lambda s: reckoned(leg, units, steps, s, together))
+    )
+
+
+def _moved(old: Steps, new: Steps) -> str:
+    """Which unit a sequence does otherwise, in words."""
+    for unit, route in new:
+        if (unit, route) not in old:
+            return f"{unit} by {route}"
+    order = [unit for unit, _ in old]
+    k = next(k for k, (unit, _) in enumerate(new) if unit != order[k])
+    later = order[k] != new[k + 1][0]
+    return f"{order[k] if later else new[k][0]} {'later' if later else 'earlier'}"
+
+
+def _so_far(best: Timed, bound: float, move: str) -> str:
     gap = 100 * (best.makespan / bound - 1) if bound > 0 else float("inf")
-    return f"{best.makespan:.2f} s a cycle, bound {bound:.2f} s, gap {gap:.0f} %; another route for {unit}"
+    return f"{best.makespan:.2f} s a cycle, bound {bound:.2f} s, gap {gap:.0f} %; trying {move}"

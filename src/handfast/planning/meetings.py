@@ -23,19 +23,23 @@ def meetings(
     own: list[list[int]],
     hands: list[str],
     lengths: list[list[int]],
+    open_: Cells,
 ) -> Cells:
     """Cells in which the arms, with what they hold, would come closer than the free-space clearance, except
-    where the sequence brings them together on purpose (a handover, a tool at a held part)."""
+    where the sequence brings them together on purpose (a handover, a tool at a held part). Looked at only
+    where two elements have a cell that is `open_` to other rules."""
     sides = [_side(ws, elements, states, own[k], hands[k], lengths[k]) for k in (0, 1)]
-    closed = np.zeros((sum(lengths[0]) + 1, sum(lengths[1]) + 1), dtype=bool)
+    met = np.zeros_like(open_)
     rows = np.concatenate([[0], np.cumsum(lengths[0])])
     columns = np.concatenate([[0], np.cumsum(lengths[1])])
     for i, (cover_a, q_a, way_a) in enumerate(sides[0]):
         for j, (cover_b, q_b, way_b) in enumerate(sides[1]):
-            cell = _block(cover_a, q_a, way_a, cover_b, q_b, way_b, ws.margin)
-            if cell is not None:
-                closed[rows[i] : rows[i + 1] + 1, columns[j] : columns[j + 1] + 1] |= cell
-    return closed
+            block = np.s_[rows[i] : rows[i + 1] + 1, columns[j] : columns[j + 1] + 1]
+            if open_[block].any():
+                cells = _block(cover_a, q_a, way_a, cover_b, q_b, way_b, ws.margin)
+                if cells is not None:
+                    met[block] |= cells
+    return met
 
 
 Side = tuple[_kernel.Cover, Array, Array]

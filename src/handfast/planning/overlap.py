@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
 from handfast.model.element import Element
-from handfast.motion.two_hands import Cells, closed_before, quickest, with_margin
+from handfast.motion.two_hands import Before, Cells, closed_before, quickest, with_margin
 from handfast.planning.meetings import STEP, meetings
 from handfast.planning.precedences import precedences
 from handfast.planning.replay import states_during
@@ -26,15 +27,20 @@ def at_once(ws: Workspace, start: State, elements: tuple[Element, ...]) -> tuple
         return None
     states = states_during(start, elements)
     own = [[k for k, e in enumerate(elements) if e.hand == hand] for hand in hands]
-    lengths = [[_steps(elements[k].duration_s) for k in mine] for mine in own]
-    closed = closed_before(lengths[0], lengths[1], precedences(ws, elements, states, own))
-    met = with_margin(meetings(ws, elements, states, own, hands, lengths), round(MARGIN / STEP))
-    met &= ~_known_clear(own, lengths)
+    grids = [_on_grid([elements[k].duration_s for k in mine]) for mine in own]
+    lengths = [steps for steps, _ in grids]
+    before = precedences(ws, elements, states, own, lengths)
+    closed = closed_before(lengths[0], lengths[1], before)
+    met = meetings(ws, elements, states, own, hands, lengths, ~closed)
+    met = with_margin(met, round(MARGIN / STEP) + 1) & ~_known_clear(own, lengths)
     schedule = quickest(lengths[0], lengths[1], closed | met)
     if schedule is None:
         return None
-    begins = dict(zip(own[0], schedule.first, strict=True)) | dict(zip(own[1], schedule.second, strict=True))
-    timed = [replace(e, start_s=begins[k] * STEP) for k, e in enumerate(elements)]
+    starts: dict[int, float] = {}
+    for mine, begins, (_, ahead) in zip(own, (schedule.first, schedule.second), grids, strict=True):
+        starts |= {k: b * STEP - a for k, b, a in zip(mine, begins, ahead, strict=True)}
+    _in_turn(elements, own, before, starts)
+    timed = [replace(e, start_s=starts[k]) for k, e in enumerate(elements)]
     end = max(map(_end, timed))
     return tuple(
         sorted(
@@ -63,9 +69,35 @@ def _closed_up(own: list[Element], end: float) -> list[Element]:
     return out
 
 
-def _steps(duration: float) -> int:
-    """Steps that surely hold an element: what waits for its end never starts a rounding error too soon."""
-    return int(np.ceil(duration / STEP + 1e-6))
+def _on_grid(durations: list[float]) -> tuple[list[int], list[float]]:
+    """One hand's elements on the grid: the steps of each, at least one, and how long before its step each
+    begins [s]: less than a step, so that no rounding adds up."""
+    lengths, early = [], []
+    done, clock = 0, 0.0
+    for duration in durations:
+        early.append(done * STEP - clock)
+        clock += duration
+        steps = max(1, int(np.ceil(clock / STEP - 1e-6)) - done)
+        done += steps
+        lengths.append(steps)
+        clock = max(clock, (done - 1) * STEP + 1e-6)
+    return lengths, early
+
+
+def _in_turn(
+    elements: tuple[Element, ...], own: list[list[int]], before: list[Before], starts: dict[int, float]
+) -> None:
+    """Put start times off, by less than a step, until the hand's own element before and what it waits for are
+    over."""
+    waits: dict[int, list[tuple[int, bool]]] = {b: [(a, True)] for mine in own for a, b in pairwise(mine)}
+    for i, j, forwards, steps in before:
+        early, late = (own[0][i], own[1][j]) if forwards else (own[1][j], own[0][i])
+        whole = elements[early].kind != "release" or steps * STEP > elements[early].before_s + STEP
+        waits.setdefault(late, []).append((early, whole))
+    for k in sorted(starts, key=lambda k: (starts[k], k)):
+        for i, whole in waits.get(k, []):
+            lasts = elements[i].duration_s if whole else elements[i].before_s
+            starts[k] = max(starts[k], starts[i] + lasts)
 
 
 def _known_clear(own: list[list[int]], lengths: list[list[int]]) -> Cells:

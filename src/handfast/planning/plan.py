@@ -22,6 +22,7 @@ from handfast.planning.workspace import Workspace, make_workspace
 
 _CHANGES = 80  # changes looked at before giving up on finding one
 _WHOLE = 4  # of these, how many are planned as a whole
+_TOGETHER = 6  # sequences that are tried where both hands work at once, if no more are asked for
 
 
 def plan(
@@ -55,6 +56,7 @@ def plan(
         return _with_change(ws, found, seed)
     hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
     best = timed(ws, found, hands, together, seed)
+    work = max(work, _TOGETHER) if together else work
     return _chart(ws, improved(ws, found, best, hands, together, seed, work, progress), hands)
 
 

@@ -2,65 +2,94 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect
+from collections.abc import Callable, Iterator
+
 import numpy as np
 
 from handfast import _kernel
 from handfast.model.element import Element
 from handfast.motion.timing import at
+from handfast.motion.two_hands import Before
 from handfast.planning.clear_line import blocked
 from handfast.planning.meetings import STEP
 from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
-_NEAR_WORK = ("position", "assemble", "use", "release", "locate", "grasp")
+_CONTACT = ("assemble", "use", "locate", "grasp", "release")
+_CARRIES = ("move", "position", *_CONTACT)
 
 
 def precedences(
-    ws: Workspace, elements: tuple[Element, ...], states: tuple[State, ...], own: list[list[int]]
-) -> list[tuple[int, int, bool]]:
-    """Pairs of elements that keep the order of the sequence, as (first hand's, second hand's, forwards)."""
+    ws: Workspace,
+    elements: tuple[Element, ...],
+    states: tuple[State, ...],
+    own: list[list[int]],
+    lengths: list[list[int]],
+) -> list[Before]:
+    """What must be over in one hand before the other begins an element, as the sequence has it.
+
+    lengths: of each hand's elements [steps]. What follows from another, because each hand does its own
+    elements in turn, is left out."""
+
+    def until(early: int, late: int, steps: int) -> int:
+        if _in_the_way(ws, elements, states, early, late):
+            return steps
+        return min(steps, _handled(elements[early], elements[late]))
+
     out = []
-    for i, a in enumerate(own[0]):
-        for j, b in enumerate(own[1]):
-            early, late = min(a, b), max(a, b)
-            if _keeps_order(ws, elements, states, early, late):
-                out.append((i, j, a < b))
+    for first in (0, 1):
+        for i, j, steps in _waits(own[first], own[1 - first], lengths[first], until):
+            out.append((i, j, True, steps) if first == 0 else (j, i, False, steps))
     return out
 
 
-def _keeps_order(
-    ws: Workspace, elements: tuple[Element, ...], states: tuple[State, ...], early: int, late: int
-) -> bool:
-    """Whether `late` may not overlap or overtake `early`: the same thing or the same place is handled, or one
-    would be in the other's way where the sequence has it out of it."""
-    one, two = elements[early], elements[late]
-    if not one.object or not two.object:
-        return False
-    things = {one.object, *_places(one)}, {two.object, *_places(two)}
-    if things[0] & things[1] and any(
-        e.kind in _NEAR_WORK or e.target.startswith("hand.") for e in (one, two)
-    ):
-        return True
-    return _in_the_way(ws, elements, states, early, late)
+def _waits(
+    early: list[int], late: list[int], lengths: list[int], until: Callable[[int, int, int], int]
+) -> Iterator[tuple[int, int, int]]:
+    """Elements of one hand, the first of the other that must wait for each, and for how many of its steps."""
+    nearest = len(late)
+    for i in reversed(range(len(early))):
+        for j in range(bisect(late, early[i]), nearest):
+            steps = until(early[i], late[j], lengths[i])
+            if steps:
+                nearest = min(nearest, j)
+                yield i, j, steps
+            if steps == lengths[i]:
+                break
 
 
-def _places(e: Element) -> set[str]:
-    """What an element works at: the holder, part, tool or hand that its target names."""
-    kind, _, rest = e.target.partition(".")
-    if e.kind == "move" or e.target in ("", "home", "clear"):
-        return set()
-    return {f"{kind}.{rest.partition('.')[0]}" if kind in ("place", "hand", "tool") else kind}
+def _handled(one: Element, two: Element) -> int:
+    """Steps of the first within which it handles what the second handles too: a thing that both carry, or a
+    place, part or hand at which both are at work. Letting go handles only until the jaws are open."""
+    if not one.object or not two.object or not handles(one) & handles(two):
+        return 0
+    return math.ceil((one.before_s if one.kind == "release" else one.duration_s) / STEP + 1e-6)
+
+
+def handles(e: Element) -> set[str]:
+    """What an element handles: what it carries, and the place, part, tool or hand that it works at."""
+    out = {e.object} if e.kind in _CARRIES else set()
+    if e.kind in _CONTACT and e.target not in ("", "home", "clear"):
+        kind = e.target.partition(".")[0]
+        out.add(e.target if kind in ("place", "hand", "tool") else kind)
+    return out
 
 
 def _in_the_way(
     ws: Workspace, elements: tuple[Element, ...], states: tuple[State, ...], early: int, late: int
 ) -> bool:
     """Whether the motions of one pass through where the other's object lies before or after it is handled."""
+    if not elements[early].object or not elements[late].object:
+        return False
     for mover, handler in ((early, late), (late, early)):
         e, object_ = elements[mover], elements[handler].object
         if not e.motions or elements[handler].kind not in ("grasp", "release", "use", "assemble"):
             continue
+        if any(object_ == name for name, _ in ws.carried(states[mover], e.hand)):
+            continue  # it comes along
         after = states[handler + 1] if handler + 1 < len(states) else states[handler]
         elsewhere = states[handler] if handler < mover else after
         if object_ in ws.items and not _clear_of(ws, e, states[mover], object_, ws.pose(elsewhere, object_)):

@@ -29,7 +29,7 @@ _OF_ONE_GRASP = 2
 
 
 @dataclass
-class _Tried:
+class Tried:
     """What the search remembers: legs by the steps that led to them, other ways to do a step, clauses, and
     for each route of a unit the failures of its last attempt."""
 
@@ -42,11 +42,11 @@ class _Tried:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Found:
-    """A complete sequence: its leg, the proposal it realises, and the clauses learned on the way."""
+    """A complete sequence: its leg, the proposal it realises, and what was learned on the way."""
 
     leg: Leg
     proposal: Proposal
-    clauses: tuple[Clause, ...]
+    tried: Tried
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -69,7 +69,7 @@ def search(
     units = units_of(product)
     set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
     routes = {u.name: routes_of(u, tuple(ws.hands), set_downs) for u in units}
-    tried = _Tried()
+    tried = Tried()
     tried.clauses, tried.failures = too_far(ws, units, routes)
     boxed_in, failures = shut_in(ws, units, routes)
     tried.clauses += [c for c in boxed_in if c not in tried.clauses]
@@ -79,17 +79,17 @@ def search(
         proposal = propose(units, routes, tuple(tried.clauses), product.order_given)
         if proposal is None:
             return _no(ws, units, routes, tried)
-        leg = _follow(ws, units, proposal, tried, seed, progress)
+        leg = follow(ws, units, proposal, tried, seed, progress)
         if leg is not None:
-            return Found(leg, proposal, tuple(tried.clauses))
+            return Found(leg, proposal, tried)
     return _no(ws, units, routes, tried, ran_out=True)
 
 
-def _follow(
+def follow(
     ws: Workspace,
     units: tuple[Unit, ...],
     proposal: Proposal,
-    tried: _Tried,
+    tried: Tried,
     seed: int,
     progress: Progress | None,
 ) -> Leg | None:
@@ -121,7 +121,7 @@ def _follow(
     return leg
 
 
-def _next(tried: _Tried, steps: tuple[Step, ...]) -> Leg | None:
+def _next(tried: Tried, steps: tuple[Step, ...]) -> Leg | None:
     """The next leg that does the last step; its failures are kept."""
     for result in tried.others[steps]:
         if isinstance(result, Leg):
@@ -133,7 +133,7 @@ def _next(tried: _Tried, steps: tuple[Step, ...]) -> Leg | None:
 
 def _regrasp(
     ws: Workspace,
-    tried: _Tried,
+    tried: Tried,
     by_name: dict[str, Unit],
     steps: tuple[Step, ...],
     units: tuple[Unit, ...],
@@ -152,7 +152,7 @@ def _regrasp(
     return None
 
 
-def _held_otherwise(ws: Workspace, tried: _Tried, prefix: tuple[Step, ...], unit: Unit) -> bool:
+def _held_otherwise(ws: Workspace, tried: Tried, prefix: tuple[Step, ...], unit: Unit) -> bool:
     """Whether another way to do the last step was found that holds the part by another grasp, or by the same
     one with the arm standing otherwise: of each grasp so many are looked at, since they rarely differ in what
     they leave free."""
@@ -183,7 +183,7 @@ def _learn(
     route: Route,
     steps: tuple[Step, ...],
     units: tuple[Unit, ...],
-    tried: _Tried,
+    tried: Tried,
 ) -> None:
     done = frozenset(n for n, _ in steps[:-1])
     clause, failures = explain(ws, leg, unit, route, done, units)
@@ -232,7 +232,7 @@ def _no(
     ws: Workspace,
     units: tuple[Unit, ...],
     routes: dict[str, tuple[Route, ...]],
-    tried: _Tried,
+    tried: Tried,
     ran_out: bool = False,
 ) -> Stuck:
     """The unit that cannot be done at all, or the order that contradicts itself."""
@@ -263,7 +263,7 @@ def _no(
 
 
 def _no_hand_left(
-    ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], tried: _Tried
+    ws: Workspace, units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], tried: Tried
 ) -> tuple[Unit | None, list[Failure]]:
     """The unit whose part has to be held while no hand is left to retain it, and why; None if no hold is to
     blame: there is an order that would do but for it."""
@@ -279,7 +279,7 @@ def _no_hand_left(
     return None, []
 
 
-def _reached(tried: _Tried, failures: list[Failure]) -> tuple[str, ...]:
+def _reached(tried: Tried, failures: list[Failure]) -> tuple[str, ...]:
     """The caps that ended the search: of the unit to blame, or else of any."""
     for some in (failures, [f for own in tried.failures.values() for f in own]):
         texts = {f.what for f in some if f.cause == "not found within the cap"}
