@@ -190,6 +190,11 @@ class Balance {
     }
 
     double force() const { return dot(stretched(0), going_.way); }
+    void feel(double gone) {
+        const Vec f = stretched(0), w = rotation_vector(bodies_[0].at.r * transpose(now_[0].r));
+        const double along = dot(f, going_.way);
+        out.felt.insert(out.felt.end(), {gone, along, norm(f - along * going_.way), norm(springs(0, w, true))});
+    }
     // How far ahead of its command the body is along the way: negative where something holds it back.
     double behind() const { return dot(now_[0].p - bodies_[0].at.p, going_.way); }
     const std::vector<Pose> &poses() const { return now_; }
@@ -475,6 +480,7 @@ Gone insert_in_contact(const std::vector<Shape> &shapes, const std::vector<Rim> 
         last = ordered;
         ++balance.out.steps;
         balance.out.peak = std::max(balance.out.peak, balance.force());
+        balance.feel(ordered);
         travel = ordered + balance.behind();
         over = balance.out.peak > going.limit;
         home = going.length - travel < STILL;

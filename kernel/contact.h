@@ -46,6 +46,7 @@ struct Gone {
     bool over = false;
     int steps = 0, iterations = 0, unsettled = 0;  // unsettled: steps that ended without balance
     std::vector<double> deepest;  // of each rim
+    std::vector<double> felt;     // step by step: travel of the command, force of what holds it along the way and across, its moment
     std::vector<Pose> poses;
 };
 

@@ -68,7 +68,8 @@ static nb::tuple insertion(nb::handle shapes_, nb::handle planes_, nb::handle at
     auto poses = std::make_unique<double[]>(16 * size_t(nb_));
     for (size_t b = 0; b < size_t(nb_); ++b) pose_to_rows(gone.poses[b], poses.get() + 16 * b);
     return nb::make_tuple(gone.travel, gone.peak, gone.over, give(gone.deepest, {gone.deepest.size()}),
-                          give(std::move(poses), {size_t(nb_), 4, 4}), gone.steps, gone.iterations, gone.unsettled);
+                          give(std::move(poses), {size_t(nb_), 4, 4}), gone.steps, gone.iterations, gone.unsettled,
+                          give(gone.felt, {gone.felt.size() / 4, 4}));
 }
 
 void bind_contact(nb::module_ &m) {

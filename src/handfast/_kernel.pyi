@@ -329,10 +329,12 @@ def insertion(
     friction: float,
     stiffness: float,
     slip: float,
-) -> tuple[float, float, bool, _Floats, _Floats, int, int, int]:
+) -> tuple[float, float, bool, _Floats, _Floats, int, int, int, _Floats]:
     """A held body driven along a line in contact, quasi-statically: travel [m], peak force along the line
     [N], whether it passed `limit`, deepest penetration of each rim (r,) [m], poses
-    of the bodies (b, 4, 4), steps, iterations, and steps that ended without balance.
+    of the bodies (b, 4, 4), steps, iterations, steps that ended without balance, and step
+    by step (n, 4) the travel of the command [m], the force of what holds body 0 along the line and across it
+    [N] and its moment [N m].
 
     shapes (s, 11): kind (0 round or slot, 1 gear), body (-1 stands still), another hole it opens into (-1
     none), planes in use, sign (1 hole, -1 shaft), radius, half length of a slot's middle line, teeth, base

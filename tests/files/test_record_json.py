@@ -70,7 +70,7 @@ def test_one_text_is_written_out() -> None:
     assert text == (
         '{"body":{"build_yield":{"high":1.0,"low":0.99,"model_dependent":false},"build_yield_untouched":'
         '{"high":0.75,"low":0.5,"model_dependent":true},"chart_sha256":"aa","not_budgeted":[],"rows":[],"taken_as_exact":[],'
-        '"unknowns":[],"updates":[]},"inputs":[],"kind":"ledger","schema":5,"seed":7,"tool_version":"0.1.0"}'
+        '"unknowns":[],"updates":[]},"inputs":[],"kind":"ledger","schema":6,"seed":7,"tool_version":"0.1.0"}'
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from tests.page.first_fit_chart import first_fit_chart
 from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.ledger import TouchUpdate
+from handfast.model.trial import Build, MateTry, TrialReport
 from handfast.page.windows import windows
 
 CHART = first_fit_chart()
@@ -42,3 +44,18 @@ def test_a_touch_that_is_budgeted_has_three_sigma() -> None:
     )
     band = next(w for w in windows(checked.project, CHART, with_update) if w.element == touch.id)
     assert (band.low, band.high) == pytest.approx((6e-3 - 1.2e-3, 6e-3 + 1.2e-3))
+
+
+def test_what_force_is_usual_is_counted_in_builds_that_went_in() -> None:
+    """101 peaks of 0.0 to 10.0 N: 95 % of them lie between 0.25 and 9.75 N."""
+    checked = check_folder(FOLDER)
+    assert isinstance(checked, CheckedProject)
+    tries = [MateTry("pin-in-bore", "ok", "", 0.0, 0.0, 0.1 * i, 0.0) for i in range(101)]
+    failed = MateTry("pin-in-bore", "failed", "missed the chamfer", 0.0, 0.0, 99.0, 0.0)
+    builds = tuple(Build(i, (t,), 30.0) for i, t in enumerate([*tries, failed]))
+    report = TrialReport("", True, builds, (), 101)
+    band = next(w for w in windows(checked.project, CHART, None, (report,)) if w.event == "insertion")
+    assert band.usual == pytest.approx((0.25, 9.75))
+    few = replace(report, builds=builds[:19])
+    for other in (few, replace(report, with_touches=False), replace(report, scale=2.0)):
+        assert all(w.usual is None for w in windows(checked.project, CHART, None, (other,)))

@@ -31,6 +31,26 @@ def test_it_says_what_the_engine_says(offset: float, tilt: float) -> None:
     assert engine.valid
 
 
+def test_what_the_hand_feels_is_statics() -> None:
+    """By hand: on a chamfer of 45 deg the force along is that across times (1 + mu) / (1 - mu); with one
+    point of contact past it the hand is pushed aside by Kx Kt (e - c) / (Kx L^2 + Kt) and dragged by mu
+    times that (Whitney 1982, from memory), and that force turns it about its centre, L away."""
+    task = peg(0.3e-3)
+    found = insert_quickly(task)
+    travel, along, across, moment = found.felt.T
+    assert np.all(np.diff(travel) > 0)
+    assert along.max() == pytest.approx(found.peak_force)
+    crossing = (travel > 1.4e-3) & (travel < 1.6e-3)
+    assert along[crossing] / across[crossing] == pytest.approx(1.15 / 0.85, rel=0.01)
+    stiff, angular, length = task.support.lateral, task.support.angular, 30e-3
+    aside = stiff * angular * (0.3e-3 - 25e-6) / (stiff * length**2 + angular)
+    past = int(np.argmax(travel > 1.9e-3))
+    assert across[past] == pytest.approx(aside, rel=0.03)
+    assert along[past] == pytest.approx(0.15 * aside, rel=0.05)
+    assert moment[past] == pytest.approx(aside * length, rel=0.06)
+    assert np.abs(found.felt[0, 1:]).max() < 1e-9, "in the air it feels nothing"
+
+
 def test_two_pegs_need_their_holes_where_they_are() -> None:
     assert insert_quickly(two_lobes((0.1e-3, 0.2e-3))).outcome == "ok"
     # Holes 60 um further apart than pegs of 25 um radial clearance can reach: no place for both.

@@ -10,6 +10,7 @@ import pytest
 from tests.uncertainty import first_fit_chart as c
 from tests.uncertainty.test_budget import PROJECT, ledger, row, times, with_part
 
+from handfast.model.error_source import ErrorSource
 from handfast.model.feature import Chamfer, Feature, Lot
 from handfast.model.ledger import MateRow
 from handfast.model.project import Project
@@ -18,6 +19,9 @@ from handfast.standards.threads import coarse_thread
 from handfast.uncertainty.after_entry import SHEAR, thread_bears
 from handfast.uncertainty.closing import closing
 from handfast.uncertainty.error_form import Form, Instance
+from handfast.uncertainty.jaws import Given
+from handfast.uncertainty.sources import sources_of
+from handfast.uncertainty.walk import walk
 
 SCREW = ("ok", "not started", "crossed", "stripped", "bottomed")
 
@@ -177,6 +181,31 @@ def test_jaws_slide_catch_or_miss_as_often_as_draws_do() -> None:
     assert found.miss == pytest.approx(beyond[0] + beyond[2])
     assert found.slide == pytest.approx(1 - found.catch - found.miss)
     assert 0.1 < found.slide < 0.9
+
+
+def test_what_the_jaws_set_errs_as_they_do_and_the_rest_stays_as_it_lay() -> None:
+    """By hand: a pin that lies off by 1, 2, 3 mm in its place, jaws off by 0.1 mm each way, all else
+    exact."""
+    lies, off = (1e-3, 2e-3, 3e-3, 0.0, 0.0, 0.0), (1e-4, 1e-4, 1e-4, 0.0, 0.0, 0.0)
+    sources = (
+        ErrorSource("lies", "place.tray.pin", lies, "part"),
+        ErrorSource("jaws", "gripper.left_gripper.jaw", off, "installation"),
+        ErrorSource("other jaws", "gripper.right_gripper.jaw", off, "installation"),
+    )
+    chart = c.chart()
+    first = next(e for e in chart.elements if e.kind == "grasp" and e.object == "pin")
+    assert first.grasp is not None
+    project = replace(PROJECT, errors=sources)
+    found = walk(Given(project, chart, sources_of(project), c.hand_poses(chart)))
+    closings = next(e for e in found if e.mate.name == "pin-in-bore").closings
+    told = next(x for x in closings if x.element == first.id)
+    R = first.grasp.T_grip_part.matrix[:3, :3]
+    lay = R @ np.diag(np.array(lies[:3]) ** 2) @ R.T
+    np.testing.assert_allclose(told.before, lay, atol=1e-15)
+    closed = np.array(first.grasp.closed[:3])
+    assert 0 < closed.sum() < 3
+    for i in range(3):
+        assert told.after[i][i] == pytest.approx(1e-8 if closed[i] else lay[i, i])
 
 
 def test_parts_that_lie_too_far_off_for_the_jaws_lower_the_chance_of_their_mate() -> None:

@@ -69,6 +69,7 @@ class Page {
       this.run.heard(news);
       this.operator.heard(news);
     } else if (news.kind === "trial") this.run.tried(news);
+    else if (news.kind === "build") this.run.built(news);
     else this.renewing = this.renewing.then(() => this.renew());
   }
 
@@ -140,8 +141,8 @@ class Page {
     this.why.root.hidden = true;
     this.body.append(
       this.chart.root,
-      h("section", { class: "picture", "aria-label": "The cell" }, this.cell.root, new Detail(() => this.process, this.store).root, this.run.strip),
-      this.ledger.root, this.operator.root,
+      h("section", { class: "picture", "aria-label": "The cell" }, this.cell.root, new Detail(() => this.process, this.store).root),
+      this.run.strip, this.ledger.root, this.operator.root,
     );
     document.body.dataset.view = "process";
     document.getElementById("page")?.replaceChildren(this.title, bar, this.why.root, this.body, this.timebar.root, dialog, this.edit.root, this.parts.root);

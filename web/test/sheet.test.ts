@@ -5,7 +5,7 @@ import { test } from "node:test";
 import { spread } from "../src/chart/spread.ts";
 import { BufferAttribute, BufferGeometry } from "three";
 import { creased } from "../src/cell/creased.ts";
-import { covarianceAt, principal } from "../src/cell/estimate.ts";
+import { covarianceAt, principal, stageAt } from "../src/cell/estimate.ts";
 import type { LogLine, Sheet } from "../src/generated/sheet.ts";
 import schema from "../src/generated/sheet.schema.json" with { type: "json" };
 import { amount, behind, chartTime, readings } from "../src/live/readings.ts";
@@ -56,11 +56,33 @@ test("the estimate is that before the touches until they have ended, then that a
   assert.equal(covarianceAt(process, sheet.ledger, row, process.makespan)[0]?.[0], after);
 });
 
+test("the estimate is in the hand first, and goes from one to the other while jaws close", () => {
+  const sheet = readSheet(golden(), schema);
+  const row = sheet.ledger?.rows[0];
+  assert.ok(row && sheet.ledger && sheet.chart);
+  const process = new Process(sheet);
+  const touch = process.elements.find((e) => e.id === row.touches[0])!;
+  const grasp = process.elements.filter((e) => e.grasp !== null && e.start_s + e.duration_s <= touch.start_s).pop();
+  assert.ok(grasp, "the golden chart grasps before it touches");
+  const of = (a: number, b: number): number[][] => [[a, 0, 0], [0, b, 0], [0, 0, 1]];
+  row.jaws = [{ element: grasp.id, item: grasp.grasp!.item, outcomes: [], before: of(9, 4), after: of(1, 4) }];
+  const at = (time: number): { own: string; first: number | undefined } => {
+    const stage = stageAt(process, sheet.ledger!, row, time);
+    return { own: stage.grasp?.id ?? "", first: stage.covariance[0]?.[0] };
+  };
+  const end = grasp.start_s + grasp.duration_s;
+  assert.deepEqual(at(grasp.start_s), { own: grasp.id, first: 9 });
+  assert.ok(Math.abs((at(grasp.start_s + grasp.duration_s / 2).first ?? 0) - 5) < 1e-9);
+  assert.deepEqual(at(end), { own: grasp.id, first: 1 });
+  assert.deepEqual(at(touch.start_s), { own: "", first: row.before.covariance[0]?.[0] });
+  assert.deepEqual(at(process.makespan), { own: "", first: row.after.covariance[0]?.[0] });
+});
+
 test("readings of a run stand beside their bands, and hands against the chart", () => {
   const sheet = readSheet(golden(), schema);
   const [one, other] = ["left", "right"].map((hand) => sheet.chart?.elements.find((e) => e.hand === hand));
   assert.ok(one && other && sheet.chart);
-  sheet.windows = [{ element: one.id, event: "insertion", value: "peak_force", low: 0, high: 20, unit: "N" }];
+  sheet.windows = [{ element: one.id, event: "insertion", value: "peak_force", low: 0, high: 20, unit: "N", usual: [1, 4] }];
   const process = new Process(sheet);
   const line = (element: string, event: string, time_s: number, values: [string, number][]): LogLine => ({ time_s, element, event, values, pose: null, text: "", cause: "" });
   const lines = [

@@ -15,6 +15,7 @@ from handfast.cli.screen import progress, say, say_json
 from handfast.cli.trial_text import tell_rare, tell_trial
 from handfast.files.going import going
 from handfast.files.record_json import RECORDS_FOLDER
+from handfast.files.shown_build import BUILD
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.record import Record
@@ -65,7 +66,7 @@ def do_trial(folder: str, asked: Asked, as_json: bool) -> int:
             tell(f"build {done}", done - 1, of)
             shared(done, of)
 
-        how = How(built, kept, asked.processes or None, asked.cluster)
+        how = How(built, kept, asked.processes or None, asked.cluster, Path(folder) / RECORDS_FOLDER / BUILD)
         try:
             found = trial(
                 checked, chart, ledger, builds=asked.builds, seed=asked.seed, touches=asked.touches,

@@ -35,13 +35,26 @@ class GuardedResult:
 
 
 @dataclass(frozen=True, slots=True)
+class Felt:
+    """What the hand felt at one time of an insertion. after [s]: it began; along, across: force on the line
+    and square to it [N]; moment [N m]."""
+
+    after: float
+    along: float
+    across: float
+    moment: float
+
+
+@dataclass(frozen=True, slots=True)
 class InsertResult:
-    """ok, cause ("" if ok); travel [m]: done along the motion's line; peak_force [N]: along it."""
+    """ok, cause ("" if ok); travel [m]: done along the motion's line; peak_force [N]: along it; felt: on the
+    way, in order of time; empty where the cell does not say."""
 
     ok: bool
     cause: str
     travel: float
     peak_force: float
+    felt: tuple[Felt, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,10 +38,13 @@ def assemble(run: RunState, element: Element) -> None:
     way.at_start(last)
     run.cell.zero_force(element.hand)
     limit = force_limit(run.chart, mate, element.hand)
+    begun = run.cell.clock()
     if element.strategy is None:
         result = run.cell.insert(element.hand, last, limit)
     else:
         result = run.cell.insert(element.hand, last, limit, element.strategy)
+    for one in result.felt:
+        run.journal.felt(element, begun + one.after, one)
     run.journal.note(element, "insertion", result.cause, ok=result.ok, travel=result.travel,
                      peak_force=result.peak_force)  # fmt: skip
     _judge(run, mate, result)

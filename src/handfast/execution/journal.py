@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 
-from handfast.execution.cell import Cell, CellError
+from handfast.execution.cell import Cell, CellError, Felt
 from handfast.model.element import Element
 from handfast.model.recovery import Cause
 from handfast.model.run_log import LogLine, RunLog
@@ -49,7 +49,14 @@ class Journal:
             CellError
         ):  # a cell that is lost has no clock; what it did before is logged all the same
             self.time = self.cell.clock()
-        line = LogLine(self.time, element.id, event, named, pose, text, cause)
+        self._write(LogLine(self.time, element.id, event, named, pose, text, cause))
+
+    def felt(self, element: Element, time: float, felt: Felt) -> None:
+        """What a hand felt at a time that has passed [s], of the cell's clock."""
+        values = (("along", felt.along), ("across", felt.across), ("moment", felt.moment))
+        self._write(LogLine(time, element.id, "wrench", values))
+
+    def _write(self, line: LogLine) -> None:
         self.lines.append(line)
         if self.sink is not None:
             self.sink(line)

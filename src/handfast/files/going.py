@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from handfast.files.shown_build import BUILD
+
 GOING = ".going.json"
 
 
@@ -14,7 +16,7 @@ GOING = ".going.json"
 def going(folder: Path, verb: str) -> Iterator[Callable[[int, int], None]]:
     """Call it with (done, of). The file goes when the verb ends; one that cannot be written is no reason to
     stop."""
-    path = folder / GOING
+    path, build = folder / GOING, folder / BUILD
 
     def tell(done: int, of: int) -> None:
         with suppress(OSError):
@@ -28,3 +30,4 @@ def going(folder: Path, verb: str) -> Iterator[Callable[[int, int], None]]:
     finally:
         with suppress(OSError):
             path.unlink(missing_ok=True)
+            build.unlink(missing_ok=True)

@@ -17,7 +17,7 @@ KINDS: dict[str, tuple[type[Any], int]] = {
     "chart": (Chart, 3),
     "no-plan": (NoPlan, 2),
     "proof": (Proof, 1),
-    "ledger": (Ledger, 5),
+    "ledger": (Ledger, 6),
     "trial-report": (TrialReport, 2),
     "reliability": (Reliability, 1),
     "run-log": (RunLog, 2),

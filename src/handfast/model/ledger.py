@@ -134,11 +134,15 @@ class Pressing:
 
 @dataclass(frozen=True, slots=True)
 class Closed:
-    """Jaws that close for a mate. element: id; item: the part or tool; outcomes: slide, catch, miss."""
+    """Jaws that close for a mate. element: id; item: the part or tool; outcomes: slide, catch, miss. before,
+    after (3, 3) [m2]: how the mate's moving feature, or a tool's origin, lies off in the hand before they
+    close and after, axes of the grip frame."""
 
     element: str
     item: str
     outcomes: tuple[Outcome, ...]
+    before: Matrix = ()
+    after: Matrix = ()
 
 
 @dataclass(frozen=True, slots=True)

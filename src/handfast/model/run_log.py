@@ -11,8 +11,8 @@ from handfast.spatial.pose import Pose
 @dataclass(frozen=True, slots=True)
 class LogLine:
     """One event. time_s: of the cell's clock; element: id; event: "start", "done", "stands", "seen",
-    "contact", "width", "insertion", "screw", "estimate", "correction", "failure", "recovery", "stop"; values
-    in SI, named; pose where one was measured; text for a person; cause of a failure."""
+    "contact", "width", "wrench", "insertion", "screw", "estimate", "correction", "failure", "recovery",
+    "stop"; values in SI, named; pose where one was measured; text for a person; cause of a failure."""
 
     time_s: float
     element: str

@@ -73,7 +73,7 @@ def with_records(sheet: Sheet, page: PageInput) -> Sheet:
         run_log=page.run_log,
         made=page.saved,
         critical=critical_path(page.chart.body),
-        windows=windows(sheet.project, page.chart.body, page.ledger) if sheet.project else (),
+        windows=windows(sheet.project, page.chart.body, page.ledger, page.trials) if sheet.project else (),
     )
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
 
 from handfast.execution.handling import WIDTH_OFF
 from handfast.execution.joining import EARLY, LATE, force_limit
@@ -11,15 +14,38 @@ from handfast.model.chart import Chart
 from handfast.model.element import Element
 from handfast.model.ledger import Ledger
 from handfast.model.project import Project
+from handfast.model.trial import TrialReport
 from handfast.page.sheet import Window
 
 _SIGMAS = 3.0
+_ENOUGH = 20  # builds, before a range of them says anything; own choice, no source
 
 
-def windows(project: Project, chart: Chart, ledger: Ledger | None) -> tuple[Window, ...]:
+def windows(
+    project: Project, chart: Chart, ledger: Ledger | None, trials: tuple[TrialReport, ...] = ()
+) -> tuple[Window, ...]:
     """The limits by which the executor judges (jaws, insertions, screws); of a touch three sigma of its
-    reading about where contact is expected, where the ledger knows it, else how far the move goes."""
-    return tuple(w for e in chart.elements for w in _of(project, chart, ledger, e))
+    reading about where contact is expected, where the ledger knows it, else how far the move goes. trials:
+    tell what force is usual."""
+    found = (w for e in chart.elements for w in _of(project, chart, ledger, e))
+    mates = {e.id: e.mate for e in chart.elements}
+    return tuple(
+        replace(w, usual=usual_force(mates[w.element], trials)) if w.event == "insertion" else w
+        for w in found
+    )
+
+
+def usual_force(mate: str, trials: tuple[TrialReport, ...]) -> tuple[float, float] | None:
+    """Between which peak forces 95 % of the simulated builds lie in which it went in [N]; of the trial with
+    touches and errors as they are. None: too few."""
+    peaks = [
+        t.peak_force for trial in trials if trial.with_touches and trial.scale == 1.0
+        for build in trial.builds for t in build.tries if t.mate == mate and t.outcome == "ok"
+    ]  # fmt: skip
+    if len(peaks) < _ENOUGH:
+        return None
+    low, high = np.quantile(peaks, [0.025, 0.975])
+    return float(low), float(high)
 
 
 def _of(project: Project, chart: Chart, ledger: Ledger | None, e: Element) -> Iterator[Window]:

@@ -4,7 +4,7 @@ it."""
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -144,7 +144,9 @@ class Inserted:
     """What became of it. outcome, cause ("" if ok); travel [m] done; offset, tilt: of the command at the
     first mouth; peak_force [N] along the command; penetration: deepest share of a pair's clearance; valid:
     not too deep; T_held and T_loose (4, 4): where it ended; searched: share of a strategy's tries that
-    were made; steps; unsettled: those that ended without balance."""
+    were made; steps; unsettled: those that ended without balance; felt (steps, 4): travel of the command [m],
+    force of what holds the part along the way and across it [N], its moment about the centre of compliance
+    [N m]."""
 
     outcome: Literal["ok", "failed"]
     cause: str
@@ -159,6 +161,7 @@ class Inserted:
     searched: float
     steps: int
     unsettled: int = 0
+    felt: Array = field(default_factory=lambda: np.zeros((0, 4)))
 
 
 def cause_of(task: Insertion, missing: float, over: bool, T_held: Array, T_loose: tuple[Array, ...]) -> str:

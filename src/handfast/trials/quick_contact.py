@@ -49,7 +49,7 @@ def insert_quickly(task: Insertion) -> Inserted:
     rims, points = _rims(task)
     bodies, now, held = _bodies(task, T_begin)
     centre = task.support.T_feature_centre[:3, 3]
-    travel, peak, over, deepest, poses, steps, _, unsettled = _kernel.insertion(
+    travel, peak, over, deepest, poses, steps, _, unsettled, felt = _kernel.insertion(
         np.array([_row(task, i) for i in range(len(task.pieces))]),
         np.array([_planes(p.shape) for p in task.pieces]),
         np.array([_in_body(task, i, centre) for i in range(len(task.pieces))]),
@@ -63,7 +63,8 @@ def insert_quickly(task: Insertion) -> Inserted:
     offset, tilt = task.at_mouth()
     before = float(np.linalg.norm(T_begin[:3, 3] - task.T_start[:3, 3]))
     return Inserted("failed" if cause else "ok", cause, before + travel, offset, tilt, peak, share,
-                    share <= PENETRATION_ALLOWED, T_held, T_loose, 0.0, steps, unsettled)  # fmt: skip
+                    share <= PENETRATION_ALLOWED, T_held, T_loose, 0.0, steps, unsettled,
+                    felt + np.array([before, 0.0, 0.0, 0.0]))  # fmt: skip
 
 
 def _stops(task: Insertion) -> tuple[Array, Array]:

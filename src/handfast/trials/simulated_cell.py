@@ -9,7 +9,7 @@ from functools import partial
 
 import numpy as np
 
-from handfast.execution.cell import ArmState, CellError, DriveResult, GuardedResult, InsertResult, Until
+from handfast.execution.cell import ArmState, CellError, DriveResult, Felt, GuardedResult, InsertResult, Until
 from handfast.kinematics.chain import Chain
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
@@ -34,6 +34,7 @@ from handfast.trials.true_touch import first_meeting
 BENDS = ("ring", "belt")
 NOT_SHOWN = "bends or stretches: placed, not tried, counts as not shown"
 Solver = Callable[[Insertion], Inserted]
+TOLD = 40  # forces felt during one insertion
 _APART = 1e-4  # a motion has to start where the arm stands [rad]
 
 
@@ -134,7 +135,8 @@ class SimulatedCell:
         self._settle(mate, task, result)
         if result.outcome != "ok":
             self.truth.hands[arm].stop += "/stopped"
-        return InsertResult(result.outcome == "ok", result.cause, result.travel, result.peak_force)
+        felt = _felt(result, motion.duration / max(travel, 1e-9))
+        return InsertResult(result.outcome == "ok", result.cause, result.travel, result.peak_force, felt)
 
     def drive(
         self,
@@ -305,6 +307,14 @@ class SimulatedCell:
         feature = self._project.product.part(mate.part).feature(pair.moving)
         T_world_part = T_world_fixed @ result.T_held @ se3.inverse(truth.T_part_feature(mate.part, feature))
         truth.attach(mate.part, f"part.{mate.into}", se3.inverse(truth.T_world(mate.into)) @ T_world_part)
+
+
+def _felt(result: Inserted, per_metre: float) -> tuple[Felt, ...]:
+    """At most TOLD of what was felt, each the hardest of its stretch. per_metre: time of travel [s/m]."""
+    felt = np.asarray(result.felt)
+    parts = np.array_split(felt, min(TOLD, len(felt))) if len(felt) else []
+    rows = [part[int(np.argmax(np.abs(part[:, 1])))] for part in parts]
+    return tuple(Felt(float(r[0]) * per_metre, *(float(v) for v in r[1:])) for r in rows)
 
 
 def _known(strategy: Strategy | None) -> None:

@@ -77,6 +77,7 @@ def _after(first: Inserted, then: Inserted, travel: float) -> Inserted:
         peak_force=max(first.peak_force, then.peak_force), penetration=max(first.penetration,
         then.penetration), valid=first.valid and then.valid, steps=first.steps + then.steps,
         unsettled=first.unsettled + then.unsettled,
+        felt=np.vstack([first.felt[first.felt[:, 0] <= travel], then.felt + np.array([travel, 0, 0, 0])]),
     )  # fmt: skip
 
 

@@ -8,9 +8,11 @@ from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.execution.executor import execute
+from handfast.files.shown_build import show
 from handfast.kinematics.chain import Chain, load_chain
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
@@ -52,13 +54,15 @@ class Trial:
 class Ways:
     """How a trial is carried out, which changes nothing of what it finds. progress(done, of): after each
     build; processes: local ones; each: another way to have builds done, by their numbers, in that order;
-    done: builds that were done before; keep: told each new one."""
+    done: builds that were done before; keep: told each new one; shown: a file in which a build is shown now
+    and then, for others to look at (not where `each` has them done)."""
 
     progress: Progress | None = None
     processes: int = 1
     each: Callable[[Trial, list[int]], Generator[Build, None, None]] | None = None
     done: tuple[Build, ...] = ()
     keep: Callable[[Build], None] | None = None
+    shown: Path | None = None
 
 
 HERE = Ways()
@@ -185,17 +189,30 @@ def _missing(what: Trial, numbers: list[int], ways: Ways) -> Generator[Build, No
     """Builds of these numbers in their order, however they are spread."""
     if ways.each is not None:
         return ways.each(what, numbers)
-    return one_after_another(what, numbers) if ways.processes == 1 else _spread(what, numbers, ways.processes)
+    if ways.processes == 1:
+        return one_after_another(what, numbers, ways.shown)
+    return _spread(what, numbers, ways.processes, ways.shown)
 
 
-def one_after_another(what: Trial, numbers: list[int]) -> Generator[Build, None, None]:
+def one_after_another(
+    what: Trial, numbers: list[int], shown: Path | None = None
+) -> Generator[Build, None, None]:
     """In this process."""
     arms = arms_of(what.project)
     for number in numbers:
-        yield one_build(what, number, arms)[0]
+        yield _shown(what, number, arms, shown)
 
 
-def _spread(what: Trial, numbers: list[int], processes: int) -> Generator[Build, None, None]:
+def _shown(what: Trial, number: int, arms: Arms, shown: Path | None) -> Build:
+    build, log = one_build(what, number, arms)
+    if shown is not None:
+        show(shown, number, log)
+    return build
+
+
+def _spread(
+    what: Trial, numbers: list[int], processes: int, shown: Path | None
+) -> Generator[Build, None, None]:
     if not numbers:
         return
     # A fresh interpreter in each process: a forked one would share the state of libraries with threads.
@@ -203,7 +220,7 @@ def _spread(what: Trial, numbers: list[int], processes: int) -> Generator[Build,
         min(processes, len(numbers)),
         mp_context=multiprocessing.get_context("spawn"),
         initializer=_take,
-        initargs=(what,),
+        initargs=(what, shown),
     )
     try:
         yield from pool.map(_build, numbers, chunksize=1)
@@ -211,16 +228,17 @@ def _spread(what: Trial, numbers: list[int], processes: int) -> Generator[Build,
         pool.shutdown(wait=False, cancel_futures=True)
 
 
-_taken: list[tuple[Trial, Arms]] = []  # what this process works on, set once as it starts
+# What this process works on, set once as it starts, and where it shows builds.
+_taken: list[tuple[Trial, Arms, Path | None]] = []
 
 
-def _take(what: Trial) -> None:
-    _taken[:] = [(what, arms_of(what.project))]
+def _take(what: Trial, shown: Path | None = None) -> None:
+    _taken[:] = [(what, arms_of(what.project), shown)]
 
 
 def _build(number: int) -> Build:
-    what, arms = _taken[0]
-    return one_build(what, number, arms)[0]
+    what, arms, shown = _taken[0]
+    return _shown(what, number, arms, shown)
 
 
 def build_anywhere(what: Trial, number: int) -> Build:

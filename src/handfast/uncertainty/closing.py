@@ -16,12 +16,15 @@ from dataclasses import dataclass
 from handfast.model.chart import Chart
 from handfast.model.grasp import Grasp
 from handfast.model.gripper import Gripper
+from handfast.model.ledger import Matrix
 from handfast.uncertainty.error_form import Form, Variances, covariance
 
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """Of one grasp element: who serves which mate, and the chances of the three."""
+    """Of one grasp element: who serves which mate, and the chances of the three. before, after (3, 3) [m2]:
+    covariance of where the mate's moving feature is in the hand (of a tool, its own origin), axes of the grip
+    frame."""
 
     element: str
     mate: str
@@ -29,6 +32,8 @@ class Closing:
     slide: float
     catch: float
     miss: float
+    before: Matrix = ()
+    after: Matrix = ()
 
 
 def closing(chart: Chart, element: str, gripper: Gripper, found: Form, variances: Variances) -> Closing:

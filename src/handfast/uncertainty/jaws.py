@@ -72,6 +72,17 @@ def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str)
     return carry(given, state, arm, T_world_grip), mapped(se3.adjoint(se3.inverse(T_grip_middle)), found)
 
 
+def in_hand(given: Given, state: State, arm: str, found: Form) -> tuple[Form, Form]:
+    """Twist in the grip frame of what has just been taken, before the jaws closed and after, jaws where they
+    should be: closed freedoms now err as the jaws do. found: as `close_jaws` gives it."""
+    hand, gripper = state.hands[arm], given.project.cell.gripper_of(arm)
+    if hand.grasp is None or hand.held is None:
+        raise ValueError(f"expected the {arm} hand to hold something")
+    jaw = given.sources.form(f"gripper.{gripper.name}.jaw", hand.stop, gripper.name)
+    before = mapped(se3.adjoint(se3.translation(*hand.grasp.about)), found)
+    return added(before, jaw), added(hand.held, jaw)
+
+
 def _kept(grasp: Grasp) -> Array:
     """What of a twist in the grip frame (6, 6) the closing jaws leave: its free freedoms about the point that
     the pads close on."""

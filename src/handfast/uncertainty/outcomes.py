@@ -39,7 +39,13 @@ def pressing(after: AfterEntry) -> Pressing | None:
 def jaws(entry: Entry) -> tuple[Closed, ...]:
     """Each grasp for a mate."""
     return tuple(
-        Closed(c.element, c.item, _told(("slide", c.slide), ("catch", c.catch), ("miss", c.miss)))
+        Closed(
+            c.element,
+            c.item,
+            _told(("slide", c.slide), ("catch", c.catch), ("miss", c.miss)),
+            c.before,
+            c.after,
+        )
         for c in entry.closings
     )
 

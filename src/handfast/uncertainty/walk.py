@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from handfast.model.element import Element
+from handfast.model.grasp import Grasp
+from handfast.model.ledger import Matrix
 from handfast.model.tool import Tool
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
@@ -14,9 +18,9 @@ from handfast.uncertainty.chain_state import Hand, Item, State
 from handfast.uncertainty.closing import Closing, closing
 from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, go_home, take_back
-from handfast.uncertainty.error_form import mapped
+from handfast.uncertainty.error_form import Form, covariance, mapped
 from handfast.uncertainty.home import fixed_frame, rolled_to
-from handfast.uncertainty.jaws import Given, carry, close_jaws
+from handfast.uncertainty.jaws import Given, carry, close_jaws, in_hand
 from handfast.uncertainty.refusal import ChainError
 from handfast.uncertainty.start_state import start_state
 from handfast.uncertainty.touch_form import touch_reading
@@ -89,7 +93,25 @@ def _grasp(given: Given, state: State, element: Element) -> Step:
         raise ChainError(f"element {element.id!r}", "how the hand grasps", "no grasp")
     state, found = close_jaws(given, state, element.hand, element.grasp, element.id)
     gripper = given.project.cell.gripper_of(element.hand)
-    return state, (closing(given.chart, element.id, gripper, found, given.sources.variances),)
+    told = closing(given.chart, element.id, gripper, found, given.sources.variances)
+    before, after = in_hand(given, state, element.hand, found)
+    point = _point_in_grip(given, element.grasp, told.mate)
+    return state, (replace(told, before=_spread(given, point, before), after=_spread(given, point, after)),)
+
+
+def _point_in_grip(given: Given, grasp: Grasp, mate_name: str) -> Array:
+    """Origin of the mate's moving feature if its part is what is held, else of what is held (3,) [m]."""
+    mate = next((m for m in given.project.product.mates if m.name == mate_name), None)
+    T = grasp.T_grip_part.matrix
+    if mate is not None and mate.part == grasp.item and mate.pairs:
+        T = T @ given.project.product.part(mate.part).feature(mate.pairs[0].moving).frame.matrix
+    return np.asarray(T[:3, 3])
+
+
+def _spread(given: Given, point: Array, form: Form) -> Matrix:
+    """Covariance (3, 3) of a point that goes with a twist (first order)."""
+    moves = np.hstack([np.eye(3), -se3.hat(point)])
+    return tuple(tuple(row) for row in covariance(mapped(moves, form), given.sources.variances).tolist())
 
 
 def _release(given: Given, state: State, element: Element) -> Step:

@@ -29,12 +29,14 @@ MOST_PROCESSES = 8
 class How:
     """How a trial is carried out, which changes nothing of what it finds. progress(done, of): after each
     build; kept: a file of the builds done so far, from which one that was stopped or killed goes on;
-    processes: local ones, as many as there are processors if None; cluster: address of a Dask scheduler."""
+    processes: local ones, as many as there are processors if None; cluster: address of a Dask scheduler;
+    shown: a file in which one of the builds is shown now and then (files/shown_build.py)."""
 
     progress: Callable[[int, int], None] | None = None
     kept: Path | None = None
     processes: int | None = None
     cluster: str | None = None
+    shown: Path | None = None
 
 
 AS_IT_COMES = How()
@@ -94,7 +96,7 @@ def _ways(how: How, log: BuildLog | None) -> Ways:
         each = on_cluster(how.cluster)
     processes = how.processes or min(MOST_PROCESSES, os.cpu_count() or 1)
     done, keep = ((), None) if log is None else (log.done, log.add)
-    return Ways(how.progress, processes, each, done, keep)
+    return Ways(how.progress, processes, each, done, keep, how.shown)
 
 
 def widest(chart: Chart, builds: tuple[Build, ...]) -> float:

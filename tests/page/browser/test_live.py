@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import shutil
+import signal
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -128,7 +131,7 @@ def test_the_operator_loads_runs_stops_and_goes_on(page: Page, complaints: list[
     page.locator(".restart .confirm input").check()
     page.click(".restart .goon")
     expect(page.locator(".operator .start")).to_be_disabled()
-    expect(page.locator(".runstrip")).to_contain_text("Run:", timeout=LONG)
+    expect(page.locator(".readings")).to_contain_text("Run:", timeout=LONG)
     expect(page.locator(".operator .log")).to_contain_text("21 reach cover", timeout=LONG)
     page.click(".operator .stop")
     expect(state).to_contain_text("stopped by the operator", timeout=LONG)
@@ -155,6 +158,30 @@ def test_a_run_in_a_terminal_plays_with_its_readings(page: Page, own: Path) -> N
     page.keyboard.press("o")
     expect(page.locator(".operator .state")).to_contain_text("look at the pin")
     expect(page.locator(".readings tbody tr")).to_have_count(1)
+
+
+def test_a_trial_in_a_terminal_plays_its_builds(page: Page, own: Path, complaints: list[str]) -> None:
+    """A real trial in a process of its own; whoever looks elsewhere is not carried along any more."""
+    words = [sys.executable, "-c", "from handfast.cli import main; main()", "trial", str(own)]
+    trial = subprocess.Popen([*words, "--builds", "900", "--seed", "3"], stdout=subprocess.DEVNULL)
+    try:
+        strip = page.locator(".runstrip")
+        expect(strip).to_contain_text("Playing build 1", timeout=LONG)
+        expect(strip).to_contain_text("of 900")
+        expect(strip.locator("svg.trace .felt").first).to_be_attached(timeout=LONG)
+        expect(strip.locator("svg.trace .late")).to_have_count(2)
+        assert page.evaluate("handfastProbe.time()") > 5
+        assert page.locator(".element[aria-current]").count() == 1
+        page.click("#element-1")
+        expect(strip.locator("button")).to_have_attribute("aria-pressed", "false")
+        at = page.evaluate("handfastProbe.time()")
+        page.wait_for_timeout(400)
+        assert page.evaluate("handfastProbe.time()") == at
+    finally:
+        trial.send_signal(signal.SIGINT)
+        trial.wait(120)
+    expect(strip).to_be_hidden(timeout=LONG)
+    assert complaints == []
 
 
 def test_a_lost_line_is_said_and_comes_back(browser: Browser, own: Path) -> None:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import io
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 from tests.page.browser.conftest import Open, goto, watch
 
 from handfast.cli.do_report import do_report
 from handfast.files.record_json import load
 from handfast.model.chart import Chart
+from handfast.model.ledger import Ledger
 from handfast.page.critical_path import critical_path
 from handfast.page.moment import moment
 from handfast.workflow.read_project import load as read
@@ -132,6 +136,55 @@ def test_what_is_drawn_on_request(opened: Page, complaints: list[str]) -> None:
     expect(opened.locator("dialog.parts article")).to_have_count(4)
     expect(opened.locator("dialog.parts")).to_contain_text("⌀ 8 mm H7, 24 mm deep, chamfer 0.5 mm at 45 deg")
     assert complaints == []
+
+
+def test_the_estimate_shrinks_as_jaws_close_and_at_a_touch(opened: Page, chart: Chart, served: Open) -> None:
+    """The three axes told and the ellipsoid in the picture, against what the ledger has."""
+    rows = load(served.folder / "records" / "ledger.json", Ledger).body.rows
+    row = next(r for r in rows if r.mate == "pin-in-bore")
+    jaws = {j.element: j for j in row.jaws}
+    grasp = next(e for e in chart.elements if e.id in jaws)
+    touch = next(e for e in chart.elements if e.id in row.touches)
+    opened.click(".entry .mate:has-text('pin-in-bore')")
+    opened.click(".toolbar button:has-text('Estimate')")
+    opened.locator(".toolbar select").select_option("hand " + grasp.hand)
+
+    def axes(time: float) -> list[int]:
+        opened.evaluate("t => handfastProbe.go(t)", time)
+        told = opened.locator(".stage .note").inner_text()
+        return [int(v) for v in told.split("three sigma ")[1].split(" µm")[0].split(" × ")]
+
+    def expected(matrix: Sequence[Sequence[float]]) -> list[int]:
+        values = np.linalg.eigvalsh(np.array(matrix)[:3, :3])
+        return [round(3e6 * float(np.sqrt(v))) for v in values]
+
+    end = grasp.start_s + grasp.duration_s
+    lay, between, held = axes(grasp.start_s - 0.01), axes(end - grasp.duration_s / 2), axes(end + 0.01)
+    assert lay == pytest.approx(expected(jaws[grasp.id].before), abs=1)
+    assert held == pytest.approx(expected(jaws[grasp.id].after), abs=1)
+    assert lay[1] > between[1] > 2 * held[1]
+    opened.wait_for_timeout(300)
+    small = ellipsoid(opened)
+    opened.evaluate("t => handfastProbe.go(t)", end - grasp.duration_s)
+    opened.wait_for_timeout(300)
+    assert ellipsoid(opened) > 1.5 * small > 0
+    before, after = axes(touch.start_s + 0.01), axes(touch.start_s + touch.duration_s + 0.01)
+    assert before == pytest.approx(expected(row.before.covariance), abs=1)
+    assert after == pytest.approx(expected(row.after.covariance), abs=1)
+    assert after[2] < before[2]
+
+
+def ellipsoid(page: Page) -> int:
+    """How many points of the picture change when the estimate is not drawn."""
+    shots = []
+    for _ in range(2):
+        shots.append(
+            np.asarray(Image.open(io.BytesIO(page.locator(".stage canvas").screenshot())).convert("RGB"))
+        )
+        page.click(".toolbar button:has-text('Estimate')")
+        page.wait_for_timeout(300)
+    high = shots[0].shape[0] - 40  # the note lies over the lowest
+    return int(np.count_nonzero((shots[0] != shots[1])[:high].any(axis=2)))
 
 
 def test_the_report_opens_from_disk(

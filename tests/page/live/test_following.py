@@ -7,6 +7,7 @@ from pathlib import Path
 from handfast.files.going import GOING, going
 from handfast.files.log_lines import LineWriter
 from handfast.files.run_log_file import LogHead, RunLogWriter
+from handfast.files.shown_build import BUILD, show
 from handfast.model.run_log import LogLine, RunLog
 from handfast.page.live.following import LOG, Follower
 from handfast.page.live.watch import differences, fingerprint
@@ -71,6 +72,26 @@ def test_a_trial_says_how_far_it_is_and_that_it_has_ended(tmp_path: Path) -> Non
         assert follower.news() == []
     assert follower.news() == [{"kind": "trial", "done": 0, "of": 0}]
     assert not (tmp_path / "records" / GOING).exists()
+
+
+def test_a_build_of_a_trial_is_told_whole_and_seldom(tmp_path: Path) -> None:
+    """As the trial itself writes it: the first build at once, those of the next seconds not."""
+    follower = Follower(tmp_path)
+    path = tmp_path / "records" / BUILD
+    with going(tmp_path / "records", "trial"):
+        for number in (4, 5):
+            show(
+                path,
+                number,
+                RunLog("ab" * 32, "simulated", tuple(events("start", "stands", "done")), "stopped", "why"),
+            )
+        (told,) = follower.news()
+        assert (told["kind"], told["number"], told["reason"]) == ("build", 4, "why")
+        assert [line["event"] for line in told["lines"]] == ["start", "done"]
+        assert follower.news() == []
+        path.write_text("nonsense")
+        assert follower.news() == []
+    assert not path.exists()
 
 
 def test_neither_sets_off_another_round_of_checking(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ import {
 import type { MateRow } from "../generated/sheet.ts";
 import { origin, poseMatrix } from "../process/pose.ts";
 import type { Moment, Process } from "../process/process.ts";
-import { covarianceAt, principal } from "./estimate.ts";
+import { principal, type Stage, stageAt } from "./estimate.ts";
 import type { Palette } from "./palette.ts";
 
 /** The ellipsoid holds three sigma, drawn this many times as large. */
@@ -90,19 +90,30 @@ export class EstimateMark {
     this.mesh.visible = false;
   }
 
-  /** Place it; returns three sigma along its longest axis [m]. */
-  place(process: Process, row: MateRow, moment: Moment, time: number): number {
+  /** Place it; what is told of it, and three sigma along its axes, least first [m]. */
+  place(process: Process, row: MateRow, moment: Moment, time: number): { words: string; three: number[] } | null {
     const ledger = process.sheet.ledger;
     const pair = featuresOf(process, row.mate, moment)[0];
     this.mesh.visible = ledger !== null && pair !== undefined;
-    if (!ledger || !pair) return 0;
-    const axes = principal(covarianceAt(process, ledger, row, time));
+    if (!ledger || !pair) return null;
+    const stage = stageAt(process, ledger, row, time);
+    const axes = principal(stage.covariance);
+    const { at, turned: from } = this.seat(stage, pair, moment);
     const sizes = axes.map((a) => Math.max(2e-4, 3 * Math.sqrt(a.variance) * MAGNIFIED));
     const turned = new Matrix4().makeBasis(...(axes.map((a) => new Vector3(...a.axis)) as [Vector3, Vector3, Vector3]));
-    const turnedFixed = new Quaternion().setFromRotationMatrix(pair.fixed.T);
-    const place = new Matrix4().compose(origin(pair.moving.T), turnedFixed, new Vector3(1, 1, 1));
+    const place = new Matrix4().compose(at, new Quaternion().setFromRotationMatrix(from), new Vector3(1, 1, 1));
     this.mesh.matrix.copy(place.multiply(turned).scale(new Vector3(...(sizes as [number, number, number]))));
     this.mesh.matrixWorldNeedsUpdate = true;
-    return Math.max(...axes.map((a) => 3 * Math.sqrt(a.variance)));
+    return { words: stage.words, three: axes.map((a) => 3 * Math.sqrt(a.variance)).sort((a, b) => a - b) };
+  }
+
+  /** Where its middle is and how its axes lie: in the hand, at the item, with the jaws; else at the moving feature, with the
+   * fixed one. */
+  private seat(stage: Stage, pair: { moving: Place; fixed: Place }, moment: Moment): { at: Vector3; turned: Matrix4 } {
+    const grasp = stage.grasp?.grasp;
+    const T_item = grasp && moment.items.get(grasp.item);
+    if (!grasp || !T_item) return { at: origin(pair.moving.T), turned: pair.fixed.T };
+    const own = pair.moving.name.startsWith(`${grasp.item}.`) ? pair.moving.T : T_item;
+    return { at: origin(own), turned: T_item.clone().multiply(poseMatrix(grasp.T_grip_part).invert()) };
   }
 }

@@ -94,7 +94,7 @@ export class CellView {
       toggle("Names", "Names of hands and holders", true, (on) => this.switch("names", on)),
       toggle("Frames", "Feature frames and the way in of this mate", false, (on) => this.switch("frames", on)),
       toggle("Paths", "Where the hands go", false, (on) => this.switch("paths", on)),
-      toggle("Estimate", `Three sigma of the moving feature's place, ${MAGNIFIED} times as large`, false, (on) => this.switch("estimate", on)),
+      toggle("Estimate", `Three sigma of where the part is, in the hand and then against what it goes to, ${MAGNIFIED} times as large`, false, (on) => this.switch("estimate", on)),
       toggle("Section", "Cut through the axis of this mate and look into the bore", false, (on) => this.switch("section", on)),
     );
     this.picture.viewpoint.controls.addEventListener("start", () => {
@@ -192,8 +192,10 @@ export class CellView {
     this.estimate.mesh.visible = false;
     if (!this.on.estimate) return "";
     if (!row) return "Choose a mate that is budgeted to see its estimate.";
-    const three = this.estimate.place(this.process, row, this.moment, this.store.now.time);
-    return `${row.mate}: three sigma ${micrometres(three)} along the longest axis, drawn ${MAGNIFIED} times as large.`;
+    const told = this.estimate.place(this.process, row, this.moment, this.store.now.time);
+    if (!told) return "";
+    const axes = told.three.map((v) => micrometres(v).replace(" µm", "")).join(" × ");
+    return `${told.words}: three sigma ${axes} µm, drawn ${MAGNIFIED} times as large.`;
   }
 
   /** While cut: how far the moving feature is from the mouth of a hole, or from the tip it goes over. */

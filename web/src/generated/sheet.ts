@@ -715,6 +715,8 @@ export interface Closed {
   element: string;
   item: string;
   outcomes: Outcome[];
+  before: number[][];
+  after: number[][];
 }
 export interface TouchUpdate {
   element: string;
@@ -900,4 +902,5 @@ export interface Window {
   low: number;
   high: number;
   unit: string;
+  usual: [number, number] | null;
 }

@@ -8,7 +8,9 @@ export type News =
   | { kind: "work"; text: string; busy: boolean }
   | { kind: "run"; state: "going" | "done" | "stopped" | "failed"; time: number; text: string; line?: LogLine | null }
   /** Builds of a trial that goes on in a terminal; of 0: none does. */
-  | { kind: "trial"; done: number; of: number };
+  | { kind: "trial"; done: number; of: number }
+  /** One of its builds, from 0, to be played; why it stopped, "" if it came to its end. */
+  | { kind: "build"; number: number; lines: LogLine[]; reason: string };
 
 export interface Proposal {
   id: string;

@@ -3,16 +3,8 @@ import type { Geometries } from "../cell/bodies.ts";
 import { holderPicture } from "../cell/snapshot.ts";
 import { h } from "../dom.ts";
 import type { Holder, Project } from "../generated/sheet.ts";
+import { lasts } from "./lasts.ts";
 import type { Process } from "../process/process.ts";
-
-/** How many builds the places of a holder have parts for: as many as hold the part that runs out first; null where
- * only tools lie, which stay. */
-export function lasts(project: Project, holder: Holder): number | null {
-  const needed = new Set(project.product.parts.map((p) => p.name));
-  const here = holder.places.flatMap((p) => (p.holds && needed.has(p.holds) ? [p.holds] : []));
-  if (!here.length) return null;
-  return Math.min(...here.map((name) => here.filter((other) => other === name).length));
-}
 
 export class Loading {
   readonly root = h("div", { class: "loading", tabindex: 0, role: "region", "aria-label": "Load" });

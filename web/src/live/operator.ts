@@ -11,7 +11,6 @@ import { Restart } from "./restart.ts";
 
 export class OperatorView {
   readonly root = h("section", { class: "operator", "aria-label": "Operator" });
-  private readonly store: Store;
   private readonly state = h("p", { class: "state", role: "status" }, "Not started.");
   private readonly log = h("ol", { class: "log", tabindex: 0, "aria-label": "What the cell has done" });
   private readonly start = h("button", { type: "button", class: "start" }, "▶ Start one build in the simulated cell");
@@ -25,7 +24,6 @@ export class OperatorView {
   private going = false;
 
   constructor(store: Store, readings: HTMLElement) {
-    this.store = store;
     this.loading = new Loading(() => this.arrange());
     this.restart = new Restart(store, (body) => void this.begin(body));
     this.start.addEventListener("click", () => void this.begin({}));
@@ -58,7 +56,6 @@ export class OperatorView {
     if (news.line && news.line.event !== "failure" && news.line.event !== "recovery") return; // told by the readings
     this.log.append(h("li", {}, `${seconds(news.time)} s  ${news.text}`));
     this.log.scrollTop = this.log.scrollHeight;
-    if (this.going && !news.line) this.store.set({ time: news.time, playing: false });
   }
 
   private ended(): void {

@@ -30,12 +30,12 @@ export function amount(value: number, unit: string): string {
   return `${value.toFixed(1)} ${unit}`;
 }
 
-/** By hand: how much later than in the chart its last element has ended, by the cell's clock [s]. */
+/** By hand: how much later than in the chart its last element has ended, by the cell's clock [s]; waiting left out. */
 export function behind(process: Process, lines: LogLine[]): Map<string, number> {
   const found = new Map<string, number>();
   for (const line of lines) {
     const element = line.event === "done" ? process.elements.find((e) => e.id === line.element) : undefined;
-    if (element) found.set(element.hand, line.time_s - (element.start_s + element.duration_s));
+    if (element && element.kind !== "delay" && element.kind !== "hold") found.set(element.hand, line.time_s - (element.start_s + element.duration_s));
   }
   return found;
 }
@@ -50,4 +50,13 @@ export function chartTime(process: Process, line: LogLine): number | null {
 /** The lines of the last run that was saved, if it was of this chart. */
 export function lastRun(sheet: Sheet): LogLine[] {
   return sheet.run_log?.lines ?? [];
+}
+
+/** The number of the last element that was begun and not done, or of the one behind the last that was done. */
+export function stoppedAt(process: Process, lines: readonly LogLine[]): number {
+  const numbers = (event: string): number[] => lines.filter((l) => l.event === event).flatMap((l) => process.elements.find((e) => e.id === l.element)?.number ?? []);
+  const [begun, done] = [numbers("start"), numbers("done")];
+  const last = begun[begun.length - 1];
+  if (last !== undefined && !done.includes(last)) return last;
+  return Math.min((done[done.length - 1] ?? 0) + 1, process.elements.length);
 }

@@ -6,22 +6,13 @@ import { choose } from "../steps.ts";
 import type { Store } from "../store.ts";
 import { phrase } from "../words.ts";
 import { post } from "./connection.ts";
-import { lastRun } from "./readings.ts";
+import { lastRun, stoppedAt } from "./readings.ts";
 
 interface Item {
   item: string;
   where: string;
   right: boolean | null;
   how: string;
-}
-
-/** The number of the last element that was begun and not done, or of the one behind the last that was done. */
-export function stoppedAt(process: Process, lines: readonly LogLine[]): number {
-  const numbers = (event: string): number[] => lines.filter((l) => l.event === event).flatMap((l) => process.elements.find((e) => e.id === l.element)?.number ?? []);
-  const [begun, done] = [numbers("start"), numbers("done")];
-  const last = begun[begun.length - 1];
-  if (last !== undefined && !done.includes(last)) return last;
-  return Math.min((done[done.length - 1] ?? 0) + 1, process.elements.length);
 }
 
 export class Restart {

@@ -10,23 +10,28 @@ from handfast.files.errors import RecordError
 from handfast.files.going import GOING
 from handfast.files.record_json import RECORDS_FOLDER
 from handfast.files.run_log_file import read_run_log
+from handfast.files.shown_build import BUILD, ShownBuild, shown
 from handfast.files.typed_json import to_json
 from handfast.model.run_log import LogLine
 
 LOG = "run-log.jsonl"
+PLAYED = ("start", "done", "width", "contact", "insertion", "screw", "wrench", "failure", "recovery")
 News = dict[str, Any]
 
 
 class Follower:
-    """Looks at the files each time it is asked; what is new since then is told."""
+    """Looks at the files each time it is asked; what is new since then is told: lines of a run, how far a
+    trial is, and now and then one of its builds."""
 
     def __init__(self, folder: Path) -> None:
         self._log, self._going = folder / RECORDS_FOLDER / LOG, folder / RECORDS_FOLDER / GOING
+        self._build = folder / RECORDS_FOLDER / BUILD
         self._seen, self._told, self._trial = _stamp(self._log), 0, ""
+        self._shown = _stamp(self._build)
 
     def news(self) -> list[News]:
         """Lines of a run that came since, and how far a trial is."""
-        return [*self._run(), *self._trials()]
+        return [*self._run(), *self._trials(), *self._builds()]
 
     def _run(self) -> list[News]:
         stamp = _stamp(self._log)
@@ -58,6 +63,20 @@ class Follower:
             return []
         self._trial = text
         return [news]
+
+    def _builds(self) -> list[News]:
+        stamp = _stamp(self._build)
+        if stamp == self._shown or stamp is None:
+            return []
+        self._shown = stamp
+        found = shown(self._build)
+        return [] if found is None else [build(found)]
+
+
+def build(found: ShownBuild) -> News:
+    """A whole build of a trial, to be played."""
+    lines = [to_json(line, LogLine) for line in found.log.lines if line.event in PLAYED]
+    return {"kind": "build", "number": found.number, "lines": lines, "reason": found.log.reason}
 
 
 def going(line: LogLine) -> News:

@@ -27,14 +27,12 @@ from handfast.model.ledger import Ledger
 from handfast.model.record import Record
 from handfast.model.run_log import LogLine, RunLog
 from handfast.page.live.current import look, newest
-from handfast.page.live.following import LOG, going
+from handfast.page.live.following import LOG, PLAYED, going
 from handfast.page.live.lines import line
 from handfast.page.live.told_cell import ToldCell
 from handfast.page.live.work import RECORDS
 from handfast.page.saved import gather
 from handfast.workflow.inputs import changed_files
-
-_MEASURED = ("start", "done", "width", "contact", "insertion", "screw", "failure", "recovery")
 
 
 class NotYetError(RuntimeError):
@@ -76,7 +74,7 @@ def say(state: str, time_s: float, text: str) -> None:
 
 def tell(one: LogLine) -> None:
     """What was measured, and which element has ended."""
-    if one.event in _MEASURED:
+    if one.event in PLAYED:
         line(**going(one))
 
 
