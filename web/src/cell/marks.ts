@@ -83,7 +83,8 @@ export class EstimateMark {
   readonly mesh: Mesh;
 
   constructor(colours: Palette) {
-    const material = new MeshBasicMaterial({ color: colours.warn, transparent: true, opacity: 0.4, depthWrite: false });
+    // Over everything: a small one would lie inside the part.
+    const material = new MeshBasicMaterial({ color: colours.warn, transparent: true, opacity: 0.45, depthWrite: false, depthTest: false });
     this.mesh = new Mesh(new SphereGeometry(1, 32, 20), material);
     this.mesh.matrixAutoUpdate = false;
     this.mesh.renderOrder = 2;

@@ -45,6 +45,7 @@ export interface Product {
   mates: Mate[];
   order_given: boolean;
   tightenings: Tightening[];
+  subassemblies: Subassembly[];
 }
 export interface Part {
   name: string;
@@ -142,6 +143,7 @@ export interface Mate {
   touches: [string, string][];
   untouchable: [string, string][];
   most_touches: number;
+  stays: boolean;
 }
 export interface FeaturePair {
   moving: string;
@@ -158,6 +160,11 @@ export interface Tightening {
 export interface Stage {
   turns: number | null;
   torque: number | null;
+}
+export interface Subassembly {
+  name: string;
+  base: string;
+  mates: string[];
 }
 export interface Cell {
   arms: Arm[];
