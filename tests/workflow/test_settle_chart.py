@@ -12,6 +12,7 @@ import pytest
 from tests.cli.test_commands import answer, handfast
 
 from handfast.files.record_json import sha256
+from handfast.proof import verify
 from handfast.workflow.make_ledger import budget
 from handfast.workflow.read_project import check, load
 from handfast.workflow.settle_chart import Settled, as_made, settled, short_of
@@ -117,3 +118,16 @@ def test_a_target_that_is_none_is_refused(target: str, says: str) -> None:
     result = handfast("plan", FOLDER, "--target", target)
     assert result.exit_code == 2
     assert says in result.stderr
+
+
+def test_touches_are_settled_with_both_hands_at_once_too(found: Settled, tmp_path: Path) -> None:
+    """The target is reached, in less than one hand at a time needs for it; the proof holds with the
+    touches."""
+    checked = check(load(copied(tmp_path)))
+    both = settled(checked, target=0.995, seed=0, together=True)
+    assert short_of(both.ledger.body, 0.995) == ()
+    chart = both.chart.body
+    assert both.ledger.body.chart_sha256 == sha256(both.chart)
+    assert sum(e.kind == "locate" for e in chart.elements) >= 3
+    assert chart.makespan_s < 0.85 * found.chart.body.makespan_s
+    assert verify(checked.project, chart, sha256(both.chart)).holds

@@ -128,11 +128,7 @@ def plan(
     if target is None:
         _end(lambda: do_plan(project, seed, json, together, work))
         return
-    if together or work:
-        raise typer.BadParameter(
-            "not with --target yet: touches are settled one hand at a time, as found first"
-        )
-    _end(lambda: do_settle(project, target, seed, json))
+    _end(lambda: do_settle(project, target, seed, json, together, work))
 
 
 @app.command()

@@ -21,7 +21,9 @@ from handfast.workflow.inputs import inputs_of
 from handfast.workflow.settle_chart import NoPlanError, Settled, settled, short_of
 
 
-def do_settle(folder: str, target: str, seed: int, as_json: bool) -> int:
+def do_settle(
+    folder: str, target: str, seed: int, as_json: bool, together: bool = False, work: int = 0
+) -> int:
     """Plan and budget in turn until every mate meets the target or nothing more helps; save both
     records, tell.
 
@@ -32,7 +34,7 @@ def do_settle(folder: str, target: str, seed: int, as_json: bool) -> int:
     started = time.perf_counter()
     try:
         with progress("planning") as tell:
-            found = settled(checked, target=wanted, seed=seed, progress=tell)
+            found = settled(checked, target=wanted, seed=seed, progress=tell, together=together, work=work)
     except NoPlanError as error:
         record = make_record(error.no_plan, inputs_of(checked.project), seed)
         digest, wrote = keep(folder, "no-plan", record, {})

@@ -13,6 +13,7 @@ from handfast.planning.leg import Leg
 from handfast.planning.realise import realise
 from handfast.planning.replay import states_during
 from handfast.planning.route import COST, Route
+from handfast.planning.sequence import chosen
 from handfast.planning.unit import Unit, needs, routes_of, units_of
 from handfast.planning.workspace import Workspace, make_workspace
 
@@ -51,10 +52,10 @@ def alternatives(project: Project, chart: Chart, mate: str) -> Alternatives:
     ws = replace(make_workspace(project), dry=True)
     units = units_of(project.product)
     unit = next(u for u in units if mate in {m.name for m in u.mates})
-    leg, chosen = _before(ws, chart, unit), _chosen(chart, unit)
+    leg, taken = _before(ws, chart, unit), chosen(chart, unit)
     set_downs = any(h.kind == "set-down" for h in project.cell.holders)
     routes = routes_of(unit, tuple(ws.hands), set_downs)
-    tried = tuple(_try(ws, leg, unit, route, route == chosen) for route in routes)
+    tried = tuple(_try(ws, leg, unit, route, route == taken) for route in routes)
     after = tuple(u.name for u in units if u.name in needs(unit, units))
     return Alternatives(unit.name, after, project.product.order_given, tried)
 
@@ -69,18 +70,6 @@ def _before(ws: Workspace, chart: Chart, unit: Unit) -> Leg:
     until = next(e.start_s for e in mine if e.kind in ("assemble", "use"))
     done = tuple(e for e in chart.elements if e.mate in before and e.start_s < until)
     return Leg(states_during(ws.start(), (*done, replace(mine[0], opening=None)))[-1], done)
-
-
-def _chosen(chart: Chart, unit: Unit) -> Route:
-    """The chart's route, read off who grasps what where."""
-    own = {m.name for m in unit.mates}
-    if unit.tool is not None:
-        return Route("tool", (next(e.hand for e in chart.elements if e.mate in own and e.kind == "use"),))
-    grasps = [e for e in chart.elements if e.mate in own and e.kind == "grasp" and e.object == unit.parts[0]]
-    if len(grasps) == 1:
-        return Route("direct", (grasps[0].hand,))
-    passed = grasps[1].target.startswith("hand.")
-    return Route("handover" if passed else "set-down", (grasps[0].hand, grasps[-1].hand))
 
 
 def _try(ws: Workspace, leg: Leg, unit: Unit, route: Route, chosen: bool) -> Alternative:

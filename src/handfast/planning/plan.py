@@ -16,6 +16,7 @@ from handfast.planning.explain import works_alone
 from handfast.planning.improve import Timed, improved, timed
 from handfast.planning.lower_bound import lower_bound
 from handfast.planning.search import Found, Progress, Stuck, search
+from handfast.planning.sequence import sequence_of
 from handfast.planning.shut_in import at_home
 from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
@@ -34,13 +35,15 @@ def plan(
     together: bool = False,
     caps: Caps | None = None,
     work: int = 0,
+    like: Chart | None = None,
 ) -> Chart | NoPlan:
     """Plan every mate of a project.
 
     demands: touches to make before mates beside those that the project writes; one that cannot be made
     is left out. together: both hands work at once where nothing forbids it, instead of one at a time.
     caps: where the search gives up; where it ran out, it is made once more, going four times as far. work:
-    how many other sequences are tried for a shorter cycle, once there is one.
+    how many other sequences are tried for a shorter cycle, once there is one. like: a chart whose sequence is
+    kept if it still works; then no other is tried.
 
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called
     before each. A NoPlan names a change that was tried and makes the project feasible, where one was found.
@@ -48,7 +51,8 @@ def plan(
     ws = make_workspace(checked.project, demands=demands)
     if caps is not None:
         ws = replace(ws, caps=caps)
-    found = search(ws, seed=seed, progress=progress)
+    kept = None if like is None else sequence_of(like, units_of(checked.project.product))
+    found = search(ws, seed=seed, progress=progress, first=kept)
     if isinstance(found, Stuck) and not found.no.certain:
         ws = replace(ws, caps=ws.caps.larger())
         found = search(ws, seed=seed, progress=progress, known=found.proven)
@@ -56,7 +60,10 @@ def plan(
         return _with_change(ws, found, seed)
     hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
     best = timed(ws, found, hands, together, seed)
-    work = max(work, _TOGETHER) if together else work
+    if found.proposal.steps == kept:
+        work = 0
+    elif together:
+        work = max(work, _TOGETHER)
     return _chart(ws, improved(ws, found, best, hands, together, seed, work, progress), hands)
 
 

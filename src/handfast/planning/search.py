@@ -61,10 +61,15 @@ class Stuck:
 
 
 def search(
-    ws: Workspace, *, seed: int, progress: Progress | None = None, known: tuple[Clause, ...] = ()
+    ws: Workspace,
+    *,
+    seed: int,
+    progress: Progress | None = None,
+    known: tuple[Clause, ...] = (),
+    first: tuple[Step, ...] | None = None,
 ) -> Found | Stuck:
     """The cheapest order and routes that geometry agrees to, or why there are none. known: clauses that were
-    proven before."""
+    proven before; first: a sequence that is taken if it works."""
     product = ws.project.product
     units = units_of(product)
     set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
@@ -75,6 +80,11 @@ def search(
     tried.clauses += [c for c in boxed_in if c not in tried.clauses]
     tried.failures |= failures
     tried.clauses += [c for c in known if c not in tried.clauses]
+    if first is not None:
+        given = Proposal(first, 0)
+        leg = follow(ws, units, given, tried, seed, progress)
+        if leg is not None:
+            return Found(leg, given, tried)
     for _ in range(ws.caps.rounds):
         proposal = propose(units, routes, tuple(tried.clauses), product.order_given)
         if proposal is None:

@@ -24,17 +24,21 @@ def plan(
     demands: tuple[TouchDemand, ...] = (),
     together: bool = False,
     work: int = 0,
+    like: Chart | None = None,
 ) -> Record[Chart] | Record[NoPlan]:
     """Plan every mate. Equal projects, seeds and demands give equal records; progress(mate, done, of):
     how far.
 
     demands: touches that a ledger asks for, made where they can be. together: both hands at once. work: how
-    many other sequences are tried for a shorter cycle. Each element says what is done when it fails.
+    many other sequences are tried for a shorter cycle. like: a chart whose sequence is kept if it still
+    works. Each element says what is done when it fails.
     """
     from handfast.planning import plan as search
     from handfast.planning.recoveries import with_recoveries
 
-    found = search(checked, seed=seed, progress=progress, demands=demands, together=together, work=work)
+    found = search(
+        checked, seed=seed, progress=progress, demands=demands, together=together, work=work, like=like
+    )
     inputs = inputs_of(checked.project)
     if isinstance(found, NoPlan):
         return make_record(found, inputs, seed)

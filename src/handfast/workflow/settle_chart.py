@@ -41,30 +41,76 @@ class Settled:
 
 
 def settle(
-    checked: CheckedProject, *, target: float | None = None, seed: int = 0, progress: Progress | None = None
+    checked: CheckedProject,
+    *,
+    target: float | None = None,
+    seed: int = 0,
+    progress: Progress | None = None,
+    together: bool = False,
+    work: int = 0,
 ) -> tuple[Record[Chart], Record[Ledger]]:
     """A chart with as few touches as bring every mate to `target` (0..1; None: the project's), and its
     ledger.
 
+    together: both hands at once; work: how many other sequences are tried for a shorter cycle. The sequence
+    is found before any touch is asked for, and kept where they can be made in it.
+
     Where the target is out of reach the chart has the touches that are worth their time. Raises
     NoPlanError, and BudgetError if the error sources cannot be used.
     """
-    found = settled(checked, target=target, seed=seed, progress=progress)
+    found = settled(checked, target=target, seed=seed, progress=progress, together=together, work=work)
     return found.chart, found.ledger
 
 
 def settled(
-    checked: CheckedProject, *, target: float | None = None, seed: int = 0, progress: Progress | None = None
+    checked: CheckedProject,
+    *,
+    target: float | None = None,
+    seed: int = 0,
+    progress: Progress | None = None,
+    together: bool = False,
+    work: int = 0,
 ) -> Settled:
-    """The same, with what was demanded and what came of it. Raises NoPlanError and BudgetError."""
+    """The same, with what was demanded and what came of it. Raises NoPlanError and BudgetError.
+
+    Where the sequence of the shortest cycle falls short of the target, the one as first found is settled
+    too, and taken if it falls less short.
+    """
     wanted = checked.project.target if target is None else target
-    chart, demands = _planned(checked, seed, (), progress), Demands()
+    first = _chart(plan(checked, seed=seed, progress=progress, together=together, work=work))
+    best = _settled(checked, first, wanted, seed, progress, together)
+    missing = short_of(best.ledger.body, wanted)
+    if missing and (together or work):
+        plain = _chart(plan(checked, seed=seed, progress=progress))
+        as_found = _chart(plan(checked, seed=seed, progress=progress, together=together, like=plain.body))
+        other = _settled(checked, as_found, wanted, seed, progress, together)
+        if len(short_of(other.ledger.body, wanted)) < len(missing):
+            return other
+    return best
+
+
+def _chart(found: Record[Chart] | Record[NoPlan]) -> Record[Chart]:
+    if is_chart(found):
+        return found
+    raise NoPlanError(reasons(found))
+
+
+def _settled(
+    checked: CheckedProject,
+    first: Record[Chart],
+    wanted: float,
+    seed: int,
+    progress: Progress | None,
+    together: bool,
+) -> Settled:
+    """Settled with the sequence of a first chart, where the touches can be made in it."""
+    chart, demands = first, Demands()
     for _ in range(_ROUNDS):
         asked = _asked(checked, chart.body, demands, wanted, seed)
         if _wants(asked) == _wants(demands):
             demands = asked
             break
-        found = plan(checked, seed=seed, progress=progress, demands=asked)
+        found = plan(checked, seed=seed, progress=progress, demands=asked, together=together, like=first.body)
         if is_chart(found):
             chart = found
         demands = as_made(chart.body, asked)
@@ -76,15 +122,6 @@ def short_of(ledger: Ledger, target: float) -> tuple[MateRow, ...]:
     return tuple(
         row for row in ledger.rows if row.probability.low < target or row.probability.model_dependent
     )
-
-
-def _planned(
-    checked: CheckedProject, seed: int, demands: Demands, progress: Progress | None
-) -> Record[Chart]:
-    found = plan(checked, seed=seed, progress=progress, demands=demands)
-    if is_chart(found):
-        return found
-    raise NoPlanError(reasons(found))
 
 
 def _asked(checked: CheckedProject, chart: Chart, demands: Demands, target: float, seed: int) -> Demands:
