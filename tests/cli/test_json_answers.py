@@ -34,6 +34,11 @@ def test_the_rest_of_the_thread(planned: tuple[Path, dict[str, Any]], tmp_path: 
     assert set(answer("report", folder, "--out", tmp_path, "--no-pdf")) == documented("report, export")
 
 
+@pytest.mark.slow
+def test_layout() -> None:
+    assert set(answer("layout", FIRST_FIT, "--work", "0")) == documented("layout")
+
+
 def test_no_plan() -> None:
     from handfast.cli.do_plan import no_plan_json
     from handfast.model.no_plan import CauseCount, NoPlan

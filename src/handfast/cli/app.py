@@ -334,6 +334,27 @@ def why(project: Folder, mate: Annotated[str, typer.Option(help="Which mate.")],
 
 
 @app.command()
+def layout(
+    project: Folder,
+    work: Annotated[int, typer.Option(min=0, help="How many layouts to plan the product in.")] = 20,
+    keep: Annotated[
+        list[str] | None, typer.Option("--keep", metavar="NAME", help="An arm or a holder that stays put.")
+    ] = None,
+    drawing: Annotated[
+        str | None,
+        typer.Option("--map", metavar="FILE", help="Draw what arms reach, from above (SVG)."),
+    ] = None,
+    seed: Seed = 0,
+    json: Json = False,
+) -> None:
+    """Tell what each arm reaches, look for places where arms and holders stand better, and compare one, two
+    or three arms."""
+    from handfast.cli.do_layout import do_layout
+
+    _end(lambda: do_layout(project, work, keep or [], drawing, seed, json))
+
+
+@app.command()
 def compare(
     first: Annotated[str, typer.Argument(metavar="A", help="A project, a kept chart's folder, or a chart.")],
     second: Annotated[str, typer.Argument(metavar="B", help="What to set beside it.")],

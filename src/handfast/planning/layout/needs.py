@@ -1,0 +1,75 @@
+"""What hands have to reach for a product to be built: poses of parts and tools, each bound to a holder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from handfast.mates.home import assembled_poses
+from handfast.model.mate import Mate
+from handfast.model.project import Project
+from handfast.planning.fasten import socket_frame
+from handfast.planning.workspace import Workspace
+from handfast.spatial import se3
+from handfast.spatial.se3 import Array
+
+_ROLLS = 4  # of a bit in its screw that are looked at; the planner has twelve
+_Z = np.array([0.0, 0.0, 1.0])
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Need:
+    """An item that a hand has to hold at a pose which moves with a holder.
+
+    when: where it lies at the start, on the way (a bit over a screw that waits), or where it goes;
+    T_holder_item: (r, 4, 4), poses of which any will do.
+    """
+
+    item: str
+    holder: str
+    when: Literal["start", "way", "end"]
+    T_holder_item: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A mate: what one hand has to reach in turn, or, if it may be handed over, one hand the first and
+    another the last. held_until: the mate until which the hand stays."""
+
+    mate: str
+    needs: tuple[Need, ...]
+    handover: bool
+    held_until: str | None
+
+
+def tasks_of(ws: Workspace) -> tuple[Task, ...]:
+    """The tasks of a product, in the order of the file."""
+    return tuple(_task(ws, mate) for mate in ws.project.product.mates)
+
+
+def _task(ws: Workspace, mate: Mate) -> Task:
+    project, part = ws.project, mate.part
+    base_holder, base = _lies(project, project.product.base)
+    home = base @ assembled_poses(project.product)[part]
+    holder, start = _lies(project, part)
+    if mate.tool is None:
+        ends = (Need(part, holder, "start", start[None]), Need(part, base_holder, "end", home[None]))
+        return Task(mate.name, ends, True, mate.held_until)
+    tool = project.cell.tool(mate.tool)
+    stand, T_stand_tool = _lies(project, tool.name)
+    rolls = np.array([se3.rotation(_Z, 2 * np.pi * i / _ROLLS) for i in range(_ROLLS)])
+    on_screw = socket_frame(ws, part) @ rolls @ se3.inverse(tool.bit.matrix)
+    needs = (
+        Need(tool.name, stand, "start", T_stand_tool[None]),
+        Need(tool.name, holder, "way", start @ on_screw),
+        Need(tool.name, base_holder, "end", home @ on_screw),
+    )
+    return Task(mate.name, needs, False, None)
+
+
+def _lies(project: Project, item: str) -> tuple[str, Array]:
+    """The holder in which an item lies at the start, and T_holder_item."""
+    holder, place = project.cell.place_of(item)
+    return holder.name, place.pose.matrix
