@@ -5,6 +5,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
+#include <cstring>
 #include <initializer_list>
 #include <memory>
 #include <string>
@@ -48,6 +50,18 @@ void require_shape(const In<T> &in, const char *name, std::initializer_list<long
     throw nb::value_error((std::string(name) + ": expected shape " + shape_text(shape) + ", found " + found).c_str());
 }
 
+// Without a way out of the loop, so that it runs several at a time: this is asked of every array that comes in.
+inline bool all_finite(const double *values, size_t count) {
+    constexpr uint64_t EXPONENT = 0x7ff0000000000000, LAST = 0x0010000000000000;
+    uint64_t found = 0;
+    for (size_t i = 0; i < count; ++i) {
+        uint64_t bits;
+        std::memcpy(&bits, values + i, sizeof bits);
+        found |= (bits & EXPONENT) + LAST;  // carries into the sign where all bits of the exponent are set
+    }
+    return !(found >> 63);
+}
+
 template <class T>
 In<T> take(nb::handle given, const char *name, std::initializer_list<long> shape) {
     In<T> in;
@@ -57,9 +71,10 @@ In<T> take(nb::handle given, const char *name, std::initializer_list<long> shape
     }
     require_shape(in, name, shape);
     if constexpr (std::is_same_v<T, double>)
-        for (size_t i = 0; i < in.array.size(); ++i)
-            if (!std::isfinite(in.data()[i]))
-                throw nb::value_error((std::string(name) + ": entry " + std::to_string(i) + " is not finite").c_str());
+        if (!all_finite(in.data(), in.array.size()))
+            for (size_t i = 0; i < in.array.size(); ++i)
+                if (!std::isfinite(in.data()[i]))
+                    throw nb::value_error((std::string(name) + ": entry " + std::to_string(i) + " is not finite").c_str());
     return in;
 }
 
@@ -93,5 +108,6 @@ void bind_arm(nb::module_ &);
 void bind_scene(nb::module_ &);
 void bind_path(nb::module_ &);
 void bind_contact(nb::module_ &);
+void bind_chance(nb::module_ &);
 
 }  // namespace handfast

@@ -20,4 +20,5 @@ NB_MODULE(_kernel, m) {
     bind_scene(m);
     bind_path(m);
     bind_contact(m);
+    bind_chance(m);
 }

@@ -70,6 +70,12 @@ struct SearchResult {
     double *path;  // from take_memory, or null
 };
 
+struct Discs {  // lines side by side; rows 2 discs x freedoms, along freedoms x lines, middle 2 discs x lines, radii discs x lines
+    size_t discs, lines, freedoms;
+    const double *rows, *along, *middle, *radii;
+    double most;  // how far a line is followed
+};
+
 struct Level {
     const char *name;
     void (*free)(const Scene &, const double *q, size_t m, bool *out);
@@ -80,6 +86,7 @@ struct Level {
     void (*search)(const Scene &, const double *start, const double *goals, int count, int64_t iterations, double stride,
                    uint64_t seed, SearchResult &);
     int (*shortcut)(const Scene &, double *path, int waypoints, int64_t iterations, uint64_t seed);  // in place
+    void (*chords)(const Discs &, double *near, double *far);
 };
 
 const Level &current_level();

@@ -346,3 +346,30 @@ def insertion(
     about z [N m/rad]. way (3,); stops (n,): travel of the command after each step.
     Raises ValueError.
     """
+
+# --- chances ----------------------------------------------------------------------------------------------
+
+def chords(
+    rows: ArrayLike, along: ArrayLike, middle: ArrayLike, radii: ArrayLike, *, most: float
+) -> tuple[_Floats, _Floats]:
+    """The stretch from `near` to `far` (k, n) of each of n lines that each of k discs leaves: of all t >= 0
+    with |middle + t rows @ along| <= radius, followed as far as `most`; (0, -1) where there is none.
+
+    rows (2 k, f): two of each disc; along (f, n): of each line; middle (2 k, n); radii (k, n). The same
+    answers at each level. Raises ValueError."""
+
+def together(
+    A: ArrayLike,
+    back: ArrayLike,
+    off: ArrayLike,
+    rooms: ArrayLike,
+    *,
+    sweeps: int,
+    inside: float,
+    step: float,
+) -> _Bools:
+    """For which of n lots one v (3,) has |off_j + A_j v| <= room_j in every region j, by cyclic projections.
+
+    A (k, 2, 3); back (k, 3, 2): their pseudo-inverses; off (n, 2 k) [m]; rooms (n, k) [m]; sweeps: how often
+    at most all regions are gone through; inside: the share of a room that is aimed at; step: how much of the
+    way there is gone. Raises ValueError."""

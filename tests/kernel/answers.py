@@ -31,6 +31,11 @@ def collect() -> dict[str, np.ndarray]:
         "ik": _kernel.ik(cover.arm, _kernel.fk(cover.arm, q[:50]))[0],
         "jacobian": _kernel.jacobian(cover.arm, q[:50]),
     }
+    lines = np.random.default_rng(42)
+    out["near"], out["far"] = _kernel.chords(
+        lines.normal(size=(10, 6)), lines.normal(size=(6, 701)), lines.normal(size=(10, 701)),
+        lines.uniform(0.5, 2.0, (5, 701)), most=9.0,
+    )  # fmt: skip
     # Without own pairs: a folded elbow would cut the joint space in two.
     thin = _kernel.Cover(cover.arm, limbs.spheres, limbs.links)
     sparse = arms.kernel_world(arms.clutter(np.random.default_rng(41), 15))

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from handfast import _kernel
 from handfast.model.product import Product
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.draws_matrix import DrawsMatrix, draws_matrix, unit_block
@@ -81,35 +82,11 @@ def size_nodes(asked: Together, rng: np.random.Generator, count: int) -> NDArray
 def can_go(asked: Together, off: Array, nodes: NDArray[np.intp]) -> Flags:
     """Which of the lots (n,) go together. off (n, 2 k) [m]; nodes (n, pairs): sizes."""
     rooms = np.stack([asked.rooms[j, nodes[:, i]] for j, i in enumerate(asked.of)], axis=1)
-    start = off.reshape(len(off), -1, 2)
     lever = np.maximum(np.abs(asked.A[:, :, 2]).max(), 1e-9)
     A = asked.A / np.array([1.0, 1.0, lever])
-    back = np.linalg.pinv(A)
-    good = np.zeros(len(off), dtype=bool)
-    left = np.arange(len(off))
-    v = np.zeros((len(off), 3))
-    for _ in range(_SWEEPS):
-        worst = np.zeros(len(left))
-        for j in range(len(A)):
-            where = start[left, j] + v[left] @ A[j].T
-            length = np.linalg.norm(where, axis=1)
-            worst = np.maximum(worst, length - rooms[left, j])
-            over = np.maximum(1 - _INSIDE * rooms[left, j] / np.maximum(length, 1e-15), 0.0)
-            v[left] -= _STEP * (where * over[:, None]) @ back[j].T
-        # `worst` was taken on the way; what it passed there it may have lost again, so ask once more.
-        inside = worst <= 1e-12
-        inside[inside] = _holds(start[left[inside]], v[left[inside]], A, rooms[left[inside]])
-        good[left[inside]] = True
-        left = left[~inside]
-        if not left.size:
-            break
-    good[left] = _holds(start[left], v[left], A, rooms[left])
-    return good
-
-
-def _holds(start: Array, v: Array, A: Array, rooms: Array) -> Flags:
-    where = start + np.einsum("kij,nj->nki", A, v)
-    return np.asarray((np.linalg.norm(where, axis=2) <= rooms + 1e-12).all(axis=1))
+    return _kernel.together(
+        A, np.linalg.pinv(A), off, rooms, sweeps=_SWEEPS, inside=_INSIDE, step=_STEP
+    )  # fmt: skip
 
 
 def _regions(product: Product, pair: PairEntry) -> list[tuple[Array, Array]]:

@@ -11,14 +11,14 @@ from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import State
 from handfast.uncertainty.entry import PairEntry
-from handfast.uncertainty.error_form import Form, composed, mapped
+from handfast.uncertainty.error_form import Form, composed, moved, reverse
 from handfast.uncertainty.jaws import Given
 
 
 def bit_form(given: Given, state: State, tool: Tool, element: str) -> Form:
     """Twist of the bit in its own frame: the tool's deviation and the bit's runout."""
     runout = given.sources.form(f"tool.{tool.name}.bit", element, f"bit of {tool.name}")
-    of_tool = mapped(se3.adjoint(se3.inverse(tool.bit.matrix)), state.items[tool.name].form)
+    of_tool = moved(se3.inverse(tool.bit.matrix), state.items[tool.name].form)
     return composed(of_tool, runout, given.sources.variances)
 
 
@@ -37,9 +37,9 @@ def bit_over_socket(
     T_bottom_bit = se3.inverse(T_world_bottom) @ state.nominal(tool.name, element) @ tool.bit.matrix
     # Height and turn are the tool's to find; what is asked is how far the two axes are apart.
     T_bottom_bit[:3, 3] = 0.0
-    of_screw = mapped(se3.adjoint(se3.inverse(T_part_bottom)), state.items[screw].form)
-    of_bit = mapped(se3.adjoint(T_bottom_bit), bit_form(given, state, tool, element))
-    delta = composed(mapped(-np.eye(6), of_screw), of_bit, given.sources.variances)
+    of_screw = moved(se3.inverse(T_part_bottom), state.items[screw].form)
+    of_bit = moved(T_bottom_bit, bit_form(given, state, tool, element))
+    delta = composed(reverse(of_screw), of_bit, given.sources.variances)
     bit = Feature(f"bit of {tool.name}", "shaft", Pose())
     shift = np.zeros((6, 6)) if goal is None else se3.adjoint(se3.inverse(T_world_bottom) @ goal)
     return PairEntry(bit, socket, screw, 0.0, delta, T_bottom_bit, shift=shift)

@@ -15,7 +15,7 @@ from handfast.uncertainty.mate_row import Row, mate_row
 from handfast.uncertainty.refusal import BudgetError, ChainError, SourceError
 from handfast.uncertainty.sources import sources_of
 from handfast.uncertainty.unknowns import taken_as_exact, unknowns
-from handfast.uncertainty.walk import walk
+from handfast.uncertainty.walk import walk_twice
 
 
 def budget(project: Project, chart: Chart, chart_sha256: str, poses: HandPoses | None = None) -> Ledger:
@@ -28,9 +28,7 @@ def budget(project: Project, chart: Chart, chart_sha256: str, poses: HandPoses |
     """
     sources = sources_of(project)
     given = Given(project, chart, sources, hand_poses(project, chart) if poses is None else poses)
-    entries = walk(given)
-    has_touches = any(entry.updates for entry in entries)
-    untouched = walk(Given(project, chart, sources, given.poses, touches=False)) if has_touches else entries
+    entries, untouched = walk_twice(given)
     rows: list[Row] = []
     missing: list[tuple[str, str]] = []
     updates: list[TouchUpdate] = []

@@ -11,7 +11,7 @@ from handfast.model.touch import Touch
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.arm_field import FieldStops
-from handfast.uncertainty.error_form import Form, added, mapped
+from handfast.uncertainty.error_form import Form, added, moved, pruned, reverse
 from handfast.uncertainty.refusal import ChainError
 
 
@@ -105,10 +105,8 @@ def _follow(child: Item, attachment: Attachment, before: Item, now: Item, bit: A
     T_parent_child = attachment.pose.matrix
     if attachment.parent.startswith("tool.") and bit is not None:
         T_parent_child = bit @ T_parent_child
-    change = added(now.form, mapped(-_IDENTITY, before.form))
-    form = added(child.form, mapped(se3.adjoint(se3.inverse(T_parent_child)), change))
+    change = added(now.form, reverse(before.form))
+    # What the parent had before cancels: it is no longer a part of where the child is.
+    form = pruned(added(child.form, moved(se3.inverse(T_parent_child), pruned(change))))
     nominal = None if now.nominal is None else now.nominal @ T_parent_child
     return Item(nominal, form)
-
-
-_IDENTITY = se3.adjoint(se3.translation(0.0, 0.0, 0.0))

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from handfast.model.error_source import ErrorSource
 from handfast.model.ledger import Contributor
-from handfast.uncertainty.error_form import Form, covariance, mapped, only
+from handfast.uncertainty.error_form import Form, by_source, covariance, mapped
 from handfast.uncertainty.judge import Question
 from handfast.uncertainty.sources import Sources
 from handfast.uncertainty.spread import worse_axis
@@ -25,9 +26,19 @@ def contributors(form: Form, sources: Sources, gained: Mapping[str, float]) -> t
     as large. gained: by name, as `judge.gained` says.
     """
     along = mapped(worse_axis(form, sources.variances)[None, :], form)
+    variances = by_source(along, sources.variances)
     total = float(covariance(along, sources.variances)[0, 0])
-    names = {k.source for k in along.jacobians} | {n for n, g in gained.items() if g > _GAINS}
-    listed = [_contributor(form, along, total, name, sources, gained.get(name, 0.0)) for name in names]
+    places: dict[str, set[str]] = {}
+    for key, where in form.places.items():
+        places.setdefault(key.source, set()).update(where)
+    names = variances.keys() | {n for n, g in gained.items() if g > _GAINS}
+    listed = [
+        _contributor(
+            sources.by_name[name], variances.get(name, 0.0), total, places.get(name, set()),
+            gained.get(name, 0.0),
+        )
+        for name in names
+    ]  # fmt: skip
     return tuple(sorted(listed, key=lambda c: (-c.share, c.source)))
 
 
@@ -43,13 +54,10 @@ def worth_asking(asked: Question) -> list[str]:
 
 
 def _contributor(
-    form: Form, along: Form, total: float, name: str, sources: Sources, gained: float
+    source: ErrorSource, variance: float, total: float, places: set[str], gained: float
 ) -> Contributor:
-    source = sources.by_name[name]
-    variance = float(covariance(only(along, lambda k: k.source == name), sources.variances)[0, 0])
-    places = frozenset(p for k, where in form.places.items() if k.source == name for p in where)
     return Contributor(
-        source=name,
+        source=source.name,
         share=variance / total if total > 0 else 0.0,
         sigma=variance**0.5,
         changes=source.changes,

@@ -19,16 +19,19 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from handfast import _kernel
 from handfast.spatial.se3 import Array
 
 _BEST_COORDINATES = 8
 _FAR = 1e3
+# No disc is smaller, so that all can be told in units of theirs.
+LEAST_SIZE = 1e-15
 _SEED = 20_240_601
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Chords:
-    """near, far (n, k): stretch of distances that each of k discs leaves along each of n directions;
+    """near, far (k, n): stretch of distances that each of k discs leaves along each of n directions;
     freedoms: of the chi distribution, even.
     """
 
@@ -40,8 +43,9 @@ class Chords:
         """That the discs marked in `which` (k,) all hold."""
         if not which.any():
             return 1.0
-        near, far = self.near[:, which].max(axis=1), self.far[:, which].min(axis=1)
-        inside = _beyond(near, self.freedoms) - _beyond(np.maximum(near, far), self.freedoms)
+        near, far = self.near[which].max(axis=0), self.far[which].min(axis=0)
+        inside = -_beyond(np.maximum(near, far), self.freedoms)
+        inside += _beyond(near, self.freedoms) if near.any() else 1.0
         return float(np.clip(inside.mean(), 0.0, 1.0))
 
 
@@ -56,8 +60,14 @@ class Normal:
     @staticmethod
     def of(rows: Array, sizes: Array) -> Normal:
         """From any number of draws: rows (2 k, c); sizes (k,), such as the discs' radii."""
-        scale = np.maximum(sizes, 1e-15)
-        return Normal(_reduced(rows / np.repeat(scale, 2)[:, None]), scale)
+        return Normal.of_covariance(rows @ rows.T, sizes)
+
+    @staticmethod
+    def of_covariance(covariance: Array, sizes: Array) -> Normal:
+        """From what the draws do together: covariance (2 k, 2 k) of the rows."""
+        scale = np.maximum(sizes, LEAST_SIZE)
+        each = np.repeat(scale, 2)
+        return Normal(_reduced(covariance / np.outer(each, each)), scale)
 
     @property
     def freedoms(self) -> int:
@@ -74,12 +84,21 @@ def chords(normal: Normal, centre: Array, radii: Array, along: Array, periods: A
     periods (k,): > 0 where the first row repeats itself; only the centre is brought back, so the normal
     part must be small against the period.
     """
-    rx, ry = along @ normal.rows[::2].T, along @ normal.rows[1::2].T
-    x, y = centre[:, ::2], centre[:, 1::2]
-    if periods is not None and (periods > 0).any():
-        p = np.where(periods > 0, periods, 1.0)
-        x = np.where(periods > 0, x - p * np.round(x / p), x)
-    near, far = _chord((rx, ry), (x / normal.scale, y / normal.scale), radii / normal.scale)
+    middle = centre.T / np.repeat(normal.scale, 2)[:, None]
+    sizes = radii.T / normal.scale[:, None]
+    return scaled_chords(normal, middle, sizes, along, None if periods is None else periods / normal.scale)
+
+
+def scaled_chords(
+    normal: Normal, middle: Array, radii: Array, along: Array, periods: Array | None = None
+) -> Chords:
+    """The same for a middle (2 k, n), radii (k, n) and periods (k,) in units of the discs' sizes: disc by
+    disc, its directions side by side in memory. The middle is used up.
+    """
+    for i, p in enumerate(() if periods is None else periods):
+        if p > 0:
+            middle[2 * i] -= p * np.round(middle[2 * i] / p)
+    near, far = _kernel.chords(normal.rows, along.T, middle, radii, most=_FAR)
     return Chords(near, far, normal.freedoms)
 
 
@@ -107,41 +126,27 @@ def directions(count: int, dimensions: int, freedoms: int) -> Array:
     angle = 2.0 * np.pi * uniform[:, half:freedoms]
     out = np.concatenate([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
     out /= np.linalg.norm(out, axis=1, keepdims=True)
+    # Direction by direction to the reader, coordinate by coordinate in memory: so it is gone through.
+    out = np.asfortranarray(out)
     out.flags.writeable = False
     return out
 
 
-def _reduced(normal: Array) -> Array:
-    """(m, f) with the same covariance as (m, c), f even and as small as can be."""
-    variances, axes = np.linalg.eigh(normal @ normal.T)
+def _reduced(covariance: Array) -> Array:
+    """(m, f) of normal draws with a covariance (m, m), f even and as small as can be."""
+    variances, axes = np.linalg.eigh(covariance)
     kept = variances > 1e-12 * max(float(variances[-1]), 1e-300)
     spread = axes[:, kept] * np.sqrt(variances[kept])
     missing = spread.shape[1] % 2 if spread.shape[1] else 2
     return np.hstack([spread[:, ::-1], np.zeros((len(spread), missing))])
 
 
-def _chord(rays: tuple[Array, Array], start: tuple[Array, Array], radius: Array) -> tuple[Array, Array]:
-    """Stretch of t with |start + t ray| <= radius; x and y of both, and radius, (n, k). Empty: (1, 0)."""
-    (rx, ry), (x, y) = rays, start
-    a = rx * rx + ry * ry
-    b = rx * x + ry * y
-    c = x * x + y * y - radius * radius
-    still = a <= 1e-28
-    a[still] = 1.0
-    square = b * b - a * c
-    root = np.sqrt(np.maximum(square, 0.0))
-    near, far = np.maximum((-b - root) / a, 0.0), np.minimum((root - b) / a, _FAR)
-    missed = np.where(still, c > 0.0, square < 0.0)
-    near[still], far[still] = 0.0, _FAR
-    near[missed], far[missed] = 1.0, 0.0
-    return near, far
-
-
 def _beyond(distance: Array, freedoms: int) -> Array:
     """P(chi with an even number of freedoms > distance) = exp(-h) sum of h^j/j!, h = distance^2/2."""
     h = 0.5 * distance * distance
-    term = total = np.ones_like(h)
-    for j in range(1, freedoms // 2):
-        term = term * h / j
-        total = total + term
+    total = np.ones_like(h)
+    for j in range(freedoms // 2 - 1, 0, -1):
+        total *= h
+        total *= 1.0 / j
+        total += 1.0
     return np.asarray(np.exp(-h) * total)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from handfast.model.error_source import ErrorSource
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.error_form import Form, Instance
+from handfast.uncertainty.error_form import Form, Instance, side_by_side
 from handfast.uncertainty.sources import Sources
 from handfast.uncertainty.truncated import TruncatedNormal, truncated_moments
 
@@ -38,37 +38,34 @@ class DrawsMatrix:
 
 def draws_matrix(forms: Sequence[Form], sources: Sources) -> DrawsMatrix:
     """The forms one under the other; columns that move nothing are left out, the others are sorted."""
-    keys = sorted({k for form in forms for k in form.jacobians})
-    rows = sum(form.rows for form in forms)
-    matrix = np.zeros((rows, len(keys), 6))
-    at = {key: i for i, key in enumerate(keys)}
-    start = 0
-    for form in forms:
-        for key, J in form.jacobians.items():
-            matrix[start : start + form.rows, at[key]] = J
-        start += form.rows
-    for key, i in at.items():
-        matrix[:, i] *= np.sqrt(sources.variances(key))
-    flat = matrix.reshape(rows, -1)
-    moving = np.flatnonzero(flat.any(axis=0))
-    columns = tuple((keys[i // 6], int(i % 6)) for i in moving)
+    draws, flat = side_by_side(forms, sources.variances)
+    order = (6 * np.array(draws.in_order(flat.shape[1] // 6), dtype=np.intp)[:, None] + np.arange(6)).ravel()
+    moving = order[np.asarray(flat.any(axis=0))[order]]
+    columns = tuple((draws.instances[i // 6], i % 6) for i in moving.tolist())
     mean = np.concatenate([form.mean for form in forms]) if forms else np.zeros(0)
     return DrawsMatrix(columns, flat[:, moving], mean)
 
 
-def unit_block(sources: Sequence[ErrorSource], rng: np.random.Generator, count: int) -> NDArray[np.float32]:
-    """Unit draws (c, count), variance one, row i distributed as source i is."""
-    out = rng.standard_normal((len(sources), count), dtype=np.float32)
+def unit_block(
+    sources: Sequence[ErrorSource], rng: np.random.Generator, count: int, others: int = 0
+) -> NDArray[np.float32]:
+    """Unit draws (c + others, count), variance one, row i distributed as source i is; the others normal."""
+    out = np.empty((len(sources) + others, count), dtype=np.float32)
     for i, source in enumerate(sources):
         if source.distribution == "uniform":
-            out[i] = np.sqrt(np.float32(3.0)) * (2 * rng.random(count, dtype=np.float32) - 1)
-        elif source.distribution == "truncated":
+            rng.random(dtype=np.float32, out=out[i])
+            out[i] -= 0.5
+            out[i] *= np.float32(12**0.5)
+            continue
+        rng.standard_normal(dtype=np.float32, out=out[i])
+        if source.distribution == "truncated":
             outside = np.flatnonzero(np.abs(out[i]) > source.truncation)
             while outside.size:
                 out[i, outside] = rng.standard_normal(outside.size, dtype=np.float32)
                 outside = outside[np.abs(out[i, outside]) > source.truncation]
             # What is cut off is missing from the variance; the columns carry the sigma that is left.
             out[i] /= _left_over(source.truncation)
+    rng.standard_normal(dtype=np.float32, out=out[len(sources) :])
     return out
 
 

@@ -16,15 +16,17 @@ Robotics, 2017, 7.1.7).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
+from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 Places = frozenset[str]
+Flags = NDArray[np.bool_]
 
 
 class Instance(NamedTuple):
@@ -38,18 +40,150 @@ class Instance(NamedTuple):
 Variances = Callable[[Instance], Array]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Form:
-    """jacobians: (m, 6) of each instance; mean (m,); places: where in the process each instance came in."""
+class Draws:
+    """The instances that the forms of one chart are made of, each with its six columns, in the order in which
+    they came up. Only ever added to, so what a form says stays true.
+    """
 
-    jacobians: Mapping[Instance, Array]
-    mean: Array
-    places: Mapping[Instance, Places] = field(default_factory=dict)
+    def __init__(self) -> None:
+        self.instances: list[Instance] = []
+        self._at: dict[Instance, int] = {}
+        # Where an instance came in is one bit of a form's `marks`.
+        self._bits: dict[tuple[int, str], int] = {}
+        self._marked: list[tuple[int, str]] = []
+        self._of: list[int] = []
+        self._order: list[int] = []
+        self._squared: dict[Variances, tuple[Array, Flags]] = {}
+
+    def at(self, instance: Instance) -> int:
+        """The place of an instance among all; a new one comes last."""
+        found = self._at.get(instance)
+        if found is None:
+            found = self._at[instance] = len(self.instances)
+            self.instances.append(instance)
+            self._of.append(0)
+        return found
+
+    def mark(self, at: int, place: str) -> int:
+        """The bit that says that the instance came in at a place."""
+        found = self._bits.get((at, place))
+        if found is None:
+            found = self._bits[at, place] = 1 << len(self._bits)
+            self._marked.append((at, place))
+            self._of[at] |= found
+        return found
+
+    def marks_of(self, at: int) -> int:
+        """All bits of one instance."""
+        return self._of[at]
+
+    def places(self, marks: int) -> dict[Instance, Places]:
+        """Where the marked instances came in."""
+        found: dict[int, set[str]] = {}
+        for bit in np.flatnonzero(_bits_of(marks)).tolist():
+            at, place = self._marked[bit]
+            found.setdefault(at, set()).add(place)
+        return {self.instances[at]: frozenset(places) for at, places in found.items()}
+
+    def in_order(self, count: int) -> list[int]:
+        """The first instances by their names."""
+        if len(self._order) < len(self.instances):
+            self._order = sorted(range(len(self.instances)), key=self.instances.__getitem__)
+        return [i for i in self._order if i < count]
+
+    def squared(self, variances: Variances, wanted: Flags) -> Array:
+        """Variances (6 n,) of the freedoms of the first n instances, of those that are wanted (n,)."""
+        known, asked = self._squared.get(variances, (_NONE, np.zeros(0, dtype=bool)))
+        if len(asked) < len(wanted):
+            more = len(self.instances) - len(asked)
+            known, asked = np.append(known, np.zeros(6 * more)), np.append(asked, np.zeros(more, dtype=bool))
+            self._squared[variances] = known, asked
+        missing = np.flatnonzero(wanted > asked[: len(wanted)])
+        for i in missing.tolist():
+            known[6 * i : 6 * i + 6] = variances(self.instances[i])
+        asked[missing] = True
+        return known[: 6 * len(wanted)]
+
+
+_NONE = np.zeros(0)
+
+
+class Form:
+    """A deviation of m rows, never changed once made.
+
+    flat (m, 6 n): Jacobians of the first n instances of `draws` side by side (six columns each); there (n,):
+    which of them the form has; mean (m,); marks: where in the process each came in.
+    """
+
+    __slots__ = ("draws", "flat", "marks", "mean", "there")
+
+    def __init__(
+        self,
+        jacobians: Mapping[Instance, Array],
+        mean: Array,
+        places: Mapping[Instance, Places] | None = None,
+        draws: Draws | None = None,
+    ) -> None:
+        """jacobians: (m, 6) of each instance; places: where each came in; draws: None for some of its own."""
+        self.draws = Draws() if draws is None else draws
+        self.mean = mean
+        at = [self.draws.at(k) for k in jacobians]
+        count = max(at, default=-1) + 1
+        self.there = np.zeros(count, dtype=bool)
+        self.there[at] = True
+        blocks = np.zeros((len(mean), count, 6))
+        for i, J in zip(at, jacobians.values(), strict=True):
+            blocks[:, i] = J
+        self.flat = blocks.reshape(len(mean), -1)
+        self.marks = 0
+        for k, where in (places or {}).items():
+            for place in where:
+                self.marks |= self.draws.mark(self.draws.at(k), place)
+
+    @staticmethod
+    def of(draws: Draws, flat: Array, mean: Array, there: Flags, marks: int) -> Form:
+        """From what a form is made of."""
+        out = Form.__new__(Form)
+        out.draws, out.flat, out.mean, out.there, out.marks = draws, flat, mean, there, marks
+        return out
+
+    @staticmethod
+    def weighted(draws: Draws, weights: Sequence[tuple[Instance, float]], place: str) -> Form:
+        """Six rows: of each instance its own six freedoms, times its weight."""
+        at = [draws.at(k) for k, _ in weights]
+        count = max(at, default=-1) + 1
+        blocks, there, marks = np.zeros((6, count, 6)), np.zeros(count, dtype=bool), 0
+        there[at] = True
+        np.einsum("rnr->nr", blocks)[at] = np.array([w for _, w in weights])[:, None]
+        for i in at:
+            marks |= draws.mark(i, place)
+        return Form.of(draws, blocks.reshape(6, -1), np.zeros(6), there, marks)
 
     @property
     def rows(self) -> int:
         """Number of rows, m."""
         return len(self.mean)
+
+    @property
+    def keys(self) -> list[Instance]:
+        """The instances that the form has."""
+        return [self.draws.instances[i] for i in np.flatnonzero(self.there)]
+
+    @property
+    def jacobians(self) -> dict[Instance, Array]:
+        """(m, 6) of each instance that the form has."""
+        blocks = self.flat.reshape(self.rows, -1, 6)
+        return {self.draws.instances[i]: blocks[:, i] for i in np.flatnonzero(self.there)}
+
+    @property
+    def places(self) -> dict[Instance, Places]:
+        """Where each instance that the form has came in."""
+        marked = self.draws.places(self.marks)
+        return {k: marked.get(k, frozenset()) for k in self.keys}
+
+    def onto(self, draws: Draws) -> Form:
+        """The same, told in other draws."""
+        return self if self.draws is draws else Form(self.jacobians, self.mean, self.places, draws)
 
 
 def nothing(rows: int = 6) -> Form:
@@ -59,43 +193,58 @@ def nothing(rows: int = 6) -> Form:
 
 def mapped(matrix: Array, form: Form) -> Form:
     """A form with a matrix (n, m) applied; instances that no longer matter are dropped."""
-    if not form.jacobians:
-        return Form({}, matrix @ form.mean)
-    # All at once: a form has hundreds of instances, and a chain maps it hundreds of times.
-    stacked = matrix @ np.array(list(form.jacobians.values()))
-    moves = stacked.any(axis=(1, 2)).tolist()
-    every = zip(form.jacobians, stacked, moves, strict=True)
-    kept = {k: J for k, J, moving in every if moving}
-    places = form.places if len(kept) == len(moves) else {k: form.places[k] for k in kept}
-    return Form(kept, matrix @ form.mean, places)
+    return pruned(Form.of(form.draws, matrix @ form.flat, matrix @ form.mean, form.there, form.marks))
+
+
+def pruned(form: Form) -> Form:
+    """The same without the instances that no longer matter."""
+    moves = form.flat.any(axis=0).reshape(-1, 6).any(axis=1)
+    there, marks = form.there & moves, form.marks
+    if np.count_nonzero(there) == np.count_nonzero(form.there):
+        return form
+    for i in np.flatnonzero(form.there & ~moves):
+        marks &= ~form.draws.marks_of(int(i))
+    return Form.of(form.draws, form.flat, form.mean, there, marks)
+
+
+def moved(T: Array, form: Form) -> Form:
+    """A twist told in another frame: Ad(T) applied, T the pose (4, 4) of the old frame in the new one."""
+    matrix = se3.adjoint(T)
+    return Form.of(form.draws, matrix @ form.flat, matrix @ form.mean, form.there, form.marks)
+
+
+def reverse(form: Form) -> Form:
+    """The deviation the other way."""
+    return Form.of(form.draws, -form.flat, -form.mean, form.there, form.marks)
 
 
 def added(a: Form, b: Form) -> Form:
     """Sum of two forms, instance by instance."""
-    jacobians, places = dict(a.jacobians), dict(a.places)
-    for k, J in b.jacobians.items():
-        jacobians[k] = jacobians[k] + J if k in jacobians else J
-        places[k] = places[k] | b.places[k] if k in places else b.places[k]
-    return Form(jacobians, a.mean + b.mean, places)
+    a, b = _alike(a, b)
+    if len(a.there) < len(b.there):
+        a, b = b, a
+    flat, there = a.flat.copy(), a.there.copy()
+    flat[:, : b.flat.shape[1]] += b.flat
+    there[: len(b.there)] |= b.there
+    return Form.of(a.draws, flat, a.mean + b.mean, there, a.marks | b.marks)
 
 
 def composed(a: Form, b: Form, variances: Variances) -> Form:
     """The twist of Exp(a) Exp(b): the sum, and half the expected bracket where a and b share instances."""
     total = added(a, b)
-    shared = cross_covariance(a, b, variances)
-    return Form(total.jacobians, total.mean + 0.5 * _expected_bracket(shared), total.places)
+    total.mean = total.mean + 0.5 * _expected_bracket(cross_covariance(a, b, variances))
+    return total
 
 
 def cross_covariance(a: Form, b: Form, variances: Variances) -> Array:
     """E[a b^T], (rows of a, rows of b), first order."""
-    shared = [k for k in a.jacobians if k in b.jacobians]
-    if not shared:
+    a, b = _alike(a, b)
+    count = min(len(a.there), len(b.there))
+    shared = a.there[:count] & b.there[:count]
+    if not shared.any():
         return np.zeros((a.rows, b.rows))
-    of_a = np.array([a.jacobians[k] for k in shared]) * np.array([variances(k) for k in shared])[:, None]
-    of_b = np.array([b.jacobians[k] for k in shared])
-    # (k, m, 6) side by side: one product instead of one for each.
-    flat_a, flat_b = (np.moveaxis(x, 0, 1).reshape(x.shape[1], -1) for x in (of_a, of_b))
-    return np.asarray(flat_a @ flat_b.T)
+    squared = a.draws.squared(variances, shared)
+    return np.asarray((a.flat[:, : 6 * count] * squared) @ b.flat[:, : 6 * count].T)
 
 
 def covariance(form: Form, variances: Variances) -> Array:
@@ -104,10 +253,55 @@ def covariance(form: Form, variances: Variances) -> Array:
     return 0.5 * (out + out.T)
 
 
+def side_by_side(forms: Sequence[Form], variances: Variances) -> tuple[Draws, Array]:
+    """What the unit draws (6 n) do to all rows of the forms, one form under the other, and whose they are."""
+    draws = next((f.draws for f in forms if len(f.there)), Draws())
+    forms = [f.onto(draws) for f in forms]
+    count = max((len(f.there) for f in forms), default=0)
+    out = np.zeros((sum(f.rows for f in forms), 6 * count))
+    start, there = 0, np.zeros(count, dtype=bool)
+    for f in forms:
+        there[: len(f.there)] |= f.there
+        out[start : start + f.rows, : f.flat.shape[1]] = f.flat
+        start += f.rows
+    return draws, out * np.sqrt(draws.squared(variances, there))
+
+
+def by_source(row: Form, variances: Variances) -> dict[str, float]:
+    """What each source that a form of one row has brings to its variance."""
+    effects = row.flat[0] ** 2 * row.draws.squared(variances, row.there)
+    found: dict[str, float] = {}
+    for i, variance in zip(*_of_instances(row, effects), strict=True):
+        name = row.draws.instances[i].source
+        found[name] = found.get(name, 0.0) + variance
+    return found
+
+
+def _of_instances(row: Form, effects: Array) -> tuple[list[int], list[float]]:
+    at = np.flatnonzero(row.there)
+    return at.tolist(), effects.reshape(-1, 6).sum(axis=1)[at].tolist()
+
+
 def only(form: Form, wanted: Callable[[Instance], bool]) -> Form:
     """The part of a form that comes from the wanted instances; its mean is that of the whole."""
-    jacobians = {k: J for k, J in form.jacobians.items() if wanted(k)}
-    return Form(jacobians, form.mean, {k: form.places[k] for k in jacobians})
+    there, marks = form.there.copy(), form.marks
+    for i in np.flatnonzero(there):
+        if not wanted(form.draws.instances[i]):
+            there[i] = False
+            marks &= ~form.draws.marks_of(int(i))
+    return Form.of(form.draws, form.flat * np.repeat(there, 6), form.mean, there, marks)
+
+
+def _alike(a: Form, b: Form) -> tuple[Form, Form]:
+    """Both told in the same draws."""
+    if a.draws is b.draws:
+        return a, b
+    return (a, b.onto(a.draws)) if len(a.there) else (a.onto(b.draws), b)
+
+
+def _bits_of(marks: int) -> NDArray[np.uint8]:
+    packed = np.frombuffer(marks.to_bytes((marks.bit_length() + 7) // 8, "little"), dtype=np.uint8)
+    return np.unpackbits(packed, bitorder="little")
 
 
 def _expected_bracket(cross: Array) -> Array:

@@ -33,5 +33,7 @@ def few_draws(effects: Array, normal: NDArray[np.bool_]) -> Few:
     kept = np.flatnonzero(~normal)
     many = effects[:, normal]
     variances, axes = np.linalg.eigh(many @ many.T)
+    # An axis has no sign of its own: rounding must not choose it, or the draws would be others.
+    axes *= np.where(axes[np.argmax(np.abs(axes), axis=0), np.arange(len(axes))] < 0, -1.0, 1.0)
     telling = variances > _LEAST**2
     return Few(kept, np.hstack([effects[:, kept], axes[:, telling] * np.sqrt(variances[telling])]))

@@ -4,28 +4,30 @@ follows the arm.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from handfast.model.chart import Chart
-from handfast.model.error_source import ErrorSource
 from handfast.model.grasp import Grasp
 from handfast.model.project import Project
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.arm_field import NO_STOPS, visit
+from handfast.uncertainty.arm_field import NO_STOPS, FieldStops, visit
 from handfast.uncertainty.chain_state import Hand, Item, State
-from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped
+from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped, moved, reverse
 from handfast.uncertainty.hand_poses import HandPoses
 from handfast.uncertainty.refusal import ChainError
-from handfast.uncertainty.sources import Sources
+from handfast.uncertainty.sources import Sources, instance_of
+
+_JawsKey = tuple[str, str, bytes, tuple[tuple[str, FieldStops], ...]]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Given:
     """What the chains of one chart are derived from. poses: where the hands stop; touches: whether touches
-    are used.
+    are used; jaws: where they have been found to be, by arm, stop, place and what the arms' fields were.
     """
 
     project: Project
@@ -33,17 +35,31 @@ class Given:
     sources: Sources
     poses: HandPoses
     touches: bool = True
+    jaws: dict[_JawsKey, tuple[Mapping[str, FieldStops], Form]] = field(default_factory=dict)
+
+    def anew(self) -> Given:
+        """The same before anything is worked out of it."""
+        return replace(self, sources=self.sources.for_walk(), jaws={})
 
 
 def jaws_form(given: Given, state: State, arm: str, T_world_grip: Array) -> tuple[State, Form]:
     """Twist of the real jaws in the grip frame: arm base, tip and jaws, carried to the grip frame in turn."""
+    key = (arm, state.hands[arm].stop, T_world_grip.tobytes(), tuple(state.fields.items()))
+    if key not in given.jaws:
+        after, form = _jaws_form(given, state, arm, T_world_grip)
+        given.jaws[key] = after.fields, form
+    fields, form = given.jaws[key]
+    return replace(state, fields=fields), form
+
+
+def _jaws_form(given: Given, state: State, arm: str, T_world_grip: Array) -> tuple[State, Form]:
     cell, sources = given.project.cell, given.sources
     gripper, stop = cell.gripper_of(arm), state.hands[arm].stop
     T_base_grip = se3.inverse(cell.arm(arm).base.matrix) @ T_world_grip
     T_tip_grip = gripper.mount.matrix
-    base = mapped(se3.adjoint(se3.inverse(T_base_grip)), sources.form(f"arm.{arm}.base", stop, stop))
+    base = moved(se3.inverse(T_base_grip), sources.form(f"arm.{arm}.base", stop, stop))
     state, at_tip = _tip_form(given, state, arm, T_world_grip @ se3.inverse(T_tip_grip))
-    tip = mapped(se3.adjoint(se3.inverse(T_tip_grip)), at_tip)
+    tip = moved(se3.inverse(T_tip_grip), at_tip)
     jaw = sources.form(f"gripper.{gripper.name}.jaw", stop, gripper.name)
     return state, composed(composed(base, tip, sources.variances), jaw, sources.variances)
 
@@ -60,8 +76,8 @@ def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str)
     T_grip_item = grasp.T_grip_part.matrix
     T_world_grip = state.nominal(grasp.item, element) @ se3.inverse(T_grip_item)
     state, jaws = jaws_form(given, state, arm, T_world_grip)
-    own = mapped(se3.adjoint(T_grip_item), state.items[grasp.item].form)
-    found = composed(mapped(-np.eye(6), jaws), own, sources.variances)
+    own = moved(T_grip_item, state.items[grasp.item].form)
+    found = composed(reverse(jaws), own, sources.variances)
     left_free = sources.form(f"grasp.{grasp.gripper}.free", element, element)
     held = mapped(_kept(grasp), added(found, left_free))
     for other, hand in state.hands.items():
@@ -69,7 +85,7 @@ def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str)
             state = state.with_hand(other, Hand(hand.stop))
     state = state.with_hand(arm, Hand(state.hands[arm].stop, grasp, held))
     T_grip_middle = se3.translation(*grasp.about)
-    return carry(given, state, arm, T_world_grip), mapped(se3.adjoint(se3.inverse(T_grip_middle)), found)
+    return carry(given, state, arm, T_world_grip), moved(se3.inverse(T_grip_middle), found)
 
 
 def in_hand(given: Given, state: State, arm: str, found: Form) -> tuple[Form, Form]:
@@ -101,27 +117,22 @@ def carry(given: Given, state: State, arm: str, T_world_grip: Array | None) -> S
     state, jaws = jaws_form(given, state, arm, T_world_grip)
     T_grip_item = hand.grasp.T_grip_part.matrix
     in_grip = composed(jaws, hand.held, given.sources.variances)
-    form = mapped(se3.adjoint(se3.inverse(T_grip_item)), in_grip)
+    form = moved(se3.inverse(T_grip_item), in_grip)
     return state.placed(hand.grasp.item, Item(T_world_grip @ T_grip_item, form))
 
 
 def _tip_form(given: Given, state: State, arm: str, T_world_tip: Array) -> tuple[State, Form]:
     """Twist of the tip in its own frame: what is drawn at each stop, and smooth fields over the stops."""
     edge, stop = f"arm.{arm}.tip", state.hands[arm].stop
-    form = given.sources.form(edge, stop, stop)
-    for source in given.sources.by_edge.get(edge, ()):
-        if source.correlation_length > 0:
-            state, form = _with_field(state, form, source, stop, T_world_tip[:3, 3])
-    return state, form
-
-
-def _with_field(state: State, form: Form, source: ErrorSource, stop: str, point: Array) -> tuple[State, Form]:
-    field, weights = visit(state.fields.get(source.name, NO_STOPS), stop, point, source.correlation_length)
-    rest = {k: J for k, J in form.jacobians.items() if k.source != source.name}
-    places = {k: form.places[k] for k in rest}
-    drawn = {Instance(source.name, name): weight * np.eye(6) for name, weight in weights if weight != 0}
-    out = Form({**rest, **drawn}, form.mean, {**places, **{k: frozenset((stop,)) for k in drawn}})
-    return replace(state, fields={**state.fields, source.name: field}), out
+    acting = given.sources.by_edge.get(edge, ())
+    drawn = [(instance_of(s, stop), 1.0) for s in acting if not s.correlation_length]
+    for source in acting:
+        if source.correlation_length:
+            before = state.fields.get(source.name, NO_STOPS)
+            after, weights = visit(before, stop, T_world_tip[:3, 3], source.correlation_length)
+            drawn += [(Instance(source.name, name), weight) for name, weight in weights if weight != 0]
+            state = replace(state, fields={**state.fields, source.name: after})
+    return state, Form.weighted(given.sources.draws, drawn, stop)
 
 
 def _check_grasp(given: Given, arm: str, grasp: Grasp, element: str) -> None:

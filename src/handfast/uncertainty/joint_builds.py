@@ -74,7 +74,7 @@ def _drawn(mates: Sequence[Asked], seed_text: str) -> NDArray[np.bool_]:
     for start in range(0, BUILDS, _BLOCK):
         rng = np.random.default_rng([seed, start])
         unit = drawn.unit(rng, _BLOCK)
-        sizes = rng.standard_normal((len(mates), _BLOCK))
+        sizes = rng.standard_normal((len(mates), _BLOCK), dtype=np.float32)
         touched, bare = (_with_play(unit, each, sizes) for each in drawn.lies)
         for i, mate in enumerate(drawn.mates):
             good[:, :, i, start : start + _BLOCK] = mate.good(touched, bare, rng)
@@ -102,7 +102,10 @@ class _Effects:
     def reduced(self, few: Array) -> _Reduced:
         """The same from `few` (r, k): of the draws that are made."""
         mean = self.asked.mean / np.repeat(self.scale, 2)
-        return _Reduced(self.asked, (self.fan @ few).astype(np.float32), mean.astype(np.float32), self.scale)
+        single = np.float32
+        return _Reduced(
+            self.asked, self.fan.astype(single), few.astype(single), mean.astype(single), self.scale
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -115,11 +118,16 @@ class _Lies:
     play: tuple[int, ...]
 
 
-def _with_play(unit: NDArray[np.float32], lies: Sequence[_Lies], sizes: Array) -> NDArray[np.float32]:
+def _with_play(
+    unit: NDArray[np.float32], lies: Sequence[_Lies], sizes: NDArray[np.float32]
+) -> NDArray[np.float32]:
     """Unit draws (c, n) with those of the plays as the builds make them, mate after mate."""
     out = unit.copy()
     for i, each in enumerate(lies):
-        pushed = each.left.pushed.mean[:, None] + each.matrix @ out
+        if max(each.play, default=-1) < 0:
+            continue
+        pushed = each.matrix @ out
+        pushed += each.left.pushed.mean.astype(np.float32)[:, None]
         drawn = each.left.unit(pushed, sizes[i])
         for row, values in zip(each.play, drawn, strict=True):
             if row >= 0:
@@ -129,28 +137,30 @@ def _with_play(unit: NDArray[np.float32], lies: Sequence[_Lies], sizes: Array) -
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Reduced:
-    """A question's requirements, lengths in units of the largest radius: error = rows @ unit + mean."""
+    """A question's requirements, lengths in units of the largest radius: error = fan @ few @ unit + mean."""
 
     asked: Question
-    rows: NDArray[np.float32]
+    fan: NDArray[np.float32]
+    few: NDArray[np.float32]
     mean: NDArray[np.float32]
     scale: Array
 
     def within(self, unit: NDArray[np.float32], nodes: list[NDArray[np.intp]]) -> Flags:
         """(end, n): whether every requirement of an end holds."""
         asked = self.asked
-        error = self.rows @ unit + self.mean[:, None]
-        inside = np.ones((len(asked.asked), unit.shape[1]), dtype=bool)
+        error = self.fan @ (self.few @ unit)
+        error += self.mean[:, None]
         for i, requirement in enumerate(asked.asked):
-            if requirement.ends.isdisjoint(_ENDS):
-                continue
-            x, y = error[2 * i], error[2 * i + 1]
             if requirement.period > 0:
                 p = np.float32(requirement.period / self.scale[i])
-                x = x - p * np.round(x / p)
+                error[2 * i] -= p * np.round(error[2 * i] / p)
+        error *= error
+        off = error[::2] + error[1::2]
+        inside = np.empty(off.shape, dtype=bool)
+        for i, requirement in enumerate(asked.asked):
             sizes = ((requirement.radii / self.scale[i]) ** 2).astype(np.float32)
             limit = sizes[nodes[int(asked.of[i])]] if len(sizes) > 1 else sizes[0]
-            inside[i] = x * x + y * y <= limit
+            np.less_equal(off[i], limit, out=inside[i])
         return np.array([inside[asked.members(end)].all(axis=0) for end in _ENDS])
 
 
@@ -191,8 +201,7 @@ class _Prepared:
 
     def unit(self, rng: np.random.Generator, count: int) -> NDArray[np.float32]:
         """Draws (c, count)."""
-        normal = rng.standard_normal((self.others, count), dtype=np.float32)
-        return np.concatenate([unit_block(self.sources, rng, count), normal])
+        return unit_block(self.sources, rng, count, self.others)
 
 
 def _prepared(mates: Sequence[Asked], sources: Sources) -> _Prepared:
@@ -273,7 +282,10 @@ def _normal(
 
 
 def _nodes(weights: tuple[float, ...], rng: np.random.Generator, count: int) -> NDArray[np.intp]:
-    return np.searchsorted(np.cumsum(weights)[:-1], rng.random(count))
+    drawn, node = rng.random(count, dtype=np.float32), np.zeros(count, dtype=np.intp)
+    for below in np.cumsum(weights)[:-1]:
+        node += drawn > below
+    return node
 
 
 def _bands(good: Flags, dependent: list[bool]) -> JointBands:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +13,7 @@ from handfast.model.ledger import Band
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.band import SHARE_LIMIT, reason_of
 from handfast.uncertainty.condition import Condition, same_pair
-from handfast.uncertainty.directional import Chords, Normal, chords, directions, points
+from handfast.uncertainty.directional import LEAST_SIZE, Chords, Normal, directions, points, scaled_chords
 from handfast.uncertainty.draws_matrix import DrawsMatrix, draws_matrix
 from handfast.uncertainty.entry import Entry
 from handfast.uncertainty.requirement import End, Requirement
@@ -125,9 +127,8 @@ def gained(asked: Question, names: list[str], low: float) -> dict[str, float]:
     now = _chords(sure, sure.rows, _QUICK_POINTS).chance(every)
     if 1 - now < _TOLD:
         return dict.fromkeys(names, 0.0)
-    halved = {name: _halved(sure, name) for name in names}
-    share = (1 - low) / (1 - now)
-    return {n: share * (_chords(sure, rows, _QUICK_POINTS).chance(every) - now) for n, rows in halved.items()}
+    share, half = (1 - low) / (1 - now), _Halved.of_question(sure)
+    return {name: share * (half.chords(name).chance(every) - now) for name in names}
 
 
 def _only(asked: Question, which: Flags) -> Question:
@@ -140,37 +141,111 @@ def _only(asked: Question, which: Flags) -> Question:
     )  # fmt: skip
 
 
-def _halved(asked: Question, name: str) -> Array:
-    """The requirements' rows with one source half as large: its columns, and what the touches take back."""
-    scale = np.array([0.5 if key.source == name else 1.0 for key, _ in asked.draws.columns])
-    rows = asked.rows * scale
-    if asked.gain.shape[1] and (scale < 1).any():
-        raw, readings = np.split(asked.draws.matrix * scale, [6])
-        size = 1 / np.sqrt(np.einsum("rc,rc->r", readings, readings))
-        unit = readings * size[:, None]
-        anew = np.linalg.solve(unit @ unit.T, unit @ raw.T).T * size
-        rows = rows + asked.shift @ (asked.gain - anew) @ readings
-    return np.asarray(rows)
+@dataclass(frozen=True, eq=False, slots=True)
+class _Halved:
+    """A question with any of its sources half as large, and what the touches take back weighed anew.
+
+    effects (p, c): the requirements' rows, the raw deviation's and the readings', one under the other;
+    together, normally (p, p): what all draws and what the normal ones do to them; of: the columns of a
+    source; other (o,): the columns that are not normal.
+    """
+
+    asked: Question
+    effects: Array
+    together: Array
+    normally: Array
+    of: Mapping[str, list[int]]
+    other: NDArray[np.intp]
+    setting: _Setting
+
+    @staticmethod
+    def of_question(asked: Question) -> _Halved:
+        effects = np.vstack([asked.rows, asked.draws.matrix])
+        normal = effects[:, asked.normal]
+        of: dict[str, list[int]] = {}
+        for i, (key, _) in enumerate(asked.draws.columns):
+            of.setdefault(key.source, []).append(i)
+        return _Halved(
+            asked, effects, effects @ effects.T, normal @ normal.T, of, np.flatnonzero(~asked.normal),
+            _setting(asked, _QUICK_POINTS),
+        )  # fmt: skip
+
+    def chords(self, name: str) -> Chords:
+        """Along a few directions, with this source half as large."""
+        asked, its = self.asked, np.array(self.of.get(name, []), dtype=np.intp)
+        k, every = len(asked.rows), self.effects[:, its]
+        normal = every * asked.normal[its]
+        # Half as large, three quarters of the variance are gone.
+        normally = self.normally - 0.75 * normal @ normal.T
+        other = self.effects[:, self.other] * np.where(np.isin(self.other, its), 0.5, 1.0)
+        if not asked.gain.shape[1]:
+            return self.setting.chords(normally[:k, :k], other[:k])
+        weights = np.eye(k, len(self.effects))
+        weights[:, k + 6 :] = asked.shift @ (asked.gain - _gain(self.together - 0.75 * every @ every.T, k))
+        return self.setting.chords(weights @ normally @ weights.T, weights @ other)
+
+
+def _gain(together: Array, k: int) -> Array:
+    """Of the readings for the raw deviation (6, r), from what the draws do to them both."""
+    readings = slice(k + 6, None)
+    size = 1 / np.sqrt(np.diag(together)[readings])
+    unit = together[readings, readings] * np.outer(size, size)
+    return np.asarray(np.linalg.solve(unit, (together[k : k + 6, readings] * size).T).T * size)
 
 
 def _chords(asked: Question, rows: Array, count: int) -> Chords:
     """Chords of every requirement along `count` directions, with a draw of sizes and of what is not normal
     for each."""
-    normal = Normal.of(rows[:, asked.normal], np.array([r.radii.max() for r in asked.asked]))
-    other, freedoms = rows[:, ~asked.normal], normal.freedoms
-    sized = [i for i, w in enumerate(asked.weights) if len(w) > 1]
-    dimensions = freedoms + other.shape[1] + len(sized)
-    spot = points(count, dimensions)
-    unit = _not_normal(asked, spot[:, freedoms : freedoms + other.shape[1]])
-    centre = asked.mean + unit @ other.T
-    node = {i: _node(asked.weights[i], spot[:, freedoms + other.shape[1] + j]) for j, i in enumerate(sized)}
-    first = np.zeros(count, dtype=np.intp)
-    drawn = [
-        r.radii[node.get(int(i), first) if len(r.radii) > 1 else first]
-        for r, i in zip(asked.asked, asked.of, strict=True)
-    ]
-    periods = np.array([r.period for r in asked.asked])
-    return chords(normal, centre, np.stack(drawn, axis=1), directions(count, dimensions, freedoms), periods)
+    normal = rows[:, asked.normal]
+    return _setting(asked, count).chords(normal @ normal.T, rows[:, ~asked.normal])
+
+
+class _Setting:
+    """What a question's chords along `count` directions have in common, however large its sources are."""
+
+    def __init__(self, asked: Question, count: int) -> None:
+        self._asked, self._count = asked, count
+        self._sizes = np.maximum(np.array([r.radii.max() for r in asked.asked]), LEAST_SIZE)
+        self._each = np.repeat(self._sizes, 2)[:, None]
+        self._mean = asked.mean[:, None] / self._each
+        self._periods = np.array([r.period for r in asked.asked]) / self._sizes
+        self._sized = [i for i, w in enumerate(asked.weights) if len(w) > 1]
+        self._others = int(np.count_nonzero(~asked.normal))
+        self._drawn: dict[int, tuple[Array, Array]] = {}
+
+    def chords(self, covariance: Array, other: Array) -> Chords:
+        """Covariance (2 k, 2 k): of what the normal draws do to the rows; other (2 k, o): of the others."""
+        normal = Normal.of_covariance(covariance, self._sizes)
+        freedoms = normal.freedoms
+        if freedoms not in self._drawn:
+            self._drawn[freedoms] = self._draw(freedoms)
+        unit, radii = self._drawn[freedoms]
+        along = directions(self._count, self._dimensions(freedoms), freedoms)
+        middle = (other / self._each) @ unit
+        middle += self._mean
+        return scaled_chords(normal, middle, radii, along, self._periods)
+
+    def _dimensions(self, freedoms: int) -> int:
+        return freedoms + self._others + len(self._sized)
+
+    def _draw(self, freedoms: int) -> tuple[Array, Array]:
+        """Units (o, n) of what is not normal and radii (k, n) in units of the sizes, with each direction."""
+        asked, spot = self._asked, points(self._count, self._dimensions(freedoms))
+        unit = _not_normal(asked, spot[:, freedoms : freedoms + self._others])
+        sizes = spot[:, freedoms + self._others :]
+        node = {i: _node(asked.weights[i], sizes[:, j]) for j, i in enumerate(self._sized)}
+        first = np.zeros(self._count, dtype=np.intp)
+        radii = [
+            (r.radii / size)[node.get(int(i), first) if len(r.radii) > 1 else first]
+            for r, i, size in zip(asked.asked, asked.of, self._sizes, strict=True)
+        ]
+        return np.ascontiguousarray(unit.T), np.stack(radii)
+
+
+@lru_cache(maxsize=4)
+def _setting(asked: Question, count: int) -> _Setting:
+    # A question is asked twice or more in a row: of all its sources and of some.
+    return _Setting(asked, count)
 
 
 def _node(weights: tuple[float, ...], uniform: Array) -> NDArray[np.intp]:

@@ -15,8 +15,10 @@ fit's own; draws of whole builds take p itself.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handfast.model.mate import Mate
 from handfast.model.product import Product
@@ -27,6 +29,7 @@ from handfast.uncertainty.fit_of_pair import clearance_spread, hole_and_shaft
 from handfast.uncertainty.play import play_ends
 
 _POINTS = 4096
+Floats = NDArray[np.floating[Any]]
 # Added to the spread of what is left over, as a share of the radial clearance: its root must exist.
 _LEAST = 1e-4
 
@@ -53,13 +56,16 @@ class LeftInPlay:
         J[:, self.freedoms] = rows @ self.spread / np.sqrt(variances(self.play)[list(self.freedoms)])
         follows = mapped(rows @ self.gain, self.pushed)
         shift = rows @ self.mean - follows.mean
-        return added(follows, Form({self.play: J}, shift, {self.play: frozenset((place,))}))
+        own = Form({self.play: J}, shift, {self.play: frozenset((place,))}, follows.draws)
+        return added(follows, own)
 
-    def unit(self, pushed: Array, size: Array) -> Array:
-        """Unit draws of the play (k, n) for offsets (k, n) [m] and standard normal draws of the size (n,)."""
+    def unit(self, pushed: Floats, size: Floats) -> Floats:
+        """Unit draws of the play (k, n) for offsets (k, n) [m] and standard normal draws of the size (n,), as
+        precise as these."""
         over = _held_back(pushed, np.maximum(self.middle + self.sigma * size, 0.0))
-        over = over - self.mean[:, None] - self.gain @ (pushed - self.pushed.mean[:, None])
-        return np.asarray(np.linalg.solve(self.spread, over), dtype=np.float64)
+        over -= self.gain.astype(pushed.dtype) @ pushed
+        over -= (self.mean - self.gain @ self.pushed.mean).astype(pushed.dtype)[:, None]
+        return np.asarray(np.linalg.inv(self.spread).astype(pushed.dtype) @ over)
 
 
 def left_in_play(
@@ -87,7 +93,7 @@ def _drawn(pushed: Form, variances: Variances, middle: float, sigma: float) -> t
     square, axes = np.linalg.eigh(covariance(pushed, variances))
     normal = _normal(points(_POINTS, k + 2))
     d = pushed.mean[:, None] + (axes * np.sqrt(np.maximum(square, 0.0))) @ normal[:k]
-    return d, _held_back(d, np.maximum(middle + sigma * normal[k], 0.0))
+    return d, np.asarray(_held_back(d, np.maximum(middle + sigma * normal[k], 0.0)), dtype=np.float64)
 
 
 def _normal(uniform: Array) -> Array:
@@ -98,7 +104,7 @@ def _normal(uniform: Array) -> Array:
     return np.concatenate([radius * np.cos(angle), radius * np.sin(angle)], axis=1).T
 
 
-def _held_back(d: Array, radius: Array) -> Array:
+def _held_back(d: Floats, radius: Floats) -> Floats:
     """Each pair of rows of d (k, n) brought into the disc of the radius (n,)."""
     out = np.array(d)
     for i in range(0, len(d), 2):

@@ -20,7 +20,7 @@ from handfast.spatial import se3
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import Hand, Item, State
-from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped, nothing
+from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped, moved, nothing, reverse
 from handfast.uncertainty.home import fixed_frame
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.left_in_play import LeftInPlay, left_in_play
@@ -83,8 +83,8 @@ def _relative_to(
 ) -> Form:
     """Twist of the part beneath relative to the fixed feature, in the fixed feature's frame."""
     T_fixed_into = se3.inverse(T_world_fixed) @ state.nominal(into, element)
-    beneath = mapped(se3.adjoint(T_fixed_into), state.items[into].form)
-    return composed(mapped(-np.eye(6), fixed), beneath, given.sources.variances)
+    beneath = moved(T_fixed_into, state.items[into].form)
+    return composed(reverse(fixed), beneath, given.sources.variances)
 
 
 def _own_in_fixed(given: Given, mate: Mate, T_world_fixed: Array, T_world_home: Array, element: str) -> Form:
@@ -95,7 +95,7 @@ def _own_in_fixed(given: Given, mate: Mate, T_world_fixed: Array, T_world_home: 
     T_part_moving = given.project.product.part(mate.part).feature(feature).frame.matrix
     T_fixed_moving = se3.inverse(T_world_fixed) @ T_world_home @ T_part_moving
     own = given.sources.form(f"feature.{mate.part}.{feature}", element, f"{mate.part}.{feature}")
-    return mapped(se3.adjoint(T_fixed_moving), own)
+    return moved(T_fixed_moving, own)
 
 
 def _part_form(
@@ -105,11 +105,9 @@ def _part_form(
     feature = mate.pairs[0].moving
     T_part_moving = given.project.product.part(mate.part).feature(feature).frame.matrix
     T_moving_fixed = se3.inverse(T_world_home @ T_part_moving) @ T_world_fixed
-    of_moving = mapped(se3.adjoint(T_moving_fixed), in_fixed)
+    of_moving = moved(T_moving_fixed, in_fixed)
     own = given.sources.form(f"feature.{mate.part}.{feature}", element, f"{mate.part}.{feature}")
-    return mapped(
-        se3.adjoint(T_part_moving), composed(of_moving, mapped(-np.eye(6), own), given.sources.variances)
-    )
+    return mapped(se3.adjoint(T_part_moving), composed(of_moving, reverse(own), given.sources.variances))
 
 
 def _rows(rows: tuple[int, ...]) -> Array:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from handfast.spatial import se3
 from handfast.uncertainty.chain_state import State
-from handfast.uncertainty.error_form import Form, composed, mapped
+from handfast.uncertainty.error_form import Form, composed, mapped, moved, reverse
 from handfast.uncertainty.home import fixed_frame
 from handfast.uncertainty.jaws import Given
 
@@ -15,7 +13,7 @@ def feature_form(given: Given, state: State, part: str, feature: str, element: s
     """Twist of a feature in its own frame: its part's deviation and its own."""
     T_part_feature = given.project.product.part(part).feature(feature).frame.matrix
     own = given.sources.form(f"feature.{part}.{feature}", element, f"{part}.{feature}")
-    carried = mapped(se3.adjoint(se3.inverse(T_part_feature)), state.items[part].form)
+    carried = moved(se3.inverse(T_part_feature), state.items[part].form)
     return composed(carried, own, given.sources.variances)
 
 
@@ -47,6 +45,6 @@ def form_at_fixed(
     product = given.project.product
     T_world_fixed = fixed_frame(state, product, *fixed, element)
     T_fixed_moving = se3.inverse(T_world_fixed) @ fixed_frame(state, product, *moving, element)
-    of_fixed = mapped(-np.eye(6), feature_form(given, state, *fixed, element))
-    of_moving = mapped(se3.adjoint(T_fixed_moving), feature_form(given, state, *moving, element))
+    of_fixed = reverse(feature_form(given, state, *fixed, element))
+    of_moving = moved(T_fixed_moving, feature_form(given, state, *moving, element))
     return composed(of_fixed, of_moving, given.sources.variances)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 
 import numpy as np
@@ -13,7 +13,7 @@ from handfast.model.project import Project
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.drawn_sources import slack_sources, tolerance_sources
 from handfast.uncertainty.edges import edges
-from handfast.uncertainty.error_form import Form, Instance, nothing
+from handfast.uncertainty.error_form import Draws, Form, Instance
 from handfast.uncertainty.play import play_sources
 from handfast.uncertainty.refusal import SourceError
 from handfast.uncertainty.truncated import TruncatedNormal, truncated_moments
@@ -23,12 +23,13 @@ from handfast.uncertainty.turn_play import turn_sources
 @dataclass(frozen=True, eq=False, slots=True)
 class Sources:
     """by_edge: the sources that act on each edge; by_name; squared: variances (6,) of each, distribution
-    taken in.
+    taken in; draws: what forms of these sources are told in.
     """
 
     by_edge: Mapping[str, tuple[ErrorSource, ...]]
     by_name: Mapping[str, ErrorSource]
     squared: Mapping[str, Array]
+    draws: Draws = field(default_factory=Draws)
 
     def variances(self, instance: Instance) -> Array:
         """Variances (6,) of one instance of a source."""
@@ -41,18 +42,24 @@ class Sources:
         place of entry.
         """
         acting = self.by_edge.get(edge, ())
-        keys = [Instance(s.name, element if s.changes == "cycle" else "") for s in acting]
-        if not keys:
-            return nothing()
-        return Form({k: np.eye(6) for k in keys}, np.zeros(6), {k: frozenset((place,)) for k in keys})
+        return Form.weighted(self.draws, [(instance_of(s, element), 1.0) for s in acting], place)
 
     def per_installation(self, instance: Instance) -> bool:
         """True for what stays the same until the cell is set up anew or recalibrated."""
         return self.by_name[instance.source].changes == "installation"
 
+    def for_walk(self) -> Sources:
+        """The same with draws of their own: those of another chart are of no use here."""
+        return replace(self, draws=Draws())
+
     def halved(self, name: str) -> Sources:
         """The same with one source half as large."""
         return Sources(self.by_edge, self.by_name, {**self.squared, name: self.squared[name] / 4})
+
+
+def instance_of(source: ErrorSource, element: str) -> Instance:
+    """The draw of a source in an element."""
+    return Instance(source.name, element if source.changes == "cycle" else "")
 
 
 def sources_of(project: Project) -> Sources:

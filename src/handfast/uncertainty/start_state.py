@@ -7,7 +7,7 @@ from __future__ import annotations
 from handfast.model.scene import Attachment
 from handfast.spatial import se3
 from handfast.uncertainty.chain_state import Hand, Item, State
-from handfast.uncertainty.error_form import composed, mapped
+from handfast.uncertainty.error_form import composed, moved
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.refusal import ChainError
 
@@ -41,10 +41,8 @@ def _in_place(given: Given, attachment: Attachment) -> Item:
     T_holder_place, T_place_item = place.pose.matrix, attachment.pose.matrix
     of_holder = given.sources.form(f"holder.{holder_name}", "start", f"holder {holder_name}")
     of_place = given.sources.form(attachment.parent, "start", path)
-    at_place = composed(
-        mapped(se3.adjoint(se3.inverse(T_holder_place)), of_holder), of_place, given.sources.variances
-    )
+    at_place = composed(moved(se3.inverse(T_holder_place), of_holder), of_place, given.sources.variances)
     return Item(
         holder.pose.matrix @ T_holder_place @ T_place_item,
-        mapped(se3.adjoint(se3.inverse(T_place_item)), at_place),
+        moved(se3.inverse(T_place_item), at_place),
     )

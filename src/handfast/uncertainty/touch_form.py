@@ -9,7 +9,7 @@ from handfast.model.touch import Touch
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import Reading, State
-from handfast.uncertainty.error_form import Form, added, mapped
+from handfast.uncertainty.error_form import Form, added, mapped, moved
 from handfast.uncertainty.home import fixed_frame
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.refusal import ChainError
@@ -53,7 +53,7 @@ def _height_of_face(state: State, given: Given, element: Element, touch: Touch) 
     T_world_face = fixed_frame(state, given.project.product, touch.part, touch.feature, element.id)
     place = f"{touch.part}.{touch.feature}"
     own = given.sources.form(f"feature.{place}", element.id, place)
-    face = added(mapped(se3.adjoint(se3.inverse(T_part_face)), state.items[touch.part].form), own)
+    face = added(moved(se3.inverse(T_part_face), state.items[touch.part].form), own)
     contact = state.nominal(touch.held, element.id) @ np.array([*touch.point, 1.0])
     return mapped(_height_row(np.eye(4), (se3.inverse(T_world_face) @ contact)[:3]), face)
 

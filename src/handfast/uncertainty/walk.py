@@ -18,7 +18,7 @@ from handfast.uncertainty.chain_state import Hand, Item, State
 from handfast.uncertainty.closing import Closing, closing
 from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, go_home, take_back
-from handfast.uncertainty.error_form import Form, covariance, mapped
+from handfast.uncertainty.error_form import Form, covariance, mapped, moved
 from handfast.uncertainty.home import fixed_frame, rolled_to
 from handfast.uncertainty.jaws import Given, carry, close_jaws, in_hand
 from handfast.uncertainty.refusal import ChainError
@@ -31,6 +31,19 @@ def walk(given: Given, until: str = "") -> tuple[Entry, ...]:
 
     until: id of the last element to walk through, if not all of them.
     """
+    return _walked(given.anew(), until)
+
+
+def walk_twice(given: Given) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:
+    """The same with touches and as if there were none. What is alike in both is worked out once."""
+    given = given.anew()
+    entries = _walked(given, "")
+    if not any(entry.updates for entry in entries):
+        return entries, entries
+    return entries, _walked(replace(given, touches=False), "")
+
+
+def _walked(given: Given, until: str) -> tuple[Entry, ...]:
     state = start_state(given)
     entries: dict[str, Entry] = {}
     taken: dict[str, tuple[PairEntry, ...]] = {}
@@ -172,7 +185,7 @@ def _take_up(given: Given, state: State, element: Element) -> Step:
     T_world_tool = state.nominal(leaves.item, element.id) @ se3.inverse(tool.bit.matrix @ T_bit_item)
     state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
     events = _bit_goes(given, state, element, tool)
-    form = mapped(se3.adjoint(se3.inverse(T_bit_item)), bit_form(given, state, tool, element.id))
+    form = moved(se3.inverse(T_bit_item), bit_form(given, state, tool, element.id))
     screw = Item(state.nominal(leaves.item, element.id), form)
     return state.placed(leaves.item, screw).attached(leaves), events
 
