@@ -14,6 +14,7 @@ from handfast.files.reader import BROKEN, Reader
 from handfast.files.report import Report, in_reading_order
 from handfast.files.schema.project import PROJECT_FILE, SCHEMAS
 from handfast.files.yaml_tree import read_tree
+from handfast.model.error_source import ErrorSource
 from handfast.model.finding import Finding
 from handfast.model.project import InputFile, Project
 
@@ -91,11 +92,18 @@ def _assemble(
 def _assumptions(project: Project | None, reader: Reader) -> None:
     for source in project.errors if project is not None else ():
         if source.assumed:
-            where = ("errors", "sources", source.name, "sigma")
+            what = "stiffness" if source.gives else "sigma"
+            where = ("errors", "sources", source.name, what)
             place = SourceMap(reader.places).at(*where)
-            sigma = ", ".join(f"{1e3 * s:.3g} mm" for s in source.sigma[:3])
-            turn = ", ".join(f"{57.29577951308232 * s:.3g} deg" for s in source.sigma[3:])
             reader.report.assume(
-                "assumed-error", place, where, "a measured sigma", f"none; [{sigma}, {turn}] is assumed",
+                "assumed-error", place, where, f"a measured {what}", f"none; [{_six(source)}] is assumed",
                 "measure it, or ask whoever knows",
             )  # fmt: skip
+
+
+def _six(source: ErrorSource) -> str:
+    if source.gives:
+        shown = [f"{1e-3 / c:.3g} N/mm" for c in source.compliance[:3]]
+        return ", ".join([*shown, *(f"{1 / c:.3g} N m/rad" for c in source.compliance[3:])])
+    shown = [f"{1e3 * s:.3g} mm" for s in source.sigma[:3]]
+    return ", ".join([*shown, *(f"{57.29577951308232 * s:.3g} deg" for s in source.sigma[3:])])

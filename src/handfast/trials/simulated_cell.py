@@ -15,12 +15,14 @@ from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
 from handfast.model.motion import Motion
 from handfast.model.project import Project
-from handfast.model.strategy import Strategy
+from handfast.model.strategy import BackTurn, Strategy
 from handfast.model.trial import MateTry, Outcome
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose, Vec3
+from handfast.spatial.se3 import Array
 from handfast.standards.threads import coarse_thread
 from handfast.trials.draw import Draws, stream
+from handfast.trials.giving import Pull
 from handfast.trials.insertion import Inserted, Insertion
 from handfast.trials.quick_contact import insert_quickly
 from handfast.trials.strategies import insert_by
@@ -29,7 +31,7 @@ from handfast.trials.true_grasp import close_jaws
 from handfast.trials.true_insertion import HandWay
 from handfast.trials.true_screw import driven, expected_angle, screw_start, take_up, under_bit
 from handfast.trials.true_task import burred, tight, true_task
-from handfast.trials.true_touch import first_meeting
+from handfast.trials.true_touch import first_meeting, foremost
 
 BENDS = ("ring", "belt")
 NOT_SHOWN = "bends or stretches: placed, not tried, counts as not shown"
@@ -106,11 +108,25 @@ class SimulatedCell:
         T_world_grip = self.truth.T_world_grip(arm, stop=f"{hand.stop}/touch")
         T_world_held = self.truth.T_world(hand.holds, T_world_grip=T_world_grip)
         meeting = first_meeting(self.truth, hand.holds, T_world_held, true_direction)
-        noise = float(se3.log(self.truth.draws.deviation(f"touch.{arm}", hand.stop))[0])
+        back = self._pressed_back(arm, T_world_held, true_direction, force)
+        noise = back + float(se3.log(self.truth.draws.deviation(f"touch.{arm}", hand.stop))[0])
         met = meeting is not None and meeting.travel <= travel + overtravel
         gone = meeting.travel + noise if meeting is not None and met else travel + overtravel
         self._time += 2 * max(gone, 0.0) / speed
         return GuardedResult(met, gone)
+
+    def _pressed_back(self, arm: str, T_world_held: Array, direction: Array, force: float) -> float:
+        """How much further the arm goes until the force is there, for what gives [m]: at the foremost corner
+        of what it carries."""
+        hand, gripper = self.truth.hands[arm], self._project.cell.gripper_of(arm)
+        if not any(map(self.truth.draws.acts, (f"arm.{arm}.flange", f"gripper.{gripper.name}.fingers"))):
+            return 0.0
+        point = foremost(self.truth, str(hand.holds), T_world_held, direction)
+        stop = f"{hand.stop}/touch"
+        free = self.truth.T_world_grip(arm, stop=stop)
+        pressed = self.truth.T_world_grip(arm, stop=stop, push=Pull(-force * direction, point))
+        moved = (pressed @ se3.inverse(free) @ np.append(point, 1.0))[:3] - point
+        return -float(moved @ direction)
 
     def insert(
         self, arm: str, motion: Motion, force_limit: float, strategy: Strategy | None = None
@@ -161,7 +177,7 @@ class SimulatedCell:
         left = max(0.0, expected_angle(mate, thread) - turned)
         angle = min(left, turns) if until == "turns" else left
         self._time += max(motion.duration, angle / spindle.speed)
-        cause = self._start(arm, tool, mate) if turned == 0.0 else self._engage(tool, mate)
+        cause = self._start(arm, tool, mate, strategy) if turned == 0.0 else self._engage(tool, mate)
         if not cause and torque > spindle.torque:
             cause = f"the driver gives {spindle.torque:.2g} N m at most"
         if cause:
@@ -171,11 +187,15 @@ class SimulatedCell:
         driven(self.truth, mate, (left - angle) / (2 * np.pi) * thread.pitch)
         return DriveResult(True, "", torque if angle == left else 0.0, angle)
 
-    def _start(self, arm: str, tool: str, mate: Mate) -> str:
+    def _start(self, arm: str, tool: str, mate: Mate, strategy: Strategy | None) -> str:
         """Why the screw on the bit does not start, "" if it does."""
         if self.truth.items[mate.part].parent != f"tool.{tool}":
             return "the screw is no longer on the bit"
-        start = screw_start(self.truth, mate, self.truth.T_world_grip(arm))
+        push = None
+        if isinstance(strategy, BackTurn):
+            T_world_bit = self.truth.T_world_bit(tool)
+            push = Pull(-strategy.force * T_world_bit[:3, 2], T_world_bit[:3, 3])
+        start = screw_start(self.truth, mate, self.truth.T_world_grip(arm, push=push))
         outcome: Outcome = "failed" if start.cause else "ok"
         self.tries.append(MateTry(mate.name, outcome, start.cause, start.offset, start.tilt, 0.0, 0.0))
         return start.cause

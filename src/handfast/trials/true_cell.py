@@ -17,6 +17,7 @@ from handfast.model.tool import Tool
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.trials.draw import Draws
+from handfast.trials.giving import Pull, gives, weights
 
 _PLACE_REACH = 0.01  # an item let go this near a place comes to lie in it [m]
 
@@ -74,13 +75,35 @@ class TrueCell:
         base = self.project.cell.arm(arm).base.matrix
         return np.asarray(base @ self.draws.deviation(f"arm.{arm}.base") @ se3.inverse(base))
 
-    def T_world_grip(self, arm: str, q: Array | None = None, stop: str | None = None) -> Array:
+    def T_world_grip(
+        self, arm: str, q: Array | None = None, stop: str | None = None, push: Pull | None = None
+    ) -> Array:
         """The grip frame as the arm really stands (4, 4), at its stop or, for q (n,), on the way to the
-        named stop."""
+        named stop. push: on what it carries, beside the weight of that."""
         hand = self.hands[arm]
         tip = forward(self.chains[arm], hand.q if q is None else q)[0]
         reached = self.draws.deviation(f"arm.{arm}.tip", hand.stop if stop is None else stop, tip[:3, 3])
-        return np.asarray(self.T_base(arm) @ tip @ reached @ self.project.cell.gripper_of(arm).mount.matrix)
+        gripper = self.project.cell.gripper_of(arm)
+        flange, fingers = f"arm.{arm}.flange", f"gripper.{gripper.name}.fingers"
+        T_world_tip = self.T_base(arm) @ tip @ reached
+        if hand.holds is None or not (self.draws.acts(flange) or self.draws.acts(fingers)):
+            return np.asarray(T_world_tip @ gripper.mount.matrix)
+        T_world_grip = T_world_tip @ gripper.mount.matrix
+        carried = {
+            name: self.T_world(name, T_world_grip=T_world_grip)
+            for name in self.items
+            if self._in_hand(name, arm)
+        }
+        pulls = [*weights(self.project, carried), *(() if push is None else (push,))]
+        T_world_tip = T_world_tip @ gives(self.draws, flange, T_world_tip, pulls)
+        return np.asarray(
+            T_world_tip @ gripper.mount.matrix @ gives(self.draws, fingers, T_world_grip, pulls)
+        )
+
+    def _in_hand(self, item: str, arm: str) -> bool:
+        """Whether a hand carries it, or what it is joined to."""
+        kind, _, name = self.items[item].parent.partition(".")
+        return (kind, name) == ("hand", arm) or (kind in ("part", "tool") and self._in_hand(name, arm))
 
     def T_grip_jaw(self, arm: str) -> Array:
         """Where the jaws close, in the grip frame (4, 4)."""

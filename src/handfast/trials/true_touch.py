@@ -65,6 +65,20 @@ def first_meeting(cell: TrueCell, held: str, T_world_held: Array, direction: Arr
     return min(found, key=lambda m: m.travel, default=None)
 
 
+def foremost(cell: TrueCell, held: str, T_world_held: Array, direction: Array) -> Array:
+    """The corner (3,) of what a held item and what is joined to it are drawn with that is foremost along
+    `direction` (3,), in the world."""
+    moved = T_world_held @ se3.inverse(cell.T_world(held))
+    solids = {p.name: p.solids for p in cell.project.product.parts}
+    found = [T_world_held[:3, 3]]
+    for name in cell.items:
+        if name in solids and _follows(cell, name, held):
+            T = moved @ cell.T_world(name)
+            corners = surface_points(solids[name], cell.project.folder) @ T[:3, :3].T + T[:3, 3]
+            found.append(corners[np.argmax(corners @ direction)])
+    return max(found, key=lambda p: float(p @ direction))
+
+
 def _follows(cell: TrueCell, item: str, held: str) -> bool:
     """Whether an item is the held one, or joined to it."""
     kind, _, name = cell.items[item].parent.partition(".")

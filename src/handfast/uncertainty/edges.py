@@ -9,8 +9,8 @@ def edges(project: Project) -> tuple[str, ...]:
     """Every name that `acts_on` may have in this project (model/error_source.py says what each means)."""
     cell, product = project.cell, project.product
     return (
-        *(f"arm.{arm.name}.{what}" for arm in cell.arms for what in ("base", "tip")),
-        *(f"gripper.{gripper.name}.jaw" for gripper in cell.grippers),
+        *(f"arm.{arm.name}.{what}" for arm in cell.arms for what in ("base", "tip", "flange")),
+        *(f"gripper.{gripper.name}.{what}" for gripper in cell.grippers for what in ("jaw", "fingers")),
         *(f"grasp.{gripper.name}.free" for gripper in cell.grippers),
         *(f"holder.{holder.name}" for holder in cell.holders),
         *(f"place.{holder.name}.{place.name}" for holder in cell.holders for place in holder.places),

@@ -18,10 +18,11 @@ from handfast.uncertainty.arm_field import NO_STOPS, FieldStops, visit
 from handfast.uncertainty.chain_state import Hand, Item, State
 from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped, moved, reverse
 from handfast.uncertainty.hand_poses import HandPoses
+from handfast.uncertainty.load import NO_LOAD, Wrench, given_way, weight
 from handfast.uncertainty.refusal import ChainError
 from handfast.uncertainty.sources import Sources, instance_of
 
-_JawsKey = tuple[str, str, bytes, tuple[tuple[str, FieldStops], ...]]
+_JawsKey = tuple[str, str, bytes, bytes, tuple[tuple[str, FieldStops], ...]]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -42,25 +43,46 @@ class Given:
         return replace(self, sources=self.sources.for_walk(), jaws={})
 
 
-def jaws_form(given: Given, state: State, arm: str, T_world_grip: Array) -> tuple[State, Form]:
-    """Twist of the real jaws in the grip frame: arm base, tip and jaws, carried to the grip frame in turn."""
-    key = (arm, state.hands[arm].stop, T_world_grip.tobytes(), tuple(state.fields.items()))
+def jaws_form(
+    given: Given, state: State, arm: str, T_world_grip: Array, push: Wrench = NO_LOAD
+) -> tuple[State, Form]:
+    """Twist of the real jaws in the grip frame: arm base, tip and jaws, carried to the grip frame in turn,
+    and what gives under the load. push: beside what hangs in the hand."""
+    load = _load(given, state, arm, T_world_grip, push)
+    before = tuple(state.fields.items())
+    key = (arm, state.hands[arm].stop, T_world_grip.tobytes(), load.tobytes(), before)
     if key not in given.jaws:
-        after, form = _jaws_form(given, state, arm, T_world_grip)
+        after, form = _jaws_form(given, state, arm, T_world_grip, load)
         given.jaws[key] = after.fields, form
     fields, form = given.jaws[key]
     return replace(state, fields=fields), form
 
 
-def _jaws_form(given: Given, state: State, arm: str, T_world_grip: Array) -> tuple[State, Form]:
+def _load(given: Given, state: State, arm: str, T_world_grip: Array, push: Wrench) -> Wrench:
+    """What acts on the hand; nothing where nothing gives."""
+    grasp, gripper = state.hands[arm].grasp, given.project.cell.gripper_of(arm)
+    gives = (f"arm.{arm}.flange", f"gripper.{gripper.name}.fingers")
+    if grasp is None or not any(given.sources.by_edge.get(edge) for edge in gives):
+        return NO_LOAD
+    T_world_item = T_world_grip @ grasp.T_grip_part.matrix
+    return np.asarray(push + weight(given.project, state, grasp.item, T_world_item))
+
+
+def _jaws_form(given: Given, state: State, arm: str, T_world_grip: Array, load: Wrench) -> tuple[State, Form]:
     cell, sources = given.project.cell, given.sources
     gripper, stop = cell.gripper_of(arm), state.hands[arm].stop
     T_base_grip = se3.inverse(cell.arm(arm).base.matrix) @ T_world_grip
     T_tip_grip = gripper.mount.matrix
     base = moved(se3.inverse(T_base_grip), sources.form(f"arm.{arm}.base", stop, stop))
-    state, at_tip = _tip_form(given, state, arm, T_world_grip @ se3.inverse(T_tip_grip))
-    tip = moved(se3.inverse(T_tip_grip), at_tip)
+    T_world_tip = T_world_grip @ se3.inverse(T_tip_grip)
+    state, at_tip = _tip_form(given, state, arm, T_world_tip)
     jaw = sources.form(f"gripper.{gripper.name}.jaw", stop, gripper.name)
+    if load.any():
+        flange = sources.by_edge.get(f"arm.{arm}.flange", ())
+        at_tip = added(at_tip, given_way(flange, sources.draws, T_world_tip, load, stop))
+        fingers = sources.by_edge.get(f"gripper.{gripper.name}.fingers", ())
+        jaw = added(given_way(fingers, sources.draws, T_world_grip, load, stop), jaw)
+    tip = moved(se3.inverse(T_tip_grip), at_tip)
     return state, composed(composed(base, tip, sources.variances), jaw, sources.variances)
 
 
@@ -107,14 +129,14 @@ def _kept(grasp: Grasp) -> Array:
     return np.asarray(se3.adjoint(T_grip_middle) @ free @ se3.adjoint(se3.inverse(T_grip_middle)))
 
 
-def carry(given: Given, state: State, arm: str, T_world_grip: Array | None) -> State:
-    """The held item where the arm has taken it. T_world_grip: None where nobody says."""
+def carry(given: Given, state: State, arm: str, T_world_grip: Array | None, push: Wrench = NO_LOAD) -> State:
+    """The held item where the arm has taken it. T_world_grip: None where nobody says; push: on it there."""
     hand = state.hands[arm]
     if hand.grasp is None or hand.held is None:
         return state
     if T_world_grip is None:
         return state.placed(hand.grasp.item, Item(None, state.items[hand.grasp.item].form))
-    state, jaws = jaws_form(given, state, arm, T_world_grip)
+    state, jaws = jaws_form(given, state, arm, T_world_grip, push)
     T_grip_item = hand.grasp.T_grip_part.matrix
     in_grip = composed(jaws, hand.held, given.sources.variances)
     form = moved(se3.inverse(T_grip_item), in_grip)

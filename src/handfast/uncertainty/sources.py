@@ -118,6 +118,9 @@ def _check(source: ErrorSource, known: tuple[str, ...], names: list[str]) -> Non
 
 def _check_angles(source: ErrorSource, place: str) -> None:
     # No spread of a rigid part reaches half a turn: such a number was meant in degrees or is a length.
+    if source.gives != any(source.compliance):
+        expected = "a compliance" if source.gives else "none: only a flange and fingers give under load"
+        raise SourceError(f"{place}, compliance", expected, str(source.compliance))
     worst = max(source.sigma[3:])
     if source.acts_on.startswith("touch.") and any(source.sigma[1:]):
         raise SourceError(

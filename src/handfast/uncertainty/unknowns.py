@@ -39,8 +39,8 @@ def taken_as_exact(project: Project, chart: Chart, sources: Sources) -> tuple[st
     holders = list(dict.fromkeys(p.split(".")[1] for p in places))
     tools = [t.name for t in project.cell.tools if any(a.item == t.name for a in chart.start.attachments)]
     used = [
-        *(f"arm.{h}.{end}" for h in hands for end in ("base", "tip")),
-        *(f"gripper.{g}.jaw" for g in grippers),
+        *(f"arm.{h}.{end}" for h in hands for end in ("base", "tip", "flange")),
+        *(f"gripper.{g}.{what}" for g in grippers for what in ("jaw", "fingers")),
         *(f"grasp.{g}.free" for g in grippers),
         *(f"holder.{h}" for h in holders),
         *places,

@@ -10,7 +10,9 @@ import numpy as np
 from handfast.model.element import Element
 from handfast.model.grasp import Grasp
 from handfast.model.ledger import Matrix
+from handfast.model.strategy import BackTurn
 from handfast.model.tool import Tool
+from handfast.model.touch import Touch
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.bit_form import bit_form, bit_over_socket
@@ -21,6 +23,7 @@ from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, 
 from handfast.uncertainty.error_form import Form, covariance, mapped, moved
 from handfast.uncertainty.home import fixed_frame, rolled_to
 from handfast.uncertainty.jaws import Given, carry, close_jaws, in_hand
+from handfast.uncertainty.load import NO_LOAD, Wrench, pressing
 from handfast.uncertainty.refusal import ChainError
 from handfast.uncertainty.start_state import start_state
 from handfast.uncertainty.touch_form import touch_reading
@@ -145,7 +148,15 @@ def _locate(given: Given, state: State, element: Element) -> Step:
     if contact is None:
         raise ChainError(f"element {element.id!r}", "where contact is expected", "no motions")
     state = carry(given, state, element.hand, contact)
+    state = carry(given, state, element.hand, contact, _pressed_back(given, state, element, touch))
     return replace(state, readings=(*state.readings, touch_reading(given, state, element, touch))), ()
+
+
+def _pressed_back(given: Given, state: State, element: Element, touch: Touch) -> Wrench:
+    """What the touched face does to the held part when the guarded move ends."""
+    T_world_face = fixed_frame(state, given.project.product, touch.part, touch.feature, element.id)
+    point = state.nominal(touch.held, element.id) @ np.array([*touch.point, 1.0])
+    return pressing(point[:3], -touch.force * T_world_face[:3, :3] @ np.array(touch.direction))
 
 
 def _assemble(given: Given, state: State, element: Element) -> Step:
@@ -237,18 +248,24 @@ def _drive(given: Given, state: State, element: Element) -> Step:
         axis = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element.id)
         T_world_grip = rolled_to(T_world_grip, seen, axis)
         T_world_tool = T_world_grip @ grasp.T_grip_part.matrix
-    state = _carry_tool(given, state, element.hand, tool.name, T_world_tool)
+    push = NO_LOAD
+    if isinstance(element.strategy, BackTurn):
+        T_world_bit = T_world_tool @ tool.bit.matrix
+        push = pressing(T_world_bit[:3, 3], -element.strategy.force * T_world_bit[:3, 2])
+    state = _carry_tool(given, state, element.hand, tool.name, T_world_tool, push)
     state, entry = enter(given, state, mate, element.id, T_world_grip, grasp.slip_force)
     state, entry = go_home(given, state, entry, home)
     return state, (entered_by(entry, element.strategy),)
 
 
-def _carry_tool(given: Given, state: State, arm: str, tool: str, T_world_tool: Array) -> State:
+def _carry_tool(
+    given: Given, state: State, arm: str, tool: str, T_world_tool: Array, push: Wrench = NO_LOAD
+) -> State:
     grasp = state.hands[arm].grasp
     if grasp is None or grasp.item != tool:
         held = "nothing" if grasp is None else repr(grasp.item)
         raise ChainError(f"element {state.hands[arm].stop!r}", f"hand {arm!r} to hold {tool!r}", held)
-    return carry(given, state, arm, T_world_tool @ se3.inverse(grasp.T_grip_part.matrix))
+    return carry(given, state, arm, T_world_tool @ se3.inverse(grasp.T_grip_part.matrix), push)
 
 
 def _at_new_stop(state: State, element: Element) -> State:

@@ -6,6 +6,7 @@ A change is written KEY=VALUE:
                                     ("camera", "arm.right", "gripper.left_gripper.jaw", "right jaws");
                                     FREEDOM: x y z rx ry rz, or position or angle for all three that err now
                                     (for all three where none does)
+  SOURCE.stiffness=400 N/mm         of a flange or of fingers, along x, y and z
   PART.FEATURE.chamfer=0.5 mm       radial width, at 45 deg where there was none
   PART.FEATURE.tolerance=0.05 mm    of its position
   HOLDER.PLACE.slack=0.05 mm        of a place
@@ -21,7 +22,7 @@ from handfast.checking.checked_project import CheckedProject
 from handfast.files.nearest import nearest
 from handfast.files.record_json import sha256
 from handfast.model.chart import Chart
-from handfast.model.error_source import Changes, ErrorSource, Six
+from handfast.model.error_source import Changes, ErrorSource, Six, is_compliant
 from handfast.model.feature import Chamfer, Feature
 from handfast.model.ledger import Ledger
 from handfast.model.project import Project
@@ -69,6 +70,8 @@ def changed_project(project: Project, change: str) -> Project:
     if not (equals and dot and value.strip()):
         raise WhatIfError(f"expected {FORM}, found {change!r}")
     try:
+        if last == "stiffness":
+            return _stiffened(project, what, parse(value.strip(), "stiffness"))
         if last in _DRAWN:
             return _redrawn(project, what, last, parse(value.strip(), "length"))
         return _with_errors(project, what, last, value.strip())
@@ -76,9 +79,37 @@ def changed_project(project: Project, change: str) -> Project:
         raise WhatIfError(f"{key}: {error}") from error
 
 
+def _stiffened(project: Project, what: str, stiffness: float) -> Project:
+    """Those that give, as uncertain as they were."""
+    if not any(s.gives and _meant(s, what) for s in project.errors):
+        known = sorted(
+            {*(s.name for s in project.errors if s.gives), *(s.acts_on for s in project.errors if s.gives)}
+        )
+        raise WhatIfError(
+            f"{what}.stiffness: expected an error source with a stiffness, found none; "
+            f"there is: {', '.join(known) or 'none in this project'}"
+        )
+    if stiffness <= 0:
+        raise WhatIfError(f"{what}.stiffness: expected more than zero, found {stiffness:g} N/m")
+
+    def stiffened(source: ErrorSource) -> ErrorSource:
+        if not (source.gives and _meant(source, what)):
+            return source
+        shares = [s / c for s, c in zip(source.sigma, source.compliance, strict=True)]
+        x, y, z = (share / stiffness for share in shares[:3])
+        compliance: Six = (*(1 / stiffness,) * 3, *source.compliance[3:])
+        return replace(source, sigma=(x, y, z, *source.sigma[3:]), compliance=compliance, assumed=False)
+
+    return replace(project, errors=tuple(stiffened(s) for s in project.errors))
+
+
 def _with_errors(project: Project, what: str, freedom: str, value: str) -> Project:
     picked = _picked(freedom)
-    chosen = [s.name for s in project.errors if _meant(s, what)]
+    if giving := [s.name for s in project.errors if s.gives and what in (s.name, s.acts_on)]:
+        raise WhatIfError(
+            f"{giving[0]} gives under load: expected {what}.stiffness=400 N/mm, found {freedom}"
+        )
+    chosen = [s.name for s in project.errors if _meant(s, what) and not s.gives]
     if not chosen and (added := _unwritten(project, what)):
         project = replace(project, errors=(*project.errors, *added))
         chosen = [s.name for s in added]
@@ -99,7 +130,10 @@ def _unwritten(project: Project, what: str) -> tuple[ErrorSource, ...]:
     """A source without any error yet, for each edge meant on which nobody wrote one."""
     from handfast.uncertainty.edges import edges
 
-    meant = [edge for edge in edges(project) if edge == what or edge.startswith(f"{what}.")]
+    meant = [
+        edge for edge in edges(project)
+        if (edge == what or edge.startswith(f"{what}.")) and not is_compliant(edge)
+    ]  # fmt: skip
     none: Six = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     return tuple(ErrorSource(f"what if {edge}", edge, none, _CHANGES[edge.split(".")[0]]) for edge in meant)
 
