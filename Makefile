@@ -119,6 +119,8 @@ verify: $(STAMPS)/drawings
 	$(BIN)/python -m tests.verification.mutated_plans
 	$(call say,Features and mates in drawings of which all is known: 66 parts and 9 assemblies, twice)
 	$(BIN)/python -m tests.verification.cad.run_corpus
+	$(call say,The same parts as meshes at two deflections)
+	$(BIN)/python -m tests.verification.cad.run_meshes
 	$(call say,Thirty revisions of a drawing merged into a project with hand edits)
 	$(BIN)/python -m tests.verification.cad.run_revisions
 	$(call say,300 spoilt inputs through every rule)

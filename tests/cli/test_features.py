@@ -10,6 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from handfast.cli.app import app
+from handfast.geometry.drawn_block import block_with_bore
 from handfast.page.feature_picture import Coloured, feature_picture
 
 PUMP = Path(__file__).parents[2] / "projects" / "dosing-pump" / "assembly.step"
@@ -53,3 +54,18 @@ def test_the_picture_shows_each_kind_in_its_colour() -> None:
     other = feature_picture([Coloured(square, "hole")])
     assert one.startswith(b"\x89PNG")
     assert one != other
+
+
+def test_a_mesh_is_read_as_one_part_and_begins_a_project(tmp_path: Path) -> None:
+    part = tmp_path / "bush.stl"
+    part.write_bytes(block_with_bore((0.04, 0.03, 0.012), 8e-3, 7e-3, 1e-3))
+    done = CliRunner().invoke(app, ["features", str(part), "--json"])
+    (bush,) = json.loads(done.stdout)["parts"]
+    (hole,) = (f for f in bush["features"] if f["kind"] == "hole")
+    # The corners of a circumscribed bore of 96 flats stand on a circle wider by 1 / cos(pi / 96).
+    assert hole["diameter_m"] == pytest.approx(8e-3 / np.cos(np.pi / 96), abs=1e-6)
+    assert hole["sure"] < 0.9
+    done = CliRunner().invoke(app, ["new", str(tmp_path / "rig"), "--from", str(part), "--unit", "cm"])
+    assert done.exit_code == 0, done.output
+    assert "wrote" in done.stdout
+    assert "size: [400 mm, 300 mm]" in (tmp_path / "rig" / "product.yaml").read_text()

@@ -22,6 +22,9 @@ app = typer.Typer(
 
 Folder = Annotated[str, typer.Argument(metavar="PROJECT", help="The project folder.")]
 Json = Annotated[bool, typer.Option("--json", help="Answer as one JSON object.")]
+Unit = Annotated[
+    str | None, typer.Option(metavar="UNIT", help="Of a mesh: mm, cm, m or in. Taken as mm if nothing tells.")
+]
 Seed = Annotated[int, typer.Option("--seed", min=0, help="Of every random draw; equal seeds, equal records.")]
 CellName = Annotated[str, typer.Option(help="simulated, or tcp://HOST:PORT (docs/cell-protocol.md).")]
 
@@ -33,19 +36,23 @@ def new(
         str | None, typer.Option(metavar="FILE", help="Take the answers from a YAML file instead of asking.")
     ] = None,
     source: Annotated[
-        str | None, typer.Option("--from", metavar="STEP", help="Begin from an assembly that was drawn.")
+        str | None,
+        typer.Option("--from", metavar="FILE", help="Begin from a STEP assembly, or one part as a mesh."),
     ] = None,
     base: Annotated[
         str | None, typer.Option(help="With --from: the part that all is built on; else the largest.")
     ] = None,
     seconds: Annotated[float, typer.Option(min=1, help="With --from: how long reading may take.")] = 300,
     largest: Annotated[float, typer.Option(min=0, help="With --from: largest file, in MB.")] = 200,
+    unit: Unit = None,
 ) -> None:
     """Begin a project: from a drawn assembly, or with about ten questions."""
     if source is not None:
         from handfast.cli.do_new_from_cad import do_new_from_cad
+        from handfast.geometry.cad.read_cad import Limits
 
-        _end(lambda: do_new_from_cad(folder, source, base, seconds, largest))
+        limits = Limits(seconds=seconds, largest=round(1e6 * largest))
+        _end(lambda: do_new_from_cad(folder, source, base, limits, unit))
         return
     from handfast.cli.do_new import do_new
 
@@ -54,7 +61,10 @@ def new(
 
 @app.command()
 def features(
-    source: Annotated[str, typer.Argument(metavar="STEP", help="The CAD file: a part or an assembly.")],
+    source: Annotated[
+        str,
+        typer.Argument(metavar="FILE", help="A STEP file, or a part as STL, OBJ, PLY, 3MF or GLB."),
+    ],
     part: Annotated[str | None, typer.Option(help="Only this part.")] = None,
     pictures: Annotated[
         str | None, typer.Option(metavar="DIR", help="Draw each part there as a PNG, faces coloured by kind.")
@@ -62,6 +72,7 @@ def features(
     why: Annotated[bool, typer.Option("--why", help="Tell of each other face why it is no feature.")] = False,
     seconds: Annotated[float, typer.Option(min=1, help="How long reading may take.")] = 300,
     largest: Annotated[float, typer.Option(min=0, help="Largest file, in MB.")] = 200,
+    unit: Unit = None,
     json: Json = False,
 ) -> None:
     """List the features of drawn parts: what was found, how sure, and why a face is none."""
@@ -69,7 +80,7 @@ def features(
     from handfast.geometry.cad.read_cad import Limits
 
     limits = Limits(seconds=seconds, largest=round(1e6 * largest))
-    _end(lambda: do_features(source, part, pictures, why, limits, json))
+    _end(lambda: do_features(source, part, pictures, why, limits, json, unit))
 
 
 @app.command()

@@ -20,12 +20,18 @@ from handfast.workflow.drawn_features import PartFeatures, drawn_features
 
 
 def do_features(
-    source: str, part: str | None, pictures: str | None, why: bool, limits: Limits, as_json: bool
+    source: str,
+    part: str | None,
+    pictures: str | None,
+    why: bool,
+    limits: Limits,
+    as_json: bool,
+    unit: str | None = None,
 ) -> int:
     """List what was found in each part, draw it if asked to, tell why other faces are no features."""
     try:
         with progress("reading", every=10) as tell:
-            assembly, parts = drawn_features(source, limits, tell)
+            assembly, parts = drawn_features(source, limits, tell, unit)
     except CadError as error:
         raise UnusableError(str(error)) from error
     chosen = [p for p in parts if part is None or part == p.drawing.name or part in p.uses]

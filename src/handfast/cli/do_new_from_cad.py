@@ -11,12 +11,11 @@ from handfast.workflow.new_from_cad import Begun, new_from_cad
 from handfast.workflow.new_project import NewProjectError
 
 
-def do_new_from_cad(folder: str, source: str, base: str | None, seconds: float, largest: float) -> int:
+def do_new_from_cad(folder: str, source: str, base: str | None, limits: Limits, unit: str | None) -> int:
     """Read the assembly, write the folder, check it. Yes: it can be used; no: it breaks a rule."""
-    limits = Limits(seconds=seconds, largest=round(1e6 * largest))
     try:
         with progress("reading", every=10) as tell:
-            begun = new_from_cad(folder, source, base, limits, tell)
+            begun = new_from_cad(folder, source, base, limits, tell, unit)
     except (CadError, NewProjectError) as error:
         raise UnusableError(str(error)) from error
     except ValueError as error:

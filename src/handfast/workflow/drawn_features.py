@@ -25,10 +25,13 @@ class PartFeatures:
 
 
 def drawn_features(
-    source: str | Path, limits: Limits | None = None, progress: Progress | None = None
+    source: str | Path,
+    limits: Limits | None = None,
+    progress: Progress | None = None,
+    unit: str | None = None,
 ) -> tuple[Assembly, tuple[PartFeatures, ...]]:
-    """The file and, in its order, every drawing. Raises CadError."""
-    assembly = read_cad(source, limits, progress)
+    """The file and, in its order, every drawing. unit: of a mesh that states none. Raises CadError."""
+    assembly = read_cad(source, limits, progress, unit)
     parts = []
     for k, drawing in enumerate(assembly.drawings):
         if progress is not None:

@@ -47,15 +47,16 @@ def new_from_cad(
     base: str | None = None,
     limits: Limits | None = None,
     progress: Progress | None = None,
+    unit: str | None = None,
 ) -> Begun:
-    """Write a project with everything that the drawing says and suggests.
+    """Write a project with everything that the drawing says and suggests. unit: of a mesh that states none.
 
     Raises CadError for a file that cannot be read, NewProjectError if the folder is not new, ValueError for
     a base that is no part; OSError if the folder cannot be written.
     """
     home = Path(folder)
     must_be_new(home)
-    guessed = recognise(read_cad(source, limits or Limits(), progress), base, progress)
+    guessed = recognise(read_cad(source, limits or Limits(), progress, unit), base, progress)
     return write_project(home, guessed, Path(source).name)
 
 

@@ -123,12 +123,12 @@ def _edge(curve: Any, beside: list[tuple[int, bool]], faces: tuple[Face, ...]) -
     at, along = np.array([p.X(), p.Y(), p.Z()]) * MM, np.array([v.X(), v.Y(), v.Z()])
     points *= MM
     (a, _), (b, forward_b) = beside[:2]
-    bend = _bend(at, along if forward_b else -along, faces[a], faces[b])
+    bend = bend_between(at, along if forward_b else -along, faces[a], faces[b])
     closed = bool(np.linalg.norm(points[0] - points[-1]) < 1e-7)
     return Edge((a, b), points, bend, closed, straight)
 
 
-def _bend(at: Array, along_b: Array, a: Face, b: Face) -> Bend:
+def bend_between(at: Array, along_b: Array, a: Face, b: Face) -> Bend:
     """How the outside turns from one face to the next. along_b: the edge's direction with face b on its
     left."""
     normal_a, normal_b = normal_at(a, at), normal_at(b, at)

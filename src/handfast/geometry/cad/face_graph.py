@@ -57,7 +57,8 @@ class Edge:
 @dataclass(frozen=True, eq=False, slots=True)
 class FaceGraph:
     """faces, edges; the same as triangles: vertices (v, 3) [m], triangles (t, 3), of_face (t,): the face that
-    each belongs to; volume [m3], centre of mass [m], inertia (3, 3) [m5] about it at unit density."""
+    each belongs to; volume [m3], centre of mass [m], inertia (3, 3) [m5] about it at unit density; from_mesh:
+    whether its faces were made out of facets, and deviation: how far these leave them at most [m]."""
 
     faces: tuple[Face, ...]
     edges: tuple[Edge, ...]
@@ -67,3 +68,5 @@ class FaceGraph:
     volume: float
     centre: Array
     inertia: Array = field(default_factory=lambda: np.zeros((3, 3)))
+    from_mesh: bool = False
+    deviation: float = 0.0

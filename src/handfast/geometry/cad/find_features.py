@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,10 @@ from handfast.geometry.cad.find_slots import find_slots
 from handfast.geometry.cad.find_sockets import find_sockets
 from handfast.geometry.cad.name_features import named
 from handfast.geometry.cad.patches import Patch, Patches, patches_of
+from handfast.model.feature import Feature
+
+_FACETS = 0.9
+"""Of the sureness of a drawn feature that one made out of facets has; common practice, no source."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -46,10 +50,31 @@ def find_features(graph: FaceGraph) -> Found:
     whole = [*rounds, *slots, *find_sockets(patches), *find_rings(patches)]
     used = {owner[f] for w in whole for f in (*w.faces, *w.walls)}
     faces, thin = find_faces(patches, used | _floors(whole, patches, owner))
-    features = named([*whole, *faces])
+    features = _as_sure_as_facets(named([*whole, *faces]), graph)
     told = {f for d in features for f in (*d.faces, *d.walls)}
     reasons = {f: _reason(patch, thin) for patch in patches.all for f in patch.faces if f not in told}
     return Found(features, reasons)
+
+
+def _as_sure_as_facets(features: tuple[DrawnFeature, ...], graph: FaceGraph) -> tuple[DrawnFeature, ...]:
+    """Features of a mesh are less sure, and no finer than its corners: what facets stand for is a guess."""
+    if not graph.from_mesh:
+        return features
+    off = f", which leave round surfaces by up to {1e3 * graph.deviation:.2g} mm"
+    return tuple(
+        replace(
+            d, feature=_to_a_micrometre(d.feature), sure=round(_FACETS * d.sure, 2),
+            why=f"{d.why}, made out of facets{'' if d.feature.kind == 'face' else off}",
+        )
+        for d in features
+    )  # fmt: skip
+
+
+def _to_a_micrometre(f: Feature) -> Feature:
+    size = (round(f.size[0], 6), round(f.size[1], 6)) if f.size is not None else None
+    diameter = round(f.diameter, 6) if f.diameter is not None else None
+    length = round(f.length, 6) if f.length is not None else None
+    return replace(f, diameter=diameter, length=length, size=size)
 
 
 def _floors(whole: list[DrawnFeature], patches: Patches, owner: dict[int, int]) -> set[int]:

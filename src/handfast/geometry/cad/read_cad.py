@@ -14,7 +14,8 @@ from threading import Thread
 
 from handfast.geometry.cad.assembly import Assembly
 from handfast.geometry.cad.cad_error import CadError
-from handfast.geometry.cad.step_text import LARGEST, look_at_text
+from handfast.geometry.cad.read_mesh_part import is_mesh
+from handfast.geometry.cad.step_text import LARGEST, look_at_text, must_be_small_enough
 
 Progress = Callable[[str, int, int], None]
 
@@ -28,19 +29,27 @@ class Limits:
     largest: int = LARGEST
 
 
-def read_cad(path: str | Path, limits: Limits | None = None, progress: Progress | None = None) -> Assembly:
-    """The assembly in a STEP file. An interrupt (Ctrl-C) ends the reading; nothing is written anywhere.
+def read_cad(
+    path: str | Path, limits: Limits | None = None, progress: Progress | None = None, unit: str | None = None
+) -> Assembly:
+    """The assembly in a STEP file, or the part in a mesh file. An interrupt (Ctrl-C) ends the reading;
+    nothing is written anywhere.
 
-    Raises CadError: what the file lacks, or which limit it met.
+    unit: of a mesh whose format states none, such as "mm". Raises CadError: what the file lacks, or which
+    limit it met.
     """
     limits = limits or Limits()
-    look_at_text(path, limits.largest)  # most mistakes are told before a process is started
+    if is_mesh(path):
+        must_be_small_enough(path, limits.largest)
+    else:
+        look_at_text(path, limits.largest)  # most mistakes are told before a process is started
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "assembly"
         code = (
             "import sys; from handfast.geometry.cad.reading_process import run; sys.exit(run(*sys.argv[1:]))"
         )
-        asked = [sys.executable, "-c", code, str(path), str(out), str(limits.memory), str(limits.largest)]
+        words = (path, out, limits.memory, limits.largest, unit or "")
+        asked = [sys.executable, "-c", code, *map(str, words)]
         child = subprocess.Popen(asked, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
         try:
             _wait(child, path, limits.seconds, progress)

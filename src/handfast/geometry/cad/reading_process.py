@@ -12,11 +12,11 @@ from handfast.geometry.cad.cad_error import CadError
 OUT_OF_MEMORY = 3
 
 
-def run(path: str, out: str, memory: str, largest: str) -> int:
+def run(path: str, out: str, memory: str, largest: str, unit: str) -> int:
     """Write the assembly, or the words of the refusal, to `out`; progress goes to stdout. The exit code."""
     _limit(int(memory))
     try:
-        found: Assembly | str = _read(path, int(largest))
+        found: Assembly | str = _read(path, int(largest), unit or None)
     except CadError as error:
         found = str(error)
     except MemoryError:
@@ -26,7 +26,11 @@ def run(path: str, out: str, memory: str, largest: str) -> int:
     return 0
 
 
-def _read(path: str, largest: int) -> Assembly:
+def _read(path: str, largest: int, unit: str | None) -> Assembly:
+    from handfast.geometry.cad.read_mesh_part import is_mesh, read_mesh_part
+
+    if is_mesh(path):
+        return read_mesh_part(path, unit, _tell)
     from handfast.geometry.cad.read_step import read_step
 
     return read_step(path, _tell, largest)

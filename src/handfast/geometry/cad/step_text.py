@@ -40,14 +40,8 @@ def look_at_text(path: str | Path, largest: int = LARGEST) -> StepText:
 
     largest: bytes that may be read.
     """
+    size = must_be_small_enough(path, largest)
     try:
-        size = Path(path).stat().st_size
-        if size > largest:
-            raise CadError(
-                f"{path}: expected at most {largest / 1e6:.0f} MB, found {size / 1e6:.0f} MB; leave out "
-                "what is "
-                "not assembled (threads, logos, cables), or allow more with --largest"
-            )
         data = Path(path).read_bytes()
     except OSError as error:
         raise CadError(f"{path}: expected a STEP file, cannot be read: {error.strerror}") from error
@@ -57,6 +51,20 @@ def look_at_text(path: str | Path, largest: int = LARGEST) -> StepText:
     return StepText(
         schema[1].split()[0].decode("ascii", "replace") if schema else "", bool(_INCH.search(data)), size
     )
+
+
+def must_be_small_enough(path: str | Path, largest: int) -> int:
+    """Size of a file in bytes. Raises CadError if it is not there, or larger."""
+    try:
+        size = Path(path).stat().st_size
+    except OSError as error:
+        raise CadError(f"{path}: expected a CAD file, cannot be read: {error.strerror}") from error
+    if size > largest:
+        raise CadError(
+            f"{path}: expected at most {largest / 1e6:.0f} MB, found {size / 1e6:.0f} MB; leave out what is "
+            "not assembled (threads, logos, cables), or allow more with --largest"
+        )
+    return size
 
 
 def _must_be_whole(path: str | Path, data: bytes) -> None:
