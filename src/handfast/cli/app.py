@@ -355,6 +355,7 @@ def layout(
         str | None,
         typer.Option("--map", metavar="FILE", help="Draw what arms reach, from above (SVG)."),
     ] = None,
+    accept: Annotated[bool, typer.Option("--accept", help="Write what is better into cell.yaml.")] = False,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
@@ -362,7 +363,7 @@ def layout(
     or three arms."""
     from handfast.cli.do_layout import do_layout
 
-    _end(lambda: do_layout(project, work, keep or [], drawing, seed, json))
+    _end(lambda: do_layout(project, work, keep or [], drawing, accept, seed, json))
 
 
 @app.command()

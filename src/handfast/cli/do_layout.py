@@ -12,7 +12,9 @@ import numpy as np
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.open_project import open_project
 from handfast.cli.screen import progress, say, say_json
+from handfast.files.errors_diff import diff
 from handfast.files.nearest import listed
+from handfast.files.written_poses import Standing, with_poses
 from handfast.model.project import Project
 from handfast.page.reach_map import Panel, reach_map
 from handfast.page.wording import seconds
@@ -21,11 +23,14 @@ from handfast.planning.layout.field import layout_map
 from handfast.planning.layout.ground import Ground, poses_of
 from handfast.planning.layout.measure import Bench
 from handfast.planning.layout.search import Candidate, better_layouts, differences, tried
-from handfast.spatial.pose import Pose
 
 
-def do_layout(folder: str, work: int, keep: list[str], drawing: str | None, seed: int, as_json: bool) -> int:
-    """Measure the layout, look for a better one, compare crews. Yes: the product can be built as it is."""
+def do_layout(
+    folder: str, work: int, keep: list[str], drawing: str | None, accept: bool, seed: int, as_json: bool
+) -> int:
+    """Measure the layout, look for a better one, compare crews. Yes: the product can be built as it is.
+
+    accept: the better one is written into cell.yaml."""
     project = open_project(folder).project
     _must_be_there(project, keep)
     bench = Bench(project)
@@ -42,12 +47,20 @@ def do_layout(folder: str, work: int, keep: list[str], drawing: str | None, seed
             tell(crew.text, len(teams) - 1, len(project.cell.arms) + 2)
     if drawing is not None:
         _draw(bench, best.layout, drawing)
+    cell = _cell_file(folder)
+    text, left = with_poses(cell, [Standing(*d) for d in differences(project, best.layout)])
+    change = diff(cell, text)
     if as_json:
-        say_json("layout", _as_json(project, first, best, teams, work, seed))
+        say_json("layout", {**_as_json(project, first, best, teams, work, seed), "diff": change})
     else:
         _tell(project, first, best, teams, work, seed)
+        _tell_change(folder, change, left, accept)
         if drawing is not None:
             say(f"wrote {drawing}")
+    if accept and change:
+        cell.write_text(text, encoding="utf-8")
+        if not as_json:
+            say(f"wrote {cell}; check, plan and budget again")
     return NO if first.refusal else YES
 
 
@@ -87,9 +100,7 @@ def _tell(
     if same:
         say(f"No better layout among the {work} that were planned in (seed {seed}).")
     else:
-        say(f"Better, of {work} layouts that were planned in (seed {seed}); to be written in cell.yaml:")
-        for kind, name, pose in differences(project, best.layout):
-            say(f"  {kind}s: {name}: {'base' if kind == 'arm' else 'at'}: {_written(pose)}")
+        say(f"Better, of {work} layouts that were planned in (seed {seed}).")
     say()
     say("The same product by fewer and by more arms, one hand at a time:")
     for crew in teams:
@@ -98,6 +109,23 @@ def _tell(
     say()
     say("A proposal from reach, clearance and time alone. Cables, hoses, guards, light, the way of people's")
     say("hands to trays, and what the table bears are for the one who builds the cell (ISO 10218-2).")
+
+
+def _tell_change(folder: str, change: str, left: tuple[Standing, ...], accept: bool) -> None:
+    """The lines of cell.yaml that would change, and what cannot be written there."""
+    for one in left:
+        say(f"not written out in cell.yaml, write it yourself: {'.'.join(one.path)}: {one.text}")
+    if change:
+        say(change.rstrip("\n"))
+        if not accept:
+            say(f"to take this over: `handfast layout {folder}` once more the same way, with --accept")
+
+
+def _cell_file(folder: str) -> Path:
+    path = Path(folder) / "cell.yaml"
+    if not path.exists():
+        raise UnusableError(f"{path}: expected the cell of the project, there is no such file")
+    return path
 
 
 def _row(name: str, columns: list[str]) -> str:
@@ -117,13 +145,6 @@ def _lines(candidate: Candidate) -> dict[str, str]:
         "poses where arms meet": f"{100 * m.crowding:.0f} %",
         "cycle, one hand at a time": "no plan" if candidate.refusal else f"{seconds(candidate.cycle_s)} s",
     }
-
-
-def _written(pose: Pose) -> str:
-    """As project files write poses; things stand upright, so only the turn about z is told."""
-    x, y, z = (f"{round(1e3 * v, 3) + 0.0:g} mm" for v in pose.position)
-    turn = round(math.degrees(math.atan2(pose.matrix[1, 0], pose.matrix[0, 0])), 3) + 0.0
-    return f"{{position: [{x}, {y}, {z}], turn: [0 deg, 0 deg, {turn:g} deg]}}"
 
 
 def _as_json(

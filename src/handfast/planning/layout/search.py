@@ -21,6 +21,7 @@ from handfast.spatial import se3
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
+Kind = Literal["arm", "holder"]
 Progress = Callable[[str, int, int], None]
 _UP = np.array([0.0, 0.0, 1.0])
 _WIDE, _NARROW = 0.25, 0.02  # how far things are moved at the beginning and at the end [m]
@@ -134,9 +135,6 @@ def put(project: Project, name: str, T_world: Array) -> Project:
 
 def _swapped(items: tuple[N, ...], new: list[N]) -> tuple[N, ...]:
     return tuple(next((n for n in new if n.name == i.name), i) for i in items)
-
-
-Kind = Literal["arm", "holder"]
 
 
 def differences(before: Project, after: Project) -> tuple[tuple[Kind, str, Pose], ...]:
