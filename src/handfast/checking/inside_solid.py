@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handfast.geometry.mesh import read_mesh
+from handfast.geometry.overlap import written
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
@@ -32,11 +34,12 @@ def _inside(p: Array, shape: Shape, folder: str) -> NDArray[np.bool_]:
         return np.asarray(across & (np.abs(p[:, 2]) < shape.length / 2))
     if isinstance(shape, Sphere):
         return np.asarray(np.linalg.norm(p, axis=1) < shape.radius)
-    return np.asarray(np.abs(winding_number(p, *_mesh(shape, folder))) > 0.5)
+    return np.asarray(np.abs(_around(p, *_mesh(shape, folder, written(shape, folder)))) > 0.5)
 
 
-def _mesh(mesh: Mesh, folder: str) -> tuple[Array, NDArray[np.int64]]:
-    return read_mesh(Path(folder) / mesh.path, mesh.scale)
+@lru_cache(maxsize=256)
+def _mesh(mesh: Mesh, folder: str, _written: int) -> tuple[Array, Array, Array]:
+    return _slanted(*read_mesh(Path(folder) / mesh.path, mesh.scale))
 
 
 def winding_number(points: Array, vertices: Array, triangles: NDArray[np.int64]) -> Array:
@@ -45,8 +48,17 @@ def winding_number(points: Array, vertices: Array, triangles: NDArray[np.int64])
     Counted along a ray from each point: a face crossed from within counts one, from without minus one. The
     ray is slanted against everything that parts are usually drawn along, so that it meets no edge.
     """
-    p, corners = points @ _SLANTED.T, (vertices @ _SLANTED.T)[triangles]
-    low, high = corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
+    return _around(points, *_slanted(vertices, triangles))
+
+
+def _slanted(vertices: Array, triangles: NDArray[np.int64]) -> tuple[Array, Array, Array]:
+    """Corners of the faces (n, 3, 3) seen along the ray, and the least and largest of each across it."""
+    corners = (vertices @ _SLANTED.T)[triangles]
+    return corners, corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
+
+
+def _around(points: Array, corners: Array, low: Array, high: Array) -> Array:
+    p = points @ _SLANTED.T
     # Points of one probe lie together: few faces are above them at all.
     beside = np.any((high < p[:, :2].min(axis=0)) | (low > p[:, :2].max(axis=0)), axis=1)
     return _crossings(p, corners[~beside])

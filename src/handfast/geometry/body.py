@@ -89,15 +89,27 @@ def distance(a: Body, T_world_a: Array, b: Body, T_world_b: Array, enough: float
 def piece_distance(p: Piece, T_p: Array, q: Piece, T_q: Array, enough: float = np.inf) -> float:
     """Distance of two shapes at T_world_shape [m]; `enough` [m] where it is more than that, which is found
     out sooner."""
-    import coal
-
-    result = coal.DistanceResult()
-    result.min_distance = min(enough, _FAR)
-    coal.distance(p.geometry, _transform(T_p), q.geometry, _transform(T_q), coal.DistanceRequest(), result)
-    return min(float(result.min_distance), enough)
+    return Pair(p, T_p, q, T_q).distance(enough)
 
 
-def _transform(pose: Array) -> Any:
-    import coal
+class Pair:
+    """Two shapes at T_world_shape, of which the first may be carried along without turning."""
 
-    return coal.Transform3s(pose[:3, :3], pose[:3, 3])
+    def __init__(self, p: Piece, T_p: Array, q: Piece, T_q: Array) -> None:
+        import coal
+
+        self._coal, self._request = coal, coal.DistanceRequest()
+        self._shapes = (p.geometry, q.geometry)
+        self._at = (coal.Transform3s(T_p[:3, :3], T_p[:3, 3]), coal.Transform3s(T_q[:3, :3], T_q[:3, 3]))
+
+    def moved_to(self, origin: Array) -> None:
+        """Put the first shape's origin at a point in the world (3,) [m]."""
+        self._at[0].setTranslation(origin)
+
+    def distance(self, enough: float = np.inf) -> float:
+        """Their distance [m]; `enough` [m] where it is more than that, which is found out sooner."""
+        result = self._coal.DistanceResult()
+        result.min_distance = min(enough, _FAR)
+        (p, q), (T_p, T_q) = self._shapes, self._at
+        self._coal.distance(p, T_p, q, T_q, self._request, result)
+        return min(float(result.min_distance), enough)

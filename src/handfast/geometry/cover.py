@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from handfast.geometry.kept import kept
 from handfast.geometry.mesh import read_mesh
 from handfast.model.shape import Box, Cylinder, Shape, Solid, Sphere
 from handfast.spatial import se3
@@ -80,7 +81,11 @@ def _leaf_boxes(shape: Shape, folder: str) -> list[tuple[Array, Array]]:
 @lru_cache(maxsize=512)
 def _mesh_boxes(path: str, scale: float, _written: int) -> list[tuple[Array, Array]]:
     vertices, triangles = read_mesh(path, scale)
-    return _split(vertices[triangles], _volume(vertices, triangles))
+
+    def split() -> Array:
+        return np.array(_split(vertices[triangles], _volume(vertices, triangles)))
+
+    return [(row[0], row[1]) for row in kept("boxes", (vertices, triangles), split)]
 
 
 def _volume(vertices: Array, triangles: np.ndarray) -> float:

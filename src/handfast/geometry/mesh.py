@@ -44,8 +44,17 @@ def _read(path: str, _modified: int) -> tuple[Array, Triangles]:
     corners = _READERS[ending](path, data)
     if not np.all(np.isfinite(corners)):
         raise MeshError(f"{path}: expected finite coordinates, found NaN or infinity")
-    vertices, index = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
-    return vertices, index.reshape(-1, 3).astype(np.int64)
+    return _joined(corners.reshape(-1, 3))
+
+
+def _joined(corners: Array) -> tuple[Array, Triangles]:
+    """Each vertex (n, 3) once, sorted by x, y, z, and the triangles (m, 3) between them."""
+    order = np.lexsort(corners.T[::-1])
+    rows = corners[order]
+    new = np.concatenate([[True], np.any(rows[1:] != rows[:-1], axis=1)])[: len(rows)]
+    index = np.empty(len(rows), dtype=np.int64)
+    index[order] = np.cumsum(new) - 1
+    return rows[new], index.reshape(-1, 3)
 
 
 def _stl(path: str, data: bytes) -> Array:

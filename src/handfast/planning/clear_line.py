@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from handfast.geometry.body import Body, Piece, piece_distance
+from handfast.geometry.body import Body, Pair, Piece
 from handfast.spatial.se3 import Array
 
 NEAR = 0.0005  # clearance that grasp and mating lines keep from everything they are not meant to touch [m]
@@ -127,12 +127,12 @@ def _advance(
     p: Piece, T_start: Array, q: Piece, T_q: Array, direction: Array, length: float, need: float
 ) -> float | None:
     """The distance at which the pair comes closer than `need`, or None if it never does."""
-    s, T_p = 0.0, T_start.copy()
+    s, pair, start = 0.0, Pair(p, T_start, q, T_q), T_start[:3, 3]
     while True:
-        T_p[:3, 3] = T_start[:3, 3] + s * direction
-        d = piece_distance(p, T_p, q, T_q, length - s + need)
+        d = pair.distance(length - s + need)
         if d < need:
             return d
         if s >= length:
             return None
         s = min(length, s + max(d - need / 2, need / 2))
+        pair.moved_to(start + s * direction)

@@ -8,6 +8,8 @@ way).
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -62,6 +64,8 @@ def so3_log(rotation: Array) -> Array:
 def quaternion(rotation: Array) -> Array:
     """Rotation matrix (..., 3, 3) -> unit quaternion (w, x, y, z), w >= 0, (..., 4)."""
     r = np.asarray(rotation, dtype=np.float64)
+    if r.ndim == 2:
+        return _one_quaternion(r.tolist())
     m00, m11, m22 = r[..., 0, 0], r[..., 1, 1], r[..., 2, 2]
     # Four formulas, each well conditioned where its own component is the largest.
     cases = np.stack(
@@ -81,6 +85,22 @@ def quaternion(rotation: Array) -> Array:
     q = np.take_along_axis(cases, pick[..., None, None], axis=-2)[..., 0, :]
     q = q / np.linalg.norm(q, axis=-1, keepdims=True)
     return np.asarray(np.where(q[..., :1] < 0, -q, q))
+
+
+def _one_quaternion(r: list[list[float]]) -> Array:
+    """The same of one matrix, to the last bit, without a dozen small arrays: poses are read off one by
+    one."""
+    (m00, m01, m02), (m10, m11, m12), (m20, m21, m22) = r
+    weights = (m00 + m11 + m22, m00, m11, m22)
+    row = (
+        (1 + m00 + m11 + m22, m21 - m12, m02 - m20, m10 - m01),
+        (m21 - m12, 1 + m00 - m11 - m22, m10 + m01, m02 + m20),
+        (m02 - m20, m10 + m01, 1 - m00 + m11 - m22, m21 + m12),
+        (m10 - m01, m02 + m20, m21 + m12, 1 - m00 - m11 + m22),
+    )[weights.index(max(weights))]
+    norm = math.sqrt(row[0] * row[0] + row[1] * row[1] + row[2] * row[2] + row[3] * row[3])
+    q = np.array([c / norm for c in row])
+    return -q if q[0] < 0 else q
 
 
 def rotation_from_quaternion(q: Array) -> Array:
