@@ -31,7 +31,9 @@ class PlantedDraws(Draws):
         return np.asarray(self.moved[acts_on] @ drawn) if acts_on in self.moved else drawn
 
     def diameter(self, part: str, feature: Feature) -> float:
-        return self.sizes.get(f"{part}.{feature.name}", Draws.diameter(self, part, feature))
+        drawn = Draws.diameter(self, part, feature)
+        # Of the first of its kind: one that comes after a rejected one is drawn as in another build.
+        return self.sizes.get(f"{part}.{feature.name}", drawn) if self.build == 0 else drawn
 
 
 @dataclass(frozen=True, slots=True)

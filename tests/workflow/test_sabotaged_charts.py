@@ -26,8 +26,9 @@ from handfast.model.tightening import Stage, Tightening
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import rotation
 from handfast.workflow.make_chart import is_chart, plan
+from handfast.workflow.not_proven import NotProvenError
 from handfast.workflow.read_project import check, load
-from handfast.workflow.run_chart import NotProvenError, run
+from handfast.workflow.run_chart import run
 
 Sabotage = Callable[[Chart], Chart]
 X = np.array([1.0, 0, 0])

@@ -14,7 +14,7 @@ from handfast.trials.cluster import ClusterError
 from handfast.uncertainty.refusal import BudgetError
 from handfast.workflow.changed_errors import WhatIfError
 from handfast.workflow.compare import MismatchError
-from handfast.workflow.run_chart import NotProvenError
+from handfast.workflow.not_proven import NotProvenError
 
 REFUSALS = (
     RecordError, MeshError, ArmError, ProofArmError, ProofMeshError, BudgetError, MismatchError,

@@ -7,7 +7,7 @@ with a cause and what a person must do.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
@@ -15,6 +15,7 @@ from functools import cache, partial
 
 import numpy as np
 
+from handfast.execution.anew import Planner
 from handfast.execution.arm_way import ArmWay
 from handfast.execution.cell import Cell, CellError, ObstructedError
 from handfast.execution.failure import FailureError
@@ -25,6 +26,7 @@ from handfast.execution.looking import look
 from handfast.execution.preconditions import broken
 from handfast.execution.read_touches import read_touches
 from handfast.execution.rehearsal import Ready, in_order, ready_at, rehearse
+from handfast.execution.rejecting import AnotherError, reject
 from handfast.execution.repeats import Repeats, before, before_all, behind
 from handfast.execution.run_state import RunState
 from handfast.execution.touching import locate, take_in, touch_again
@@ -62,6 +64,7 @@ def execute(
     earlier: tuple[LogLine, ...] = (),
     sink: Sink | None = None,
     repeats: Repeats | None = None,
+    planner: Planner | None = None,
 ) -> RunLog:
     """Run the chart once and say what happened.
 
@@ -72,7 +75,8 @@ def execute(
     any failure stops the run. first: number of the element to begin with, everything standing as the chart
     has it by then. stands: where each arm is planned to stand by then (n,) [rad], if not as the chart has it;
     earlier: lines of the log of an earlier part of this run, whose touches are taken over. sink: told every
-    line as it is written. A chart whose elements contradict each other is refused before anything moves.
+    line as it is written. planner: plans anew where a recovery asks for it; without one such recoveries are
+    left out. A chart whose elements contradict each other is refused before anything moves.
     """
     loaded = (
         chains if chains is not None else {a.name: load_chain(a, project.folder) for a in project.cell.arms}
@@ -86,7 +90,7 @@ def execute(
         ways={name: ArmWay(cell, name, chain) for name, chain in loaded.items()},
         planned={name: np.array(q) for name, q in ready.q.items()},
         around=cache(lambda: surroundings(project)) if around is None else around,
-        strict=recover, holding=dict(ready.holding), done=ready.done,
+        planner=planner, strict=recover, holding=dict(ready.holding), done=ready.done,
     )  # fmt: skip
     return _Steps(run, touches, recover, stands is not None or first > 1, repeats).all(ready, earlier)
 
@@ -97,6 +101,7 @@ class _Steps:
     ) -> None:
         self._run, self._touches, self._recover, self._goes_on = run, touches, recover, goes_on
         self._repeats = repeats
+        self._rejected: Counter[str] = Counter()  # parts of each mate
 
     def all(self, ready: Ready, earlier: tuple[LogLine, ...]) -> RunLog:
         """Every element from the first in the order of its start; none if they contradict each other."""
@@ -112,9 +117,13 @@ class _Steps:
                 return self._stopped(elements[0], failure)
         if self._repeats is not None and elements:
             before_all(run, self._repeats, elements[0])
-        for element in elements:
+        left = deque(elements)
+        while left:
+            element = left.popleft()
             try:
                 _told(partial(self._one, element))
+            except AnotherError as another:
+                left = deque(another.elements)
             except FailureError as failure:
                 return self._stopped(element, failure)
         return run.journal.ended()
@@ -142,7 +151,7 @@ class _Steps:
 
     def _carried_out(self, element: Element) -> None:
         """The element, and its recoveries as long as there are any left. Raises FailureError."""
-        used: Counter[Recovery] = Counter()
+        used = Counter({r: self._rejected[element.mate] for r in element.recoveries if r.do == "reject"})
         doing: Callable[[], None] = partial(self._plain, element)
         while True:
             try:
@@ -171,7 +180,8 @@ class _Steps:
         """The recovery to carry out now. Raises FailureError where there is none."""
         if not self._recover:
             raise failure
-        left = [r for r in element.recoveries if r.cause == failure.cause and used[r] < r.times]
+        able = [r for r in element.recoveries if r.do != "reject" or self._run.planner is not None]
+        left = [r for r in able if r.cause == failure.cause and used[r] < r.times]
         if not left:
             raise failure
         if left[0].do == "stop":
@@ -182,6 +192,9 @@ class _Steps:
         run = self._run
         if recovery.do == "touch again":
             return lambda: touch_again(run, element)
+        if recovery.do == "reject":
+            self._rejected[element.mate] += 1
+            return lambda: reject(run, element, recovery, self._one)
         if recovery.do == "search":
             return lambda: search(run, element, recovery, count)
         if element.kind == "use":

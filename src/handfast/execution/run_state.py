@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from handfast.execution.anew import Planner
 from handfast.execution.arm_way import ArmWay
 from handfast.execution.cell import Cell
 from handfast.execution.corrections import Corrections, goes_home
@@ -27,10 +28,11 @@ from handfast.spatial.se3 import Array
 @dataclass(slots=True)
 class RunState:
     """One run. scene: where everything should be; planned: where each arm stands by the chart (n,) [rad];
-    around: what its motions could meet; holding: what each hand's jaws are closed on; widths: that they came
-    to then [m]; done: mates; picks: how far an item was seen off its place, T_world_seen = pick @
-    T_world_nominal (4, 4); sideways: what a search has added to the targets of a mate (4, 4); touched:
-    readings so far; strict: unlikely touches are asked about, not only impossible ones."""
+    around: what its motions could meet; planner: plans anew, if anybody does; holding: what each hand's jaws
+    are closed on; widths: that they came to then [m]; done: mates; picks: how far an item was seen off its
+    place, T_world_seen = pick @ T_world_nominal (4, 4); sideways: what a search has added to the targets of a
+    mate (4, 4); touched: readings so far; strict: unlikely touches are asked about, not only impossible
+    ones."""
 
     project: Project
     chart: Chart
@@ -42,6 +44,7 @@ class RunState:
     ways: dict[str, ArmWay]
     planned: dict[str, Array]
     around: Callable[[], Surroundings]
+    planner: Planner | None = None
     strict: bool = False
     holding: dict[str, str] = field(default_factory=dict)
     widths: dict[str, float] = field(default_factory=dict)

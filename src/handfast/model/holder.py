@@ -8,7 +8,7 @@ from typing import Literal
 from handfast.model.shape import Solid
 from handfast.spatial.pose import Pose
 
-HolderKind = Literal["tray", "nest", "set-down", "presenter", "stand"]
+HolderKind = Literal["tray", "nest", "set-down", "presenter", "stand", "reject"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +22,9 @@ class Place:
     at the start is off by the slack: each of these uniform within it, independent, drawn anew with each
     part. A source that acts on the place says how things lie and stands instead of the slack. What a hand
     sets down lies as the hand left it.
+
+    stock: how many of the part are presented there one after another, the first one included. On a reject
+    holder the place is where the middle of a part is let go, its lowest point above z = 0, within the slack.
     """
 
     name: str
@@ -30,6 +33,7 @@ class Place:
     slack: float = 0.0
     slack_angle: float = 0.0
     groove: bool = False
+    stock: int = 1
 
     @property
     def free(self) -> tuple[float, float, float]:
@@ -39,8 +43,8 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """A tray, nest (a fixture), set-down, presenter or stand. pose: T_world_holder; solids in the holder
-    frame."""
+    """A tray, nest (a fixture), set-down, presenter, stand, or reject (a bin for bad parts). pose:
+    T_world_holder; solids in the holder frame."""
 
     name: str
     kind: HolderKind

@@ -35,9 +35,27 @@ def _recoveries(project: Project, element: Element) -> tuple[Recovery, ...]:
         return (Recovery("wrong width", "grasp again"),)
     if element.kind == "use" and element.leaves is not None and element.leaves.parent.startswith("tool."):
         return (Recovery("not taken up", "grasp again"),)
-    if element.kind == "assemble" and element.strategy is None:
-        return _search(project, element)
+    if element.kind == "assemble":
+        searched = _search(project, element) if element.strategy is None else ()
+        return *searched, *_another(project, element)
     return ()
+
+
+def _another(project: Project, element: Element) -> tuple[Recovery, ...]:
+    """A part that does not go in gives way to the next of its kind, where there is one: by itself where the
+    cell has a place for bad parts, else by a person."""
+    holder, place = project.cell.place_of(element.object)
+    if place.stock < 2:
+        return ()
+    bins = [f"{h.name}.{p.name}" for h in project.cell.holders if h.kind == "reject" for p in h.places]
+    if bins:
+        return (Recovery("did not go in", "reject", place.stock - 1, place=bins[0]),)
+    part, at = element.object, f"{holder.name}.{place.name}"
+    text = (
+        f"the cell has no reject place: take {part} out of the {element.hand} hand and put it aside, "
+        f"see that the next {part} lies at {at}, and go on with the first element of {element.mate}"
+    )
+    return (Recovery("did not go in", "stop", text=text),)
 
 
 def _search(project: Project, element: Element) -> tuple[Recovery, ...]:

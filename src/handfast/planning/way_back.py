@@ -50,7 +50,7 @@ def way_back(
     left = [e for e in chart.elements if e.number >= number]
     ready, ws = ready_at(project, chart, number), make_workspace(project)
     stands = {h: (ready.widths[h] if h in ready.holding else widths[h]) for h in ws.hands}
-    q = {h: _by_plan(project, ready, h, q[h]) for h in ws.hands}
+    q = {h: by_plan(project, ready, h, q[h]) for h in ws.hands}
     state = State(ready.scene, {h: np.array(q[h]) for h in ws.hands}, stands)
     why = ""
     for order in permutations(ws.hands):
@@ -64,7 +64,7 @@ def way_back(
     raise NoWayError(why)
 
 
-def _by_plan(project: Project, ready: Ready, hand: str, q: tuple[float, ...]) -> tuple[float, ...]:
+def by_plan(project: Project, ready: Ready, hand: str, q: tuple[float, ...]) -> tuple[float, ...]:
     """A hand that holds a part in its place stands where the plan has it, but for what touches moved it
     by."""
     mate = next((m for m in project.product.mates if m.part == ready.holding.get(hand)), None)
@@ -138,7 +138,7 @@ def _way(
 ) -> tuple[tuple[Motion, ...], int]:  # fmt: skip
     """Motions to where the hand goes on, and how many motions of its next element are left out for it."""
     reasons = []
-    for out, clear in _ways_out(ws, state, hand):
+    for out, clear in ways_out(ws, state, hand):
         for target, after, skipped in _targets(goal, lines, then):
             tight = roomy(ws, clear, hand, target)
             same = np.abs(clear.q[hand] - target).max() <= _THERE
@@ -172,7 +172,7 @@ def _targets(
                 yield np.array(motion.q[0]), (), i
 
 
-def _ways_out(ws: Workspace, state: State, hand: str) -> Iterator[tuple[tuple[Motion, ...], State]]:
+def ways_out(ws: Workspace, state: State, hand: str) -> Iterator[tuple[tuple[Motion, ...], State]]:
     """From where the hand stands to where it has its free-space clearance: at once, or straight back."""
     q = state.q[hand]
     if roomy(ws, state, hand, q) is None:

@@ -70,6 +70,8 @@ def _off_place(replay: Replay, item: str, parent: str, T_place_item: Array) -> s
     _, holder_name, place_name = parent.split(".")
     holder = replay.project.cell.holder(holder_name)
     place = next(place for place in holder.places if place.name == place_name)
+    if holder.kind == "reject":
+        return _not_dropped(replay, item, place, T_place_item)
     if place.holds != item and holder.kind != "set-down":
         return f"that is the place of {place.holds!r}"
     if holder.kind == "set-down":
@@ -95,3 +97,16 @@ def _not_set_down(replay: Replay, item: str, place: Place, T_place_item: Array) 
     if lateral > place.slack + POSITION:
         return f"it is {1e3 * lateral:.2f} mm off; the slack is {1e3 * place.slack:.2f} mm"
     return why_not_at_rest(replay.cell.named(item), centre, T_place_item)
+
+
+def _not_dropped(replay: Replay, item: str, place: Place, T_place_item: Array) -> str:
+    """A part that is let go over a reject place falls into it: its centre of mass over the place, and no
+    tool."""
+    part = next((p for p in replay.project.product.parts if p.name == item), None)
+    if part is None:
+        return "only parts are rejected"
+    centre = T_place_item @ [*part.centre_of_mass, 1.0]
+    lateral = math.hypot(centre[0], centre[1])
+    if lateral > place.slack + POSITION:
+        return f"it is {1e3 * lateral:.2f} mm aside; the slack is {1e3 * place.slack:.2f} mm"
+    return "" if centre[2] > 0 else f"it is {-1e3 * centre[2]:.2f} mm below it"

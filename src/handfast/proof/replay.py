@@ -27,7 +27,7 @@ from handfast.proof.standing import Standing, carrier_of
 from handfast.proof.start_checks import start_parents
 from handfast.proof.stretch import Stretch
 from handfast.proof.tally import Tally
-from handfast.proof.timeline import Event, Move, Stroke, Timeline
+from handfast.proof.timeline import RANK, Event, Move, Stroke, Timeline
 from handfast.proof.tolerances import CONTINUITY, START, TIME
 from handfast.proof.touch_checks import check_touch
 
@@ -53,7 +53,7 @@ def run(
         done_before = entry is not None and now < entry.time - TIME
         if entry is not None and abs(now - entry.time) <= TIME:
             standing = entered(standing, entry)
-        for event in (e for e in timeline.events if abs(e.time - now) <= TIME and _first(e, instants, index)):
+        for event in _at(timeline, instants, index):
             number = event.element.number
             if event.stroke is not None and done_before:
                 standing = standing.opened(event.element.hand, event.stroke.width)
@@ -89,6 +89,13 @@ def starting(project: Project, cell: CellBodies, chart: Chart) -> Standing:
         widths={name: widths.get(name, 0.0) for name in cell.arms},
         holds={},
     )
+
+
+def _at(timeline: Timeline, instants: list[float], index: int) -> list[Event]:
+    """The events of one instant in the order of their rank, whatever the last digits of their times."""
+    now = instants[index]
+    own = (e for e in timeline.events if abs(e.time - now) <= TIME and _first(e, instants, index))
+    return sorted(own, key=lambda e: (RANK[e.kind], e.element.number))
 
 
 def _first(event: Event, instants: list[float], index: int) -> bool:

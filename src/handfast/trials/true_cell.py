@@ -4,7 +4,7 @@ build."""
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from handfast.spatial.se3 import Array
 from handfast.trials.draw import Draws
 from handfast.trials.giving import Pull, gives, weights
 
+_NEXT = 1_000_000  # builds further on: the draws of a part that came after a rejected one
 _PLACE_REACH = 0.01  # an item let go this near a place comes to lie in it [m]
 
 
@@ -54,6 +55,7 @@ class TrueCell:
         }
         self.items: dict[str, TrueItem] = {}
         self._stops: dict[str, int] = {}
+        self._rejected: dict[str, int] = {}
         for holder in project.cell.holders:
             for place in holder.places:
                 if place.holds is not None:
@@ -140,11 +142,11 @@ class TrueCell:
 
     def T_part_feature(self, part: str, feature: Feature) -> Array:
         """The feature where it really is on its part (4, 4)."""
-        edge = f"feature.{part}.{feature.name}"
-        if self.draws.acts(edge):
-            off = self.draws.deviation(edge)
+        edge, draws = f"feature.{part}.{feature.name}", self.draws_of(part)
+        if draws.acts(edge):
+            off = draws.deviation(edge)
         else:  # nobody said how it is off: within its tolerance
-            off = se3.exp(self.draws.within_tolerance(part, feature))
+            off = se3.exp(draws.within_tolerance(part, feature))
         return np.asarray(feature.frame.matrix @ off)
 
     def T_world_feature(self, part: str, feature: str) -> Array:
@@ -159,14 +161,20 @@ class TrueCell:
         holder_name, _, place_name = path.partition(".")
         holder = self.project.cell.holder(holder_name)
         place = next(p for p in holder.places if p.name == place_name)
-        edge = f"place.{path}"
-        if self.draws.acts(edge):
-            lies = self.draws.deviation(edge)
+        edge, draws = f"place.{path}", self.draws_of(place.holds or "")
+        if draws.acts(edge):
+            lies = draws.deviation(edge)
         else:  # nobody said how it lies: anywhere the place lets it
             half = np.array([*place.free, 0.0, 0.0, place.slack_angle])
-            lies = se3.exp(self.draws.uniform(half, edge))
+            lies = se3.exp(draws.uniform(half, edge))
         stands = holder.pose.matrix @ self.draws.deviation(f"holder.{holder_name}")
         return np.asarray(stands @ place.pose.matrix @ lies)
+
+    def draws_of(self, part: str) -> Draws:
+        """The errors of a part itself and of how it lies: of one that came after a rejected one, those of
+        another build, lots included."""
+        count = self._rejected.get(part, 0)
+        return self.draws if count == 0 else replace(self.draws, build=self.draws.build + count * _NEXT)
 
     # --- what changes where things are ---
 
@@ -182,6 +190,9 @@ class TrueCell:
         if item is None or self.items[item].parent != f"hand.{arm}":
             return
         T_world_item = self.T_world(item)
+        if self._falls_into_reject(T_world_item):
+            self._next_of(item)
+            return
         for holder in self.project.cell.holders:
             for place in holder.places:
                 path = f"{holder.name}.{place.name}"
@@ -190,3 +201,20 @@ class TrueCell:
                     self.attach(item, f"place.{path}", T_place_item)
                     return
         self.attach(item, "dropped", T_world_item)
+
+    def _falls_into_reject(self, T_world_item: Array) -> bool:
+        places = [(h, p) for h in self.project.cell.holders if h.kind == "reject" for p in h.places]
+        for holder, place in places:
+            off = se3.inverse(holder.pose.matrix @ place.pose.matrix) @ T_world_item
+            if np.hypot(off[0, 3], off[1, 3]) < place.slack + _PLACE_REACH and off[2, 3] > 0:
+                return True
+        return False
+
+    def _next_of(self, item: str) -> None:
+        """The next of a rejected part comes to its place, as long as there is one."""
+        holder, place = self.project.cell.place_of(item)
+        count = self._rejected[item] = self._rejected.get(item, 0) + 1
+        if count < place.stock:
+            self.attach(item, f"place.{holder.name}.{place.name}", np.eye(4))
+        else:
+            self.attach(item, "dropped", se3.translation(0.0, 0.0, -1.0))

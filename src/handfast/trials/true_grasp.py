@@ -80,6 +80,6 @@ def _size_deviation(cell: TrueCell, grasp: Grasp) -> float:
     if grasp.item not in names or len(grasp.features) != 1:
         return 0.0
     feature = cell.project.product.part(grasp.item).feature(grasp.features[0])
-    return (
-        cell.draws.diameter(grasp.item, feature) - feature.diameter if feature.diameter is not None else 0.0
-    )
+    if feature.diameter is None:
+        return 0.0
+    return cell.draws_of(grasp.item).diameter(grasp.item, feature) - feature.diameter

@@ -72,7 +72,7 @@ def hole_of(cell: TrueCell, part: str, feature: Feature) -> RoundHole:
     width, angle = _lead_in(cell, part, feature)
     half = (feature.size[0] - feature.size[1]) / 2 if feature.kind == "slot" and feature.size else 0.0
     return RoundHole(
-        cell.draws.diameter(part, feature) / 2, _length(part, feature), width, float(angle), half
+        cell.draws_of(part).diameter(part, feature) / 2, _length(part, feature), width, float(angle), half
     )
 
 
@@ -80,13 +80,13 @@ def shaft_of(cell: TrueCell, part: str, feature: Feature) -> RoundShaft:
     """A shaft with the size of this build."""
     width, angle = _lead_in(cell, part, feature)
     return RoundShaft(
-        cell.draws.diameter(part, feature) / 2, _length(part, feature) + _BEYOND, width, float(angle)
+        cell.draws_of(part).diameter(part, feature) / 2, _length(part, feature) + _BEYOND, width, float(angle)
     )
 
 
 def _lead_in(cell: TrueCell, part: str, feature: Feature) -> tuple[float, float]:
     """Width [m] and angle [rad] of the chamfer, none where this part lacks it."""
-    if feature.chamfer is None or cell.draws.has("no chamfer", part, feature):
+    if feature.chamfer is None or cell.draws_of(part).has("no chamfer", part, feature):
         return 0.0, np.pi / 4
     return feature.chamfer.width, feature.chamfer.angle
 

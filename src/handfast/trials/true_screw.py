@@ -87,7 +87,7 @@ def screw_start(cell: TrueCell, mate: Mate, T_world_grip: Array) -> ScrewStart:
         return ScrewStart("cross-threaded: the screw stands too oblique", offset, tilt)
     for part, hole in _between(cell, mate):
         T_world_hole = cell.T_world_feature(part, hole.name)
-        room = cell.draws.diameter(part, hole) / 2 - thread.diameter / 2
+        room = cell.draws_of(part).diameter(part, hole) / 2 - thread.diameter / 2
         if _axis_at(se3.inverse(T_world_hole) @ T_world_point)[0] > room + _lead_in(hole) + _lead_in(moving):
             return ScrewStart(f"the screw's point missed the hole in {part}", offset, tilt)
         if _axis_at(se3.inverse(T_world_hole) @ T_world_thread)[0] > room:

@@ -50,7 +50,7 @@ def burred(cell: TrueCell, mate: Mate) -> str:
     for pair in mate.pairs:
         for part, name in ((mate.part, pair.moving), (pair.fixed_part, pair.fixed)):
             feature = cell.project.product.part(part).feature(name)
-            if cell.draws.has("burr", part, feature):
+            if cell.draws_of(part).has("burr", part, feature):
                 return f"a burr on {part}.{name}"
     return ""
 
@@ -230,7 +230,7 @@ class _Build:
         return own if in_place and upright and part != self.mate.into else None
 
     def _close(self, pair: FeaturePair) -> bool:
-        product, draws = self.cell.project.product, self.cell.draws
+        product, of = self.cell.project.product, self.cell.draws_of
         moving, fixed = (
             product.part(self.mate.part).feature(pair.moving),
             product.part(pair.fixed_part).feature(pair.fixed),
@@ -239,7 +239,9 @@ class _Build:
             return True
         if "shaft" not in (moving.kind, fixed.kind) or not {moving.kind, fixed.kind} & set(_ROUND):
             return False
-        apart = draws.diameter(self.mate.part, moving) - draws.diameter(pair.fixed_part, fixed)
+        apart = of(self.mate.part).diameter(self.mate.part, moving) - of(pair.fixed_part).diameter(
+            pair.fixed_part, fixed
+        )
         return abs(apart) / 2 < _LOOSE_BELOW
 
     def _own_fits(self, T_fixed_world: Array) -> None:

@@ -92,7 +92,7 @@ def _shape(cell: TrueCell, part: Part, T_world_part: Array) -> Shape:
         T = T_world_part @ cell.T_part_feature(part.name, feature)
         if feature.kind == "shaft" and feature.length is not None:
             tip = _chamfer_length(feature)
-            radius = cell.draws.diameter(part.name, feature) / 2
+            radius = cell.draws_of(part.name).diameter(part.name, feature) / 2
             lines.append((T[:3, 3] - tip * T[:3, 2], T[:3, 3] - feature.length * T[:3, 2], radius))
         elif feature.kind == "face" and feature.size is not None and _is_sharp(feature, local):
             lines += _outline(T, feature)

@@ -20,7 +20,8 @@ from handfast.model.run_log import LogLine, RunLog
 from handfast.planning.resumed import Resumed
 from handfast.workflow.inputs import inputs_of
 from handfast.workflow.make_trial import must_fit
-from handfast.workflow.run_chart import NotProvenError, RunFile, Told
+from handfast.workflow.planned_anew import PlannedAnew, must_be_proven
+from handfast.workflow.run_chart import RunFile, Told
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,7 @@ def run_from(
     must_fit(chart, ledger)
     stood = stands(checked.project, cell)
     resumed = way_back(checked.project, chart.body, number, stood.q, stood.widths, seed)
-    _must_hold(checked.project, resumed)
+    must_be_proven(checked.project, resumed)
     head = LogHead(checked.project.name, sha256(chart), cell.name, number, chart.seed)
     found = _carried_out(checked.project, resumed, ledger.body, cell, head, earlier, RunFile(log, head), told)
     return make_record(
@@ -94,7 +95,7 @@ def undo(
 
     stood = stands(checked.project, cell)
     resumed, then = way_out(checked.project, chart.body, number, stood.q, stood.widths)
-    _must_hold(checked.project, resumed)
+    must_be_proven(checked.project, resumed)
     head = LogHead(checked.project.name, sha256(chart), cell.name, number, chart.seed)
     return _carried_out(checked.project, resumed, None, cell, head, (), RunFile(log, head), told), then
 
@@ -143,20 +144,6 @@ def failed_at(chart: Chart, lines: tuple[LogLine, ...]) -> int:
     return min((done[-1] if done else 0) + 1, len(chart.elements))
 
 
-def _must_hold(project: Project, resumed: Resumed) -> None:
-    from handfast.proof.entry import Entry
-    from handfast.proof.verify import verify
-
-    entry = Entry(resumed.time, resumed.q, resumed.widths, resumed.to_the_end)
-    proof = verify(project, resumed.chart, "", entry=entry)
-    if not proof.holds:
-        first = proof.violations[0]
-        raise NotProvenError(
-            f"the way that was planned does not hold: {first.kind}: {first.text}; begin with another "
-            "element, or lead the arms clear by their own means"
-        )
-
-
 def _carried_out(
     project: Project,
     resumed: Resumed,
@@ -173,6 +160,7 @@ def _carried_out(
         found = execute(
             project, resumed.chart, ledger, cell, chart_sha256=head.chart_sha256, recover=True,
             first=resumed.first, stands=resumed.q, earlier=earlier, sink=file.sink(told),
+            planner=PlannedAnew(project),
         )  # fmt: skip
         file.end(found)
     return found

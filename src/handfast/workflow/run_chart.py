@@ -20,12 +20,9 @@ from handfast.model.run_log import LogLine, RunLog
 from handfast.workflow.inputs import changed_files, inputs_of
 from handfast.workflow.make_proof import verify
 from handfast.workflow.make_trial import must_fit
+from handfast.workflow.not_proven import NotProvenError
 
 Told = Callable[[LogLine], None]
-
-
-class NotProvenError(ValueError):
-    """A chart that must not be run: the message names what is wrong with it."""
 
 
 def run(
@@ -49,6 +46,7 @@ def run(
     wrong, OSError if the log cannot be written.
     """
     from handfast.execution.executor import execute
+    from handfast.workflow.planned_anew import PlannedAnew
 
     must_fit(chart, ledger)
     must_hold(checked.project, chart, proof)
@@ -56,7 +54,7 @@ def run(
     with RunFile(log, head) as file:
         found = execute(
             checked.project, chart.body, ledger.body, cell, chart_sha256=sha256(chart), recover=True,
-            sink=file.sink(told), repeats=repeats,
+            sink=file.sink(told), repeats=repeats, planner=PlannedAnew(checked.project, chart.seed),
         )  # fmt: skip
         file.end(found)
     return make_record(found, inputs_of(checked.project, chart, ledger), chart.seed)

@@ -285,7 +285,7 @@ export interface Spindle {
 }
 export interface Holder {
   name: string;
-  kind: "tray" | "nest" | "set-down" | "presenter" | "stand";
+  kind: "tray" | "nest" | "set-down" | "presenter" | "stand" | "reject";
   pose: Pose;
   solids: Solid[];
   places: Place[];
@@ -297,6 +297,7 @@ export interface Place {
   slack: number;
   slack_angle: number;
   groove: boolean;
+  stock: number;
 }
 export interface Obstacle {
   name: string;

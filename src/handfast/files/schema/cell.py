@@ -91,7 +91,8 @@ def make_place(name: str, values: Values) -> Place:
     """A place on a holder."""
     slack, angle = values.get("slack", 0.0), values.get("slack_angle", 0.0)
     groove = values.get("groove", False)
-    return Place(name, values.get("at", Pose()), values.get("holds"), slack, angle, groove)
+    stock = int(values.get("stock", 1))
+    return Place(name, values.get("at", Pose()), values.get("holds"), slack, angle, groove, stock)
 
 
 def make_holder(name: str, values: Values) -> Holder:
@@ -183,6 +184,11 @@ PLACE = Fields(
         ),
         Field("slack_angle", DEVIATION, help="how far it may be turned about z, either way"),
         Field("groove", Flag(), help="true for a V-groove along the z of the place"),
+        Field(
+            "stock",
+            Number("positive", whole=True),
+            help="how many of the part come there one after another, the first one included",
+        ),
     ),
     make_place,
 )

@@ -166,7 +166,7 @@ def _ended(log: RunLog) -> None:
 
 def _refusals() -> tuple[type[Exception], ...]:
     from handfast.planning.resumed import NoWayError
-    from handfast.workflow.run_chart import NotProvenError
+    from handfast.workflow.not_proven import NotProvenError
 
     return NotYetError, NoWayError, NotProvenError, RecordError, CellError, OSError
 
