@@ -344,6 +344,11 @@ export interface ErrorSource {
   truncation: number;
   correlation_length: number;
   assumed: boolean;
+  /**
+   * @minItems 6
+   * @maxItems 6
+   */
+  compliance: [number, number, number, number, number, number];
 }
 export interface InputFile {
   path: string;
