@@ -52,32 +52,39 @@ def winding_number(points: Array, vertices: Array, triangles: NDArray[np.int64])
 
 
 def _slanted(vertices: Array, triangles: NDArray[np.int64]) -> tuple[Array, Array, Array]:
-    """Corners of the faces (n, 3, 3) seen along the ray, and the least and largest of each across it."""
+    """Corners of the faces (n, 3, 3) seen along the ray, and the box around each."""
     corners = (vertices @ _SLANTED.T)[triangles]
-    return corners, corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
+    return corners, corners.min(axis=1), corners.max(axis=1)
 
 
 def _around(points: Array, corners: Array, low: Array, high: Array) -> Array:
     p = points @ _SLANTED.T
-    # Points of one probe lie together: few faces are above them at all.
-    beside = np.any((high < p[:, :2].min(axis=0)) | (low > p[:, :2].max(axis=0)), axis=1)
-    return _crossings(p, corners[~beside])
+    least, most = p.min(axis=0), p.max(axis=0)
+    # Points of one probe lie together: few faces are above them at all, and fewer above each.
+    near = (high[:, 2] > least[2]) & (high[:, :2] >= least[:2]).all(axis=1) & (low[:, :2] <= most[:2]).all(axis=1)
+    corners, low, high = corners[near], low[near], high[near]
+    x, y, z = p[:, None, :].transpose(2, 0, 1)
+    over = (low[:, 0] <= x) & (x <= high[:, 0]) & (low[:, 1] <= y) & (y <= high[:, 1]) & (z < high[:, 2])
+    which, face = np.nonzero(over)
+    signs = _crossings(p[which], corners[face])
+    return np.asarray(np.bincount(which, signs, minlength=len(p)), dtype=np.float64)
 
 
 def _crossings(p: Array, corners: Array) -> Array:
-    """Signed number of faces (n, 3, 3) above each point (m, 3), upward ones less downward ones."""
+    """For points (n, 3) and faces (n, 3, 3) in pairs: 1 where the face is above its point and looks up, -1
+    where it looks down, else 0."""
     areas = np.stack([_twice_area(p, corners[:, i], corners[:, (i + 1) % 3]) for i in range(3)])
     upward, downward = np.all(areas > 0, axis=0), np.all(areas < 0, axis=0)
     whole = areas.sum(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):  # faces seen edge on are neither up nor down
         # Each area weighs the corner that is not on its edge.
         height = sum(areas[i] * corners[:, (i + 2) % 3, 2] for i in range(3)) / whole
-    above = height > p[:, None, 2]
-    return np.asarray((upward & above).sum(axis=1) - (downward & above).sum(axis=1), dtype=np.float64)
+    above = height > p[:, 2]
+    return np.asarray((upward & above).astype(np.float64) - (downward & above))
 
 
 def _twice_area(p: Array, a: Array, b: Array) -> Array:
-    """Of the triangles p a b seen along z, (m, n), positive if anticlockwise."""
-    ax, ay = a[:, 0] - p[:, None, 0], a[:, 1] - p[:, None, 1]
-    bx, by = b[:, 0] - p[:, None, 0], b[:, 1] - p[:, None, 1]
+    """Of the triangles p a b seen along z (n,), positive if anticlockwise."""
+    ax, ay = a[:, 0] - p[:, 0], a[:, 1] - p[:, 1]
+    bx, by = b[:, 0] - p[:, 0], b[:, 1] - p[:, 1]
     return np.asarray(ax * by - ay * bx)

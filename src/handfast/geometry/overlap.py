@@ -23,34 +23,41 @@ def overlap_depth(
     The thickness of a piece is twice its volume over its surface: exact for a thin layer, whichever way it
     runs. Round shapes are inscribed polygons of 64 sides. A mesh that does not close claims nothing.
     """
-    if _boxes_apart(a, T_world_a, b, T_world_b, folder):
+    near_a, near_b = _near(a, T_world_a, b, T_world_b, folder)
+    if not near_a or not near_b:
         return 0.0
-    shared = _placed(a, T_world_a, folder) ^ _placed(b, T_world_b, folder)
+    shared = _placed(near_a, T_world_a, folder) ^ _placed(near_b, T_world_b, folder)
     pieces = shared.decompose() if not shared.is_empty() else ()
     return max((2 * p.volume() / p.surface_area() for p in pieces if p.surface_area() > 0), default=0.0)
 
 
-def _boxes_apart(
+def _near(
     a: tuple[Solid, ...], T_world_a: Array, b: tuple[Solid, ...], T_world_b: Array, folder: str
-) -> bool:
-    """Whether the boxes around two bodies have a gap: most bodies of a cell are nowhere near each other."""
-    (low_a, high_a), (low_b, high_b) = _box(a, T_world_a, folder), _box(b, T_world_b, folder)
-    return bool((low_a > high_b).any() or (low_b > high_a).any())
+) -> tuple[tuple[Solid, ...], tuple[Solid, ...]]:
+    """The solids of each body whose boxes meet one of the other's: most of a cell are nowhere near each
+    other, and a tray has many."""
+    boxes_a = [(s, _box(s, T_world_a, folder)) for s in a]
+    boxes_b = [(s, _box(s, T_world_b, folder)) for s in b]
+    return (
+        tuple(s for s, box in boxes_a if any(_meet(box, other) for _, other in boxes_b)),
+        tuple(s for s, box in boxes_b if any(_meet(box, other) for _, other in boxes_a)),
+    )
 
 
-def _box(solids: tuple[Solid, ...], T_world_body: Array, folder: str) -> tuple[Array, Array]:
-    """Least and largest coordinates of a box that contains the body [m]."""
-    low, high = np.full(3, np.inf), np.full(3, -np.inf)
-    for solid in solids:
-        drawn = _shape(solid.shape, folder, written(solid.shape, folder))
-        if drawn.is_empty():
-            continue
-        bounds = drawn.bounding_box()
-        first, last = np.array(bounds[:3]), np.array(bounds[3:])
-        T = T_world_body @ solid.pose.matrix
-        middle, half = T[:3, :3] @ ((first + last) / 2) + T[:3, 3], np.abs(T[:3, :3]) @ ((last - first) / 2)
-        low, high = np.minimum(low, middle - half), np.maximum(high, middle + half)
-    return low, high
+def _meet(one: tuple[Array, Array], other: tuple[Array, Array]) -> bool:
+    return bool((one[0] <= other[1]).all() and (other[0] <= one[1]).all())
+
+
+def _box(solid: Solid, T_world_body: Array, folder: str) -> tuple[Array, Array]:
+    """Least and largest coordinates of a box that contains the solid [m]; of an empty one none."""
+    drawn = _shape(solid.shape, folder, written(solid.shape, folder))
+    if drawn.is_empty():
+        return np.full(3, np.inf), np.full(3, -np.inf)
+    bounds = drawn.bounding_box()
+    first, last = np.array(bounds[:3]), np.array(bounds[3:])
+    T = T_world_body @ solid.pose.matrix
+    middle, half = T[:3, :3] @ ((first + last) / 2) + T[:3, 3], np.abs(T[:3, :3]) @ ((last - first) / 2)
+    return middle - half, middle + half
 
 
 def _placed(solids: tuple[Solid, ...], T_world_body: Array, folder: str) -> Any:

@@ -112,11 +112,12 @@ def directions(case: Case) -> Iterator[Finding]:
         if probe is None:
             continue
         T = feature.frame.matrix
-        ahead, behind = (p @ T[:3, :3].T + T[:3, 3] for p in probe)
+        points = np.concatenate(probe) @ T[:3, :3].T + T[:3, 3]
         try:
-            counts = [int(inside_any(p, item.solids, case.project.folder).sum()) for p in (ahead, behind)]
+            inside = inside_any(points, item.solids, case.project.folder)
         except MeshError:
             return  # the mesh has its own finding
+        counts = [int(side.sum()) for side in np.split(inside, [len(probe[0])])]
         into = _is_internal(feature)
         material, air = counts if into else counts[::-1]
         if material > air:

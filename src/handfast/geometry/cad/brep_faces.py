@@ -38,41 +38,40 @@ def read_face(shape: Any, index: int) -> ReadFace:
     place = TopLoc_Location()
     mesh = BRep_Tool.Triangulation_s(brep, place)
     surface = BRepAdaptor_Surface(brep)
-    if mesh is None:
-        nodes, triangles, uv = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2))
-    else:
-        nodes, triangles, uv = _triangulation(mesh, place, reversed_)
-    uv = _sample(uv, triangles) if len(triangles) else _grid(surface)
+    nodes, triangles = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
+    if mesh is not None:
+        nodes, triangles = _triangulation(mesh, place, reversed_)
+    uv = _sample(mesh, triangles) if len(triangles) else _grid(surface)
     points, normals = _points_and_normals(surface, uv, reversed_)
     face = _named(surface, index, points, normals, nodes, triangles)
     return ReadFace(face, nodes, triangles)
 
 
-def _triangulation(mesh: Any, place: Any, reversed_: bool) -> tuple[Array, NDArray[np.int64], Array]:
+def _triangulation(mesh: Any, place: Any, reversed_: bool) -> tuple[Array, NDArray[np.int64]]:
     trsf = place.Transformation()
     moved = not place.IsIdentity()
-    nodes, uv = np.empty((mesh.NbNodes(), 3)), np.zeros((mesh.NbNodes(), 2))
+    nodes = np.empty((mesh.NbNodes(), 3))
     for i in range(len(nodes)):
         p = mesh.Node(i + 1)
         if moved:
             p = p.Transformed(trsf)
         nodes[i] = p.X(), p.Y(), p.Z()
-        if mesh.HasUVNodes():
-            q = mesh.UVNode(i + 1)
-            uv[i] = q.X(), q.Y()
     triangles = np.array([mesh.Triangle(i + 1).Get() for i in range(mesh.NbTriangles())], dtype=np.int64) - 1
     triangles = triangles.reshape(-1, 3)
-    return nodes * MM, triangles[:, ::-1] if reversed_ else triangles, uv
+    return nodes * MM, triangles[:, ::-1] if reversed_ else triangles
 
 
-def _sample(uv: Array, triangles: NDArray[np.int64]) -> Array:
+def _sample(mesh: Any, triangles: NDArray[np.int64]) -> Array:
     """Some parameters spread over the face: of nodes and of the middles of triangles."""
-    middles = uv[triangles].mean(axis=1) if len(triangles) else np.zeros((0, 2))
-    both = [
-        rows[np.linspace(0, len(rows) - 1, min(len(rows), _SAMPLES // 2)).astype(int)]
-        for rows in (uv, middles)
-    ]
-    return np.concatenate(both)
+    at = np.linspace(0, mesh.NbNodes() - 1, min(mesh.NbNodes(), _SAMPLES // 2)).astype(int)
+    some = triangles[np.linspace(0, len(triangles) - 1, min(len(triangles), _SAMPLES // 2)).astype(int)]
+    wanted = np.concatenate([at, some.ravel()])
+    uv = np.zeros((len(wanted), 2))
+    if mesh.HasUVNodes():
+        for k, node in enumerate(wanted):
+            q = mesh.UVNode(int(node) + 1)
+            uv[k] = q.X(), q.Y()
+    return np.concatenate([uv[: len(at)], uv[len(at) :].reshape(-1, 3, 2).mean(axis=1)])
 
 
 def _grid(surface: Any) -> Array:
