@@ -61,7 +61,8 @@ def _around(points: Array, corners: Array, low: Array, high: Array) -> Array:
     p = points @ _SLANTED.T
     least, most = p.min(axis=0), p.max(axis=0)
     # Points of one probe lie together: few faces are above them at all, and fewer above each.
-    near = (high[:, 2] > least[2]) & (high[:, :2] >= least[:2]).all(axis=1) & (low[:, :2] <= most[:2]).all(axis=1)
+    above = high[:, 2] > least[2]
+    near = above & (high[:, :2] >= least[:2]).all(axis=1) & (low[:, :2] <= most[:2]).all(axis=1)
     corners, low, high = corners[near], low[near], high[near]
     x, y, z = p[:, None, :].transpose(2, 0, 1)
     over = (low[:, 0] <= x) & (x <= high[:, 0]) & (low[:, 1] <= y) & (y <= high[:, 1]) & (z < high[:, 2])
