@@ -97,7 +97,9 @@ def _tell(
         if one.refusal:
             say(f"  no plan {name}: {one.refusal}")
     say()
-    if same:
+    if same and not work:
+        say("No other layout was planned in (--work 0).")
+    elif same:
         say(f"No better layout among the {work} that were planned in (seed {seed}).")
     else:
         say(f"Better, of {work} layouts that were planned in (seed {seed}).")

@@ -11,8 +11,10 @@ import pytest
 from tests.cli.test_commands import answer
 from tests.planning.conftest import FIRST_FIT
 
+from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
 from handfast.mates.grasps import grasps
+from handfast.mates.subassemblies import built_in
 from handfast.model.layout_measures import Measures
 from handfast.model.project import Project
 from handfast.planning.layout.arms import crews
@@ -27,6 +29,15 @@ from handfast.spatial import se3
 @pytest.fixture(scope="module")
 def bench(first_fit: CheckedProject) -> Bench:
     return Bench(first_fit.project)
+
+
+VALVE_BANK = FIRST_FIT.parent / "valve-bank"
+
+
+def checked(folder: Path) -> Project:
+    found = check_folder(folder)
+    assert isinstance(found, CheckedProject)
+    return found.project
 
 
 def moved(bench: Bench, name: str, x: float, y: float) -> Project:
@@ -66,6 +77,14 @@ def test_what_stands_out_of_reach_is_told(bench: Bench) -> None:
     assert far.undone == ("cover-screw",)
     assert {s for hand, holder, s in far.shares if holder == "presenter"} == {0.0}
     assert far.cost(0.005) > 1000 > as_it_is.cost(0.005)
+
+
+def test_what_is_built_apart_goes_where_its_base_lies() -> None:
+    project = checked(VALVE_BANK)
+    for task in Bench(project).tasks:
+        sub = built_in(project.product, task.mate)
+        root = project.product.base if sub is None else sub.base
+        assert task.needs[-1].holder == project.cell.place_of(root)[0].name
 
 
 def test_a_part_that_is_held_needs_a_second_hand(bench: Bench) -> None:

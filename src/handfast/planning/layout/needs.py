@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from handfast.mates.home import assembled_poses
+from handfast.mates.subassemblies import stands_on
 from handfast.model.mate import Mate
 from handfast.model.project import Project
 from handfast.planning.fasten import socket_frame
@@ -51,8 +52,9 @@ def tasks_of(ws: Workspace) -> tuple[Task, ...]:
 
 def _task(ws: Workspace, mate: Mate) -> Task:
     project, part = ws.project, mate.part
-    base_holder, base = _lies(project, project.product.base)
-    home = base @ assembled_poses(project.product)[part]
+    root, poses = stands_on(project.product, mate), assembled_poses(project.product)
+    base_holder, base = _lies(project, root)
+    home = base @ se3.inverse(poses[root]) @ poses[part]
     holder, start = _lies(project, part)
     if mate.tool is None:
         ends = (Need(part, holder, "start", start[None]), Need(part, base_holder, "end", home[None]))
