@@ -64,9 +64,9 @@ def test_a_fit_of_the_handbook() -> None:
     hole, shaft = limits(0.05, "H7"), limits(0.05, "s6")
     assert shaft.lower - hole.upper == pytest.approx(18e-6, abs=1e-9)
     assert shaft.upper - hole.lower == pytest.approx(59e-6, abs=1e-9)
-    fit = PressFit(0.05, 0.05, 210e9, 210e9, 0.1)
+    fit = PressFit(0.05, 0.04, 210e9, 210e9, 0.1)
     # mu pi D l p, p = 210e9 * 59e-6/0.05 * (1 - 1/4)/2 = 92.9 MPa, by hand.
-    assert fit.force(59e-6, 0.12) == pytest.approx(0.12 * math.pi * 0.05 * 0.05 * 92.925e6, rel=1e-6)
+    assert fit.force(59e-6, 0.12) == pytest.approx(0.12 * math.pi * 0.05 * 0.04 * 92.925e6, rel=1e-6)
 
 
 def test_clearance_presses_on_nothing() -> None:

@@ -20,6 +20,7 @@ from handfast.uncertainty.after_entry import SHEAR, thread_bears
 from handfast.uncertainty.closing import closing
 from handfast.uncertainty.error_form import Form, Instance
 from handfast.uncertainty.jaws import Given
+from handfast.uncertainty.press_condition import press_force
 from handfast.uncertainty.sources import sources_of
 from handfast.uncertainty.walk import walk
 
@@ -137,6 +138,30 @@ def test_how_often_the_force_is_enough_is_that_of_drawn_sizes() -> None:
     placed = 1 - under["not started"]
     assert under["ok"] / placed == pytest.approx(counted, abs=3 * math.sqrt(counted / n) + 1e-5)
     assert sum(under.values()) == pytest.approx(1.0)
+
+
+def test_a_press_gets_in_as_many_as_drawn_sizes_say() -> None:
+    """12 kN: what 12 um take, the middle of 0 to 24, is more with four thirds of the friction and less with
+    two thirds. Hole and pin each normal, limits at three sigma; counted."""
+    project = with_part("pin", "tip", fit="p6")
+    mates = tuple(
+        replace(m, kind="press", force_limit=12000.0) if m.name == "pin-in-bore" else m
+        for m in project.product.mates
+    )
+    project = replace(project, product=replace(project.product, mates=mates))
+    chart = c.chart()
+    entry = walk(Given(project, chart, sources_of(project), c.hand_poses(chart)))[0]
+    found = press_force(project.product, replace(entry, slip_force=1e5))
+    assert found is not None
+    assert found.limit == 12000.0
+    rng, n = np.random.default_rng(9), 400_000
+    interference = rng.normal(19.5e-6, 1.5e-6, n) - rng.normal(7.5e-6, 2.5e-6, n)
+    hard = found.most / 24e-6
+    for told, per_metre in ((found.sure, hard), (found.other, hard / 2)):
+        counted = float(np.mean(per_metre * interference <= 12000.0))
+        assert told == pytest.approx(counted, abs=0.003)
+    assert 0.1 < found.sure < 0.3
+    assert 0.95 < found.other < 0.995
 
 
 def test_without_a_lead_in_wider_than_half_the_interference_it_is_not_shown() -> None:

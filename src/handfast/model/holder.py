@@ -25,6 +25,8 @@ class Place:
 
     stock: how many of the part are presented there one after another, the first one included. On a reject
     holder the place is where the middle of a part is let go, its lowest point above z = 0, within the slack.
+    holding [N]: sideways force with which the place holds what lies there (a tight pocket, a clip, a magnet),
+    beside friction under its weight; jaws that close with less cannot push it to their middle.
     """
 
     name: str
@@ -34,6 +36,7 @@ class Place:
     slack_angle: float = 0.0
     groove: bool = False
     stock: int = 1
+    holding: float = 0.0
 
     @property
     def free(self) -> tuple[float, float, float]:

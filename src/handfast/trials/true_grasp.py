@@ -64,6 +64,8 @@ def _hold(cell: TrueCell, arm: str, grasp: Grasp, eta: Array, T_grip_jaw: Array)
             other.holds, other.grasp = None, None
     left = cell.draws.deviation(f"grasp.{grasp.gripper}.free", f"{hand.stop}/{grasp.item}")
     free = np.array([0.0 if closed else 1.0 for closed in grasp.closed])
+    if _stays(cell, arm, grasp.item):  # the hand bends, the part does not move
+        left, free = np.eye(4), np.ones(6)
     T_grip_middle = se3.translation(*grasp.about)  # the part turns about what the pads close on
     T_middle_part = se3.inverse(T_grip_middle) @ grasp.T_grip_part.matrix
     found = se3.inverse(T_grip_middle) @ se3.exp(eta + se3.log(left)) @ T_grip_middle
@@ -72,6 +74,19 @@ def _hold(cell: TrueCell, arm: str, grasp: Grasp, eta: Array, T_grip_jaw: Array)
     hand.holds, hand.grasp = grasp.item, grasp
     hand.width = grasp.width + _size_deviation(cell, grasp)
     return hand.width
+
+
+def _stays(cell: TrueCell, arm: str, item: str) -> bool:
+    """Whether the place in which an item lies holds it against the closing force of the jaws."""
+    kind, _, path = cell.items[item].parent.partition(".")
+    if kind != "place":
+        return False
+    holder, _, name = path.partition(".")
+    place = next(p for p in cell.project.cell.holder(holder).places if p.name == name)
+    against = place.holding + sum(
+        p.friction * p.mass * 9.81 for p in cell.project.product.parts if p.name == item
+    )
+    return against >= cell.project.cell.gripper_of(arm).force
 
 
 def _size_deviation(cell: TrueCell, grasp: Grasp) -> float:

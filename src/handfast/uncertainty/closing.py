@@ -4,8 +4,8 @@ Slide: it lies between the open pads and within their face; the pads then push i
 lies so far along the closing direction that a pad comes down on it, beyond half of what the jaws stand wider
 than the part. Miss: the point they close on lies beside or above the face of the pads, whose half length and
 half width are the room. Each a normal's tails along one axis of the jaws (evenly spread errors have shorter
-tails: the sure side), the tails of two axes added. That a part may be held by its place so that it cannot be
-pushed is not modelled.
+tails: the sure side), the tails of two axes added. A part that its place holds fast does not slide: it stays,
+and the hand bends (held_fast).
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from handfast.uncertainty.error_form import Form, Variances, covariance
 class Closing:
     """Of one grasp element: who serves which mate, and the chances of the three. before, after (3, 3) [m2]:
     covariance of where the mate's moving feature is in the hand (of a tool, its own origin), axes of the grip
-    frame."""
+    frame; bends: side force [N] at one sigma where the place holds the item fast, None where it slides."""
 
     element: str
     mate: str
@@ -34,6 +34,7 @@ class Closing:
     miss: float
     before: Matrix = ()
     after: Matrix = ()
+    bends: float | None = None
 
 
 def closing(chart: Chart, element: str, gripper: Gripper, found: Form, variances: Variances) -> Closing:

@@ -18,6 +18,7 @@ from handfast.uncertainty.arm_field import NO_STOPS, FieldStops, visit
 from handfast.uncertainty.chain_state import Hand, Item, State
 from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped, moved, reverse
 from handfast.uncertainty.hand_poses import HandPoses
+from handfast.uncertainty.held_fast import held_fast
 from handfast.uncertainty.load import NO_LOAD, Wrench, given_way, weight
 from handfast.uncertainty.refusal import ChainError
 from handfast.uncertainty.sources import Sources, instance_of
@@ -91,7 +92,7 @@ def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str)
     part was. Also the twist in the jaws, about the point that they close on, of what is there before.
 
     Holds for a part that can slide between the pads, from a place and out of another hand alike: the giving
-    hand yields.
+    hand yields. A part that its place holds fast keeps all that it had.
     """
     _check_grasp(given, arm, grasp, element)
     sources = given.sources
@@ -101,7 +102,8 @@ def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str)
     own = moved(T_grip_item, state.items[grasp.item].form)
     found = composed(reverse(jaws), own, sources.variances)
     left_free = sources.form(f"grasp.{grasp.gripper}.free", element, element)
-    held = mapped(_kept(grasp), added(found, left_free))
+    fast = held_fast(given.project, state, grasp.item, given.project.cell.gripper_of(arm))
+    held = found if fast else mapped(_kept(grasp), added(found, left_free))
     for other, hand in state.hands.items():
         if hand.grasp is not None and hand.grasp.item == grasp.item:
             state = state.with_hand(other, Hand(hand.stop))

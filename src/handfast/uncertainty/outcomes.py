@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from handfast.model.ledger import Band, Closed, Outcome, Pressing
 from handfast.uncertainty.after_entry import AfterEntry
+from handfast.uncertainty.closing import Closing
 from handfast.uncertainty.entry import Entry
 
 
@@ -42,12 +43,19 @@ def jaws(entry: Entry) -> tuple[Closed, ...]:
         Closed(
             c.element,
             c.item,
-            _told(("slide", c.slide), ("catch", c.catch), ("miss", c.miss)),
+            _told((_as_it_closes(c), c.slide), ("catch", c.catch), ("miss", c.miss)),
             c.before,
             c.after,
         )
         for c in entry.closings
     )
+
+
+def _as_it_closes(closed: Closing) -> str:
+    """What the item does where the jaws come down beside it."""
+    if closed.bends is None:
+        return "slide"
+    return f"held fast by its place, the hand bent with {closed.bends:.2g} N"
 
 
 def besides(entry: Entry, after: AfterEntry) -> tuple[float, float]:

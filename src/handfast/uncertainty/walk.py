@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -21,6 +22,7 @@ from handfast.uncertainty.closing import Closing, closing
 from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry, PairEntry, enter, entry_and_home, go_home, take_back
 from handfast.uncertainty.error_form import Form, covariance, mapped, moved
+from handfast.uncertainty.held_fast import bending, held_fast
 from handfast.uncertainty.home import fixed_frame, rolled_to
 from handfast.uncertainty.jaws import Given, carry, close_jaws, in_hand
 from handfast.uncertainty.load import NO_LOAD, Wrench, pressing
@@ -107,9 +109,13 @@ def _move(given: Given, state: State, element: Element) -> Step:
 def _grasp(given: Given, state: State, element: Element) -> Step:
     if element.grasp is None:
         raise ChainError(f"element {element.id!r}", "how the hand grasps", "no grasp")
-    state, found = close_jaws(given, state, element.hand, element.grasp, element.id)
     gripper = given.project.cell.gripper_of(element.hand)
+    fast = held_fast(given.project, state, element.grasp.item, gripper)
+    state, found = close_jaws(given, state, element.hand, element.grasp, element.id)
     told = closing(given.chart, element.id, gripper, found, given.sources.variances)
+    if fast:
+        off = math.hypot(found.mean[1], math.sqrt(covariance(found, given.sources.variances)[1, 1]))
+        told = replace(told, bends=bending(given.project, given.sources, gripper, off))
     before, after = in_hand(given, state, element.hand, found)
     point = _point_in_grip(given, element.grasp, told.mate)
     return state, (replace(told, before=_spread(given, point, before), after=_spread(given, point, after)),)

@@ -92,7 +92,8 @@ def make_place(name: str, values: Values) -> Place:
     slack, angle = values.get("slack", 0.0), values.get("slack_angle", 0.0)
     groove = values.get("groove", False)
     stock = int(values.get("stock", 1))
-    return Place(name, values.get("at", Pose()), values.get("holds"), slack, angle, groove, stock)
+    holding = values.get("holding", 0.0)
+    return Place(name, values.get("at", Pose()), values.get("holds"), slack, angle, groove, stock, holding)
 
 
 def make_holder(name: str, values: Values) -> Holder:
@@ -189,6 +190,7 @@ PLACE = Fields(
             Number("positive", whole=True),
             help="how many of the part come there one after another, the first one included",
         ),
+        Field("holding", FORCE, help="with which it holds what lies there sideways: tight, a clip, a magnet"),
     ),
     make_place,
 )
