@@ -113,6 +113,8 @@ verify: $(STAMPS)/drawings
 	$(BIN)/python -m tests.verification.killed_trials
 	$(call say,Checking against published values)
 	$(BIN)/python -m pytest tests/verification $(ARGS)
+	$(call say,Every formula of the ledger broken once: its test has to turn red)
+	$(BIN)/python -m tests.verification.broken_formulas
 	$(call say,The search on 200 cells with a known answer, and against trying everything on 60)
 	$(BIN)/python -m tests.verification.planted_cells
 	$(call say,24 projects with a number a little off: located findings or a plan that holds or reasons)

@@ -95,13 +95,20 @@ def _tell_missing(ledger: Ledger) -> None:
         say(f"{mate}: not budgeted, so not shown to fit: {why}")
 
 
+def _clearance(row: MateRow) -> str:
+    """Of a fit; a screw in its thread has none to tell."""
+    low, high = 1e6 * row.clearance_min, 1e6 * row.clearance_max
+    if low == high:
+        return f", clearance {low:.0f} µm" if low else ""
+    return f", clearance {low:+.0f} to {high:+.0f} µm"
+
+
 def row_lines(row: MateRow, target: float) -> list[str]:
     """One mate: the fit, the errors before and after touches, the chance, and where the error comes from."""
-    low, high = 1e6 * row.clearance_min, 1e6 * row.clearance_max
     meets = "meets" if row.probability.low >= target else "may fall short of"
     largest = sorted(row.contributors, key=lambda c: -c.share)[:SHOWN]
     return [
-        f"{row.mate}: {row.fit}, clearance {low:+.0f} to {high:+.0f} µm",
+        f"{row.mate}: {row.fit}{_clearance(row)}",
         f"  lateral sigma {micrometres(row.before.sigma_major)}, "
         f"after touches {micrometres(row.after.sigma_major)}; "
         f"allowed {micrometres(row.allowed)}, margin ratio {row.margin_ratio:.2f}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from handfast.model.chart import Chart
 from handfast.model.ledger import Band, Contributor, Limit, MateRow, Outcome
@@ -73,7 +74,7 @@ def _gained(contributor: Contributor) -> str:
 def _region(row: MateRow) -> list[str]:
     lines = [f"what is allowed: {micrometres(row.allowed)}, {math.degrees(row.allowed_angle):.3f} deg"]
     for pair in row.pairs:
-        limits = "; ".join(_limit(x) for x in pair.limits)
+        limits = _limits(pair.limits)
         lines.append(
             f"  {pair.name}: holds in {chance(Band(pair.probability, pair.probability))} by itself "
             f"(sigma {micrometres(pair.sigma_major)}, {math.degrees(pair.sigma_angle):.3f} deg)"
@@ -82,6 +83,21 @@ def _region(row: MateRow) -> list[str]:
     if row.assemblable < 1:
         lines.append(f"  the drawn parts can go together in {100 * row.assemblable:.2f} % of lots")
     return lines
+
+
+# The other end of a band is told under the name of its requirement and this.
+_OTHER_ENDS = (" at least friction", " at most backlash")
+
+
+def _limits(limits: Sequence[Limit]) -> str:
+    """At the sure end, and then what the other end of the band allows."""
+    sure = [_limit(x) for x in limits if not x.name.endswith(_OTHER_ENDS)]
+    others = [
+        f"with{end.removeprefix(' at')} {', '.join(_limit(x).replace(end, '') for x in of)}"
+        for end in _OTHER_ENDS
+        if (of := [x for x in limits if x.name.endswith(end)])
+    ]
+    return "; ".join([", ".join(sure), *others] if sure else others)
 
 
 def _ends(row: MateRow) -> list[str]:
