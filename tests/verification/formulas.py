@@ -56,10 +56,10 @@ FORMULAS = (
     ),
     Formula(
         "wedging: l2 < mu d",
-        "uncertainty/two_point.py",
-        "2.0 * require_friction(mu) * peg.peg_radius and",
-        "require_friction(mu) * peg.peg_radius and",
-        MATING + "test_wedging_limit_of_the_same_pair_at_mu_0_3_lies_at_7_346_degrees",
+        "uncertainty/quasi_static.py",
+        "onset < min(2.0 * mu * peg.peg_radius, peg.depth)",
+        "onset < min(mu * peg.peg_radius, peg.depth)",
+        "uncertainty/test_quasi_static.py::test_wedging_is_flagged_where_two_points_touch_above_mu_d",
     ),
     Formula(
         "chamfer crossing: A = cos a + mu sin a",

@@ -8,7 +8,7 @@ chamfer push; force      |tilt + S' e| < sqrt(4 cR F/(mu K')), S' = Kx (Lg - mu 
 - mu r): the peak of two-point contact, at l = 4 cR/tilt; at full depth L, if that comes first, F L/(2 mu K')
 + 2 cR/L; entry      |tilt + S e| < arccos(d/D); no wedge   |a tilt + b e| < 2 cR/(mu d) + b cR: one-point
 contact at l = mu d stays below the tilt of two-point contact there, a = (C Lg + Ktheta)/D, b = C/D, C = Kx
-(Lg - l - mu r), D = C (Lg - l) + Ktheta. Whitney's quick form |tilt + S e'| < c/mu is two_point.wedge_margin.
+(Lg - l - mu r), D = C (Lg - l) + Ktheta. Whitney's quick form is |tilt + S e'| < c/mu.
 
 Source: Whitney 1982 (from memory) for capture, S and one-point contact; the force disc is the peak of 2 mu
 M/l in two-point contact, derived. It leaves out the lateral spring's small share mu Kx (e + Lg tilt). Against

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 
-from handfast.uncertainty.peg_in_hole import PegInHole, Support, require_friction
+from handfast.uncertainty.peg_in_hole import PegInHole, require_friction
 
 
 def two_point_depth(peg: PegInHole, tilt: float) -> float:
@@ -35,14 +35,3 @@ def largest_entry_tilt(peg: PegInHole) -> float:
 def wedge_tilt(peg: PegInHole, mu: float) -> float:
     """Tilt at two-point contact beyond which the parts can wedge, c/mu [rad], small angles."""
     return peg.clearance_ratio / require_friction(mu)
-
-
-def wedging_possible(peg: PegInHole, mu: float, onset_depth: float) -> bool:
-    """True where two-point contact begins at a depth of less than mu d, inside the insertion depth."""
-    return onset_depth < 2.0 * require_friction(mu) * peg.peg_radius and onset_depth < peg.depth
-
-
-def wedge_margin(peg: PegInHole, support: Support, mu: float, lateral: float, tilt: float) -> float:
-    """c/mu - abs(th0 + S e0') [rad]: positive where wedging is avoided; e0' is the signed push."""
-    pushed = math.copysign(max(abs(lateral) - peg.radial_clearance, 0.0), lateral)
-    return wedge_tilt(peg, mu) - abs(tilt + support.coupling * pushed)
