@@ -35,3 +35,18 @@ def parts_within(case: Case, sub: Subassembly) -> set[str]:
 def sub_of(case: Case, mate: str) -> Subassembly | None:
     """The sub-assembly that a mate is done in."""
     return next((s for s in case.project.product.subassemblies if mate in s.mates), None)
+
+
+def root_of(case: Case, mate: Mate) -> str:
+    """The part that a mate is built on: the base of its sub-assembly, or of the product."""
+    sub = sub_of(case, mate.name)
+    return case.project.product.base if sub is None else sub.base
+
+
+def stands_at(case: Case) -> dict[str, set[str]]:
+    """By part that others are built on: where it is to stand or be held while they are."""
+    found: dict[str, set[str]] = {}
+    for mate in case.project.product.mates:
+        if mate.stands is not None:
+            found.setdefault(root_of(case, mate), set()).add(mate.stands)
+    return found

@@ -56,6 +56,13 @@ def do_budget(folder: str, mate: str | None, as_json: bool, jig: bool = False) -
         say(wrote)
     else:
         _tell(shown, target)
+        arms = {
+            m.stands[5:]
+            for m in checked.project.product.mates
+            if (m.stands or "").startswith("hand.") and m.stands
+        }
+        for arm in sorted(arms):
+            say(f"taken not to yield: the {arm} hand while it holds what is built on")
         for line in jig_lines(jigs, money, has) if jig else ():
             say(line)
         say(wrote)

@@ -74,6 +74,11 @@ def _at_home(mate: Mate, scene: Scene, product: Product) -> str:
             ("part.", "hand.")
         ):
             return f"{mate.name} needs {part} in its place, which is at {scene.of(part).parent}"
+    root = mate.into
+    while scene.of(root).parent.startswith("part."):
+        root = scene.of(root).parent.removeprefix("part.")
+    if mate.stands not in (None, scene.of(root).parent):
+        return f"{mate.name} needs {root} at {mate.stands}, which is at {scene.of(root).parent}"
     return ""
 
 

@@ -16,12 +16,12 @@ class Place:
     """A place on a holder, T_holder_place. A part or tool that lies there has its own frame on the place
     frame.
 
-    holds: the part or tool that lies there at the start; slack [m]: how far it may lie off along x and y,
-    either way; slack_angle [rad]: about z, either way; groove: it lies in a V-groove along z, which leaves it
-    none across, so the slack is along z. Where no error source acts on "place.HOLDER.PLACE", what lies there
-    at the start is off by the slack: each of these uniform within it, independent, drawn anew with each
-    part. A source that acts on the place says how things lie and stands instead of the slack. What a hand
-    sets down lies as the hand left it.
+    holds: the part or tool that lies there at the start; takes: a part that is put there while things are
+    built on it; slack [m]: how far it may lie off along x and y, either way; slack_angle [rad]: about z,
+    either way; groove: it lies in a V-groove along z, which leaves it none across, so the slack is along z.
+    Where no error source acts on "place.HOLDER.PLACE", what lies there at the start is off by the slack:
+    each of these uniform within it, independent, drawn anew with each part. A source that acts on the place
+    says how things lie and stands instead of the slack. What a hand sets down lies as the hand left it.
 
     stock: how many of the part are presented there one after another, the first one included. On a reject
     holder the place is where the middle of a part is let go, its lowest point above z = 0, within the slack.
@@ -37,6 +37,7 @@ class Place:
     groove: bool = False
     stock: int = 1
     holding: float = 0.0
+    takes: str | None = None
 
     @property
     def free(self) -> tuple[float, float, float]:

@@ -35,7 +35,8 @@ class Mate:
     about the axis of its first pair; force_limit [N]: of the insertion; touches: (part, face) of each
     touch wanted before; untouchable: (part, face) that no touch may be added to; most_touches: how many
     touches there may be in all; stays: once home the part stays in, however what it is in is carried or
-    turned: the engineer says so, nobody checks it.
+    turned: the engineer says so, nobody checks it; stands: "place.HOLDER.PLACE" or "hand.ARM", where what it
+    goes into stands meanwhile (None: wherever it then is).
     """
 
     name: str
@@ -54,6 +55,7 @@ class Mate:
     untouchable: tuple[tuple[str, str], ...] = ()
     most_touches: int = 4
     stays: bool = False
+    stands: str | None = None
 
     @property
     def joined(self) -> tuple[str, ...]:

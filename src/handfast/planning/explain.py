@@ -13,6 +13,7 @@ from handfast.planning.leg import Leg
 from handfast.planning.master import Clause
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
+from handfast.planning.stand import is_standing
 from handfast.planning.state import State
 from handfast.planning.unit import Unit, built_on, needs, retained_by, routes_of
 from handfast.planning.workspace import Workspace
@@ -31,8 +32,11 @@ def explain(
     and parts that still lie at their start alike, as long as the route keeps failing; what is left are the
     units whose presence matters.
     """
-    dry = replace(ws, dry=True)
     rest = frozenset(u.name for u in units) - done - {unit.name}
+    if not is_standing(leg.state, unit.mates[0]):
+        # It has to be brought elsewhere first, from where others left it: this tells of no other context.
+        return Clause(unit.name, route, done, False, rest), []
+    dry = replace(ws, dry=True)
     works, failures = _works(dry, leg, unit, route)
     home = _idle_home(dry, leg)
     if works or (home is not leg and _works(dry, home, unit, route)[0]):

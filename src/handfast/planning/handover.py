@@ -15,7 +15,7 @@ from handfast.planning.caps import first_leg, within
 from handfast.planning.clear_line import Hit, blocked
 from handfast.planning.connect import RESOLUTION, roomy
 from handfast.planning.failure import Failure
-from handfast.planning.jaws import jaws_cut
+from handfast.planning.jaws import jaws_cut, members_cut, placed_in
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, closed_on, open_width
 from handfast.planning.state import State
@@ -24,14 +24,17 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
 
-def grips_meet(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp) -> Failure | None:
+def grips_meet(
+    ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, built_in: list[tuple[str, Array]]
+) -> Failure | None:
     """None if both hands can hold the item at once and either can come and go by its approach line; else
-    what is in the way."""
+    what is in the way. built_in: into the item so far, (part, T_item_part)."""
     T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
     coming = ws.jaws(receiver, open_width(ws, receiver, b))
-    item = [(ws.items[b.item].exact, b.T_grip_part.matrix)]
+    item = [(ws.items[b.item].exact, b.T_grip_part.matrix), *placed_in(ws, built_in, b)]
     back = np.array([0, 0, -APPROACH])
-    hit = jaws_cut(ws, receiver, b) or blocked([(coming, np.eye(4))], item, np.eye(4), back, memo=ws.memo)
+    hit = jaws_cut(ws, receiver, b) or members_cut(ws, built_in, receiver, b)
+    hit = hit or blocked([(coming, np.eye(4))], item, np.eye(4), back, memo=ws.memo)
     if hit is not None:
         return _hands_meet(a.item, receiver, hit)
     for width_a, width_b in ((a.width, open_width(ws, receiver, b)), (open_width(ws, giver, a), b.width)):

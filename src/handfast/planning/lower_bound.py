@@ -16,8 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from handfast.mates.subassemblies import built_there, done_first
 from handfast.model.element import Element
 from handfast.model.mate import Mate
+from handfast.model.product import Product
 from handfast.planning.workspace import Workspace
 
 
@@ -35,7 +37,7 @@ def lower_bound(ws: Workspace, elements: tuple[Element, ...], mates: tuple[Mate,
     """The bound [s] for the mates done with these elements, in the order of time."""
     working = [e for e in elements if e.kind not in ("hold", "delay")]
     works = {m.name: _split([e for e in working if e.mate == m.name]) for m in mates}
-    needed = {m.name: _needed(m, mates) for m in mates}
+    needed = {m.name: _needed(ws.project.product, m, mates) for m in mates}
     home: dict[str, float] = {}
     for mate in mates:
         own = works[mate.name]
@@ -57,12 +59,13 @@ def _split(own: list[Element]) -> _Work:
     return _Work(brings, joins, follows)
 
 
-def _needed(mate: Mate, mates: tuple[Mate, ...]) -> set[str]:
+def _needed(product: Product, mate: Mate, mates: tuple[Mate, ...]) -> set[str]:
     """Mates that must be done before this one can end: it is built on their parts, or says so; and what those
     need."""
     parts = set(mate.joined)
-    direct = {m.name for m in mates if m is not mate and m.part in parts} | set(mate.needs)
-    return direct.union(*(_needed(m, mates) for m in mates if m.name in direct))
+    direct = {m.name for m in mates if m is not mate and m.part in parts} - built_there(product, mate)
+    direct |= set(mate.needs) | done_first(product, mate)
+    return direct.union(*(_needed(product, m, mates) for m in mates if m.name in direct))
 
 
 def _brought(ws: Workspace, brings: list[Element], joins: list[Element]) -> float:

@@ -48,7 +48,7 @@ def backed(T_world_grip: Array, length: float) -> Array:
 
 def pick_blocked(ws: Workspace, state: State, hand: str, item: str, grasp: Grasp) -> Failure | None:
     """Exact test of approach and lift, whatever arm branch carries them out: what blocks, or None."""
-    cut = jaws_cut(ws, hand, grasp) or members_cut(ws, state, hand, grasp)
+    cut = jaws_cut(ws, hand, grasp) or members_cut(ws, ws.group(state, item), hand, grasp)
     if cut is not None:
         return Failure(
             "collision at grasp", f"jaws of {cut.moving} closing on {item}", cut.short_by, cut.standing

@@ -64,7 +64,9 @@ def place_blocked(ws: Workspace, state: State, hand: str, mate: Mate, grasp: Gra
     """Exact test of the way in, and of letting go, whatever arm branch carries them out."""
     aim = goal(ws, state, mate)
     T_grip = grip_pose(aim.T_world_home, grasp)
-    hit = members_cut(ws, state, hand, grasp) or _way_in(ws, state, hand, mate, grasp, CLEAR)
+    hit = members_cut(ws, ws.group(state, mate.part), hand, grasp) or _way_in(
+        ws, state, hand, mate, grasp, CLEAR
+    )
     if hit is None and mate.held_until is None:
         left = state.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(
             hand, open_width(ws, hand, grasp)

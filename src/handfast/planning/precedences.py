@@ -33,11 +33,16 @@ def precedences(
 
     lengths: of each hand's elements [steps]. What follows from another, because each hand does its own
     elements in turn, is left out."""
+    roots = _taken_elsewhere(ws)
 
     def until(early: int, late: int, steps: int) -> int:
         if _in_the_way(ws, elements, states, early, late):
             return steps
-        return min(steps, _handled(elements[early], elements[late]))
+        one, two = elements[early], elements[late]
+        if not roots:
+            return min(steps, _handled(one, two, handles(one) & handles(two)))
+        built = _built_into(states[early], handles(one)) & _built_into(states[late], handles(two))
+        return min(steps, _handled(one, two, handles(one) & handles(two) | built & roots))
 
     out = []
     for first in (0, 1):
@@ -61,12 +66,31 @@ def _waits(
                 break
 
 
-def _handled(one: Element, two: Element) -> int:
+def _handled(one: Element, two: Element, shared: set[str]) -> int:
     """Steps of the first within which it handles what the second handles too: a thing that both carry, or a
     place, part or hand at which both are at work. Letting go handles only until the jaws are open."""
-    if not one.object or not two.object or not handles(one) & handles(two):
+    if not one.object or not two.object or not shared:
         return 0
     return math.ceil((one.before_s if one.kind == "release" else one.duration_s) / STEP + 1e-6)
+
+
+def _taken_elsewhere(ws: Workspace) -> set[str]:
+    """Parts that are carried with what is built into them: whoever builds on one works at all of it."""
+    product = ws.project.product
+    carried = {s.base for s in product.subassemblies}
+    return carried | {product.base for m in product.mates if m.stands is not None}
+
+
+def _built_into(state: State, things: set[str]) -> set[str]:
+    """The parts among these, and those that they are built into, one in the other."""
+    parents = {a.item: a.parent for a in state.scene.attachments}
+    out = set[str]()
+    for thing in things:
+        below = thing
+        while below in parents:
+            out.add(below)
+            below = parents[below].removeprefix("part.")
+    return out
 
 
 def handles(e: Element) -> set[str]:
@@ -92,8 +116,12 @@ def _in_the_way(
             continue  # it comes along
         after = states[handler + 1] if handler + 1 < len(states) else states[handler]
         elsewhere = states[handler] if handler < mover else after
-        if object_ in ws.items and not _clear_of(ws, e, states[mover], object_, ws.pose(elsewhere, object_)):
-            return True
+        if object_ not in ws.items:
+            continue
+        along = ws.group(elsewhere, object_) if object_ in _taken_elsewhere(ws) else []
+        for name in (object_, *(name for name, _ in along)):
+            if not _clear_of(ws, e, states[mover], name, ws.pose(elsewhere, name)):
+                return True
     return False
 
 

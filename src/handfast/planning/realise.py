@@ -8,6 +8,7 @@ from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
 from handfast.planning.route import Route
 from handfast.planning.routes import carry
+from handfast.planning.stand import stood
 from handfast.planning.stream import stream
 from handfast.planning.tighten import tighten
 from handfast.planning.unit import Unit
@@ -17,9 +18,13 @@ from handfast.planning.workspace import Workspace
 def realise(
     ws: Workspace, leg: Leg, unit: Unit, route: Route, keep_tool: bool, seed: int
 ) -> Iterator[Leg | Failure]:
-    """Legs that do one unit by one route from where things stand, parts that it retains let go at its end."""
+    """Legs that do one unit by one route from where things stand, what it is built on brought to where it
+    is to stand, parts that it retains let go at its end."""
     own = stream(seed, unit.name)
-    if route.kind == "tool":
-        yield from tighten(ws, leg, unit, route.last, keep_tool, own)
-    else:
-        yield from carry(ws, leg, unit.mates[0], route, own)
+    for ready in stood(ws, leg, unit.mates[0], own):
+        if isinstance(ready, Failure):
+            yield ready
+        elif route.kind == "tool":
+            yield from tighten(ws, ready, unit, route.last, keep_tool, own)
+        else:
+            yield from carry(ws, ready, unit.mates[0], route, own)

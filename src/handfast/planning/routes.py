@@ -77,10 +77,11 @@ def _pairs(
 ) -> Legs:
     """Legs by handovers from one grasp of the giver."""
     failures: list[Failure] = []
+    built_in = ws.group(leg.state, mate.part)
 
     def apart() -> Iterator[Grasp]:
         for b in placeable:
-            meet = grips_meet(ws, route.hands[0], a, route.last, b)
+            meet = grips_meet(ws, route.hands[0], a, route.last, b, built_in)
             if meet is None:
                 yield b
             else:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from handfast.model.grasp import Grasp
 from handfast.model.no_plan import NoPlan
 from handfast.planning import caps
 from handfast.planning.connect import connect
@@ -35,7 +34,7 @@ class Tried:
 
     legs: dict[tuple[Step, ...], Leg] = field(default_factory=dict)
     others: dict[tuple[Step, ...], Iterator[Leg | Failure]] = field(default_factory=dict)
-    regrasps: dict[tuple[Step, ...], list[Grasp | None]] = field(default_factory=dict)
+    regrasps: dict[tuple[Step, ...], list[object]] = field(default_factory=dict)
     clauses: list[Clause] = field(default_factory=list)
     failures: dict[Step, list[Failure]] = field(default_factory=dict)
 
@@ -153,7 +152,10 @@ def _regrasp(
     names = [n for n, _ in steps[:-1]]
     for k in reversed(range(len(names))):
         until = retained_by(by_name[names[k]], units)
-        if until is not None and until not in names:
+        takes_up = (by_name[names[k]].mates[0].stands or "").startswith("hand.") and not any(
+            by_name[n].mates[0].stands == by_name[names[k]].mates[0].stands for n in names[:k]
+        )
+        if takes_up or (until is not None and until not in names):
             prefix = steps[: k + 1]
             if _held_otherwise(ws, tried, prefix, by_name[names[k]]):
                 for key in [key for key in tried.legs if len(key) > k + 1 and key[: k + 1] == prefix]:
@@ -180,8 +182,11 @@ def _held_otherwise(ws: Workspace, tried: Tried, prefix: tuple[Step, ...], unit:
     return False
 
 
-def _grasp_of(leg: Leg, unit: Unit) -> Grasp | None:
-    """How the unit's part was last grasped."""
+def _grasp_of(leg: Leg, unit: Unit) -> object:
+    """How the unit's part was last grasped; or, where a hand holds what it is built on, how that stands."""
+    where = unit.mates[0].stands or ""
+    if where.startswith("hand."):
+        return tuple(leg.state.q[where.removeprefix("hand.")].round(3))
     grasps = [e.grasp for e in leg.elements if e.kind == "grasp" and e.object == unit.parts[0]]
     return grasps[-1] if grasps else None
 
@@ -207,7 +212,9 @@ def _keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
     if i + 1 == len(proposal.steps):
         return False
     (name, route), (after, then) = proposal.steps[i], proposal.steps[i + 1]
-    return by_name[name].tool is not None and by_name[name].tool == by_name[after].tool and route == then
+    one, two = by_name[name], by_name[after]
+    same = one.mates[0].stands == two.mates[0].stands  # else a hand has to be free to bring it elsewhere
+    return one.tool is not None and one.tool == two.tool and route == then and same
 
 
 def _attempts(
@@ -227,8 +234,8 @@ def _attempts(
 
 
 def go_home(ws: Workspace, leg: Leg, hands: list[str], mate: str, seed: int) -> Leg:
-    """Send hands home that can get there; the leg itself if none moves."""
-    for hand in hands:
+    """Send hands home that hold nothing and can get there; the leg itself if none moves."""
+    for hand in (h for h in hands if leg.state.held_by(h) is None):
         home = ws.hands[hand].chain.home
         if np.abs(leg.state.q[hand] - home).max() > 1e-9 and not leg.pending:
             way = connect(ws, leg.state, hand, home, seed)

@@ -34,7 +34,11 @@ def too_far(
             continue
         part, root = unit.parts[0], stands_on(product, unit.mates[0])
         T_root_part = home[part] if root == product.base else se3.inverse(home[root]) @ home[part]
-        T_world_home = ws.pose(state, root) @ T_root_part
+        stands = unit.mates[0].stands
+        if stands is not None and stands.startswith("hand."):
+            continue  # where a hand will hold it is not known yet
+        T_world_root = ws.pose(state, root) if stands is None else ws.parent_pose(state, stands)
+        T_world_home = T_world_root @ T_root_part
         starts = {h: _reached(ws, h, part, ws.pose(state, part)) for h in ws.hands}
         ends = {h: _reached(ws, h, part, T_world_home) for h in ws.hands}
         for route in routes[unit.name]:

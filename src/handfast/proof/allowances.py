@@ -114,7 +114,7 @@ def _places(project: Project) -> list[Allowance]:
     for holder in project.cell.holders:
         for place in holder.places:
             pose = holder.pose.matrix @ place.pose.matrix
-            for item in items if holder.kind == "set-down" else [place.holds]:
+            for item in items if holder.kind == "set-down" else [place.holds, place.takes]:
                 if item is not None:
                     out.append(
                         Allowance(

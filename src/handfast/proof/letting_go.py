@@ -61,6 +61,10 @@ def _cannot_stay(replay: Replay, standing: Standing, leaves: Attachment, T_paren
         return "" if name in standing.holders_of(item) else f"the {name} hand does not hold it"
     if kind == "part":
         return "" if now == leaves.parent else f"no mate has brought it into {name!r}"
+    if kind == "place" and replay.project.cell.holder(name.partition(".")[0]).kind in ("set-down", "reject"):
+        built_in = sorted(i for i, (parent, _) in standing.parents.items() if parent == f"part.{item}")
+        if built_in:
+            return f"{', '.join(built_in)} is in it, and how that would lie there is not known"
     if kind == "place":
         return _off_place(replay, item, leaves.parent, T_parent_item)
     return "" if now == leaves.parent else "only a use leaves something on a tool"
@@ -72,8 +76,9 @@ def _off_place(replay: Replay, item: str, parent: str, T_place_item: Array) -> s
     place = next(place for place in holder.places if place.name == place_name)
     if holder.kind == "reject":
         return _not_dropped(replay, item, place, T_place_item)
-    if place.holds != item and holder.kind != "set-down":
-        return f"that is the place of {place.holds!r}"
+    if item not in (place.holds, place.takes) and holder.kind != "set-down":
+        own = " or ".join(repr(name) for name in (place.holds, place.takes) if name is not None)
+        return f"that is the place of {own or 'nothing that is built'}"
     if holder.kind == "set-down":
         return _not_set_down(replay, item, place, T_place_item)
     across = place.free[0]

@@ -12,7 +12,7 @@ from handfast.model.project import Project
 from handfast.model.proof import Violation, ViolationKind
 from handfast.model.tool import Tool
 from handfast.proof.bit_corridor import bit_offset
-from handfast.proof.built_apart import due_before
+from handfast.proof.built_apart import due_before, why_not_standing
 from handfast.proof.home import home_error, home_pose, pair_errors
 from handfast.proof.motion_checks import line_of
 from handfast.proof.rounds import pattern_of, retains, rounds_had
@@ -62,6 +62,9 @@ def check_order(
         if name not in standing.done:
             text = f"{line_of(element)}: mate {mate.name!r} is done before {name!r}, which it needs"
             found.append(_made("order", element, time, 0.0, text))
+    amiss = why_not_standing(mate, standing)
+    if amiss:
+        found.append(_made("wrong place", element, time, 0.0, f"{line_of(element)}: {amiss}"))
     if mate.name in standing.done:
         text = f"{line_of(element)}: mate {mate.name!r} is done twice"
         found.append(_made("order", element, time, 0.0, text))

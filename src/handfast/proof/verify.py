@@ -13,6 +13,7 @@ from handfast.model.element import Element
 from handfast.model.project import Project
 from handfast.model.proof import Contact, Proof, Violation
 from handfast.proof.bodies import CellBodies, load_bodies
+from handfast.proof.built_apart import taken_as_firm
 from handfast.proof.entry import Entry
 from handfast.proof.motion_checks import broken, check_motion, line_of
 from handfast.proof.replay import run
@@ -60,7 +61,11 @@ def verify(
         closest=tally.closest,
         closest_element=tally.closest_element,
         configurations=tally.configurations,
-        assumptions=(*rings_taken_as_rigid(project.product), *([entry.words()] if entry else [])),
+        assumptions=(
+            *rings_taken_as_rigid(project.product),
+            *taken_as_firm(project.product),
+            *([entry.words()] if entry else []),
+        ),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from handfast.checking.built_apart import stands_at
 from handfast.checking.case import Case, Rule
 from handfast.model.feature import Feature
 from handfast.model.finding import Finding
@@ -39,7 +40,14 @@ def _taken_by_a_hand(case: Case) -> set[str]:
     """The tools, and the parts that go home; but not screws that a bit takes up and keeps."""
     keeping = {t.name for t in case.project.cell.tools if t.spindle.retains != "none"}
     moved = {m.part for m in case.project.product.mates if m.kind != "screw" or m.tool not in keeping}
+    moved |= {part for part, places in stands_at(case).items() if places - {_start(case, part)}}
     return moved | {t.name for t in case.project.cell.tools}
+
+
+def _start(case: Case, part: str) -> str:
+    """Where it lies at the start, "" if nowhere."""
+    held = [(h, p) for h in case.project.cell.holders for p in h.places if p.holds == part]
+    return f"place.{held[0][0].name}.{held[0][1].name}" if held else ""
 
 
 def grip_widths(item: Part | Tool) -> set[float]:

@@ -41,6 +41,14 @@ def _of_mate(case: Case, mate: Mate) -> Iterator[Finding]:
         yield from case.unknown((*path, "held_until"), mate.held_until, "a mate", mates, _MATES)
     if mate.tool is not None:
         yield from case.unknown((*path, "tool"), mate.tool, "a tool", tools, _TOOLS)
+    if mate.stands is not None:
+        kind, _, name = mate.stands.partition(".")
+        places = [f"{h.name}.{p.name}" for h in case.project.cell.holders for p in h.places]
+        arms = [a.name for a in case.project.cell.arms]
+        if kind == "hand":
+            yield from case.unknown((*path, "held_by"), name, "an arm", arms, _ARMS)
+        elif not any(p[:2] == ("cell", "holders") for p in case.broken):
+            yield from case.unknown((*path, "stands"), name, "a place", places)
     for i, pair in enumerate(mate.pairs):
         at = (*path, "pairs", str(i))
         yield from _feature(case, (*at, "moving"), mate.part, pair.moving)
@@ -72,6 +80,9 @@ def _of_cell(case: Case) -> Iterator[Finding]:
             at = ("cell", "holders", holder.name, "places", place.name, "holds")
             if place.holds is not None:
                 yield from case.unknown(at, place.holds, "a part or tool", items, _PARTS, _TOOLS)
+            if place.takes is not None:
+                parts = [p.name for p in case.project.product.parts]
+                yield from case.unknown((*at[:-1], "takes"), place.takes, "a part", parts, _PARTS)
 
 
 def taken_names(case: Case) -> Iterator[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from handfast.checking.built_apart import joining, mates_within, parts_within
+from handfast.checking.built_apart import joining, mates_within, parts_within, root_of
 from handfast.checking.case import Case, Rule
 from handfast.files.nearest import listed
 from handfast.files.position import Path
@@ -58,20 +58,43 @@ def _split(case: Case, sub: Subassembly, path: Path) -> Iterator[Finding]:
 
 
 def loose(case: Case) -> Iterator[Finding]:
-    """Parts that would fall out while the sub-assembly is carried."""
+    """Parts that would fall out while what they are in is carried or turned over."""
     product = case.project.product
     for sub in product.subassemblies:
         within = mates_within(case, sub)
         for mate in product.mates:
             if mate.name in within and not _stays(case, mate, within):
-                yield case.finding(
-                    "loose-when-carried",
-                    ("product", "mates", mate.name),
-                    f"what keeps {mate.part!r} in while {sub.name!r} is carried",
-                    f"a mate of kind {mate.kind}, and nothing in {sub.name!r} that clamps it",
-                    "press it in, clamp it by a screw of the sub-assembly, or write `stays: true` where it "
-                    "stays by itself (a snap, adhesive)",
-                )
+                yield _falls_out(case, mate, f"while {sub.name!r} is carried")
+    for i, mate in enumerate(product.mates):
+        kept, root = _until_moved(case, i), root_of(case, mate)
+        if kept is not None and not _stays(case, mate, kept):
+            yield _falls_out(case, mate, f"when {root!r} is taken elsewhere after it")
+
+
+def _until_moved(case: Case, i: int) -> set[str] | None:
+    """Mates that may keep in what a mate brings home, before its root is taken elsewhere; None if it is not
+    taken elsewhere after that mate."""
+    product = case.project.product
+    mate = product.mates[i]
+    own = [(k, m) for k, m in enumerate(product.mates) if root_of(case, m) == root_of(case, mate)]
+    if len({m.stands for _, m in own if m.stands is not None}) < 2:
+        return None
+    if not product.order_given:
+        return {m.name for _, m in own}
+    stands = next((m.stands for k, m in reversed(own) if k <= i and m.stands is not None), None)
+    moved = [k for k, m in own if k > i and m.stands not in (None, stands)]
+    return {m.name for k, m in own if k < moved[0]} if moved else None
+
+
+def _falls_out(case: Case, mate: Mate, when: str) -> Finding:
+    return case.finding(
+        "loose-when-carried",
+        ("product", "mates", mate.name),
+        f"what keeps {mate.part!r} in {when}",
+        f"a mate of kind {mate.kind}, and nothing done by then that clamps it",
+        "press it in, clamp it by a screw before that, or write `stays: true` where it stays by itself "
+        "(a snap, adhesive)",
+    )
 
 
 def _stays(case: Case, mate: Mate, within: set[str]) -> bool:
@@ -89,6 +112,32 @@ def _stays(case: Case, mate: Mate, within: set[str]) -> bool:
     )
 
 
+def standing(case: Case) -> Iterator[Finding]:
+    """Places that are for something else, and mates of one unit that want two things."""
+    for mate in case.project.product.mates:
+        kind, _, name = (mate.stands or "").partition(".")
+        root = root_of(case, mate)
+        for holder in case.project.cell.holders:
+            for place in holder.places:
+                if (
+                    kind == "place"
+                    and name == f"{holder.name}.{place.name}"
+                    and root not in (place.holds, place.takes)
+                ):
+                    yield case.finding(
+                        "stands-elsewhere", ("product", "mates", mate.name, "stands"),
+                        f"a place that holds or takes {root!r}", f"{name}, which does not",
+                        f"add `takes: {root}` to {name}",
+                    )  # fmt: skip
+    for pattern in case.project.product.tightenings:
+        wanted = {m.stands for m in case.project.product.mates if m.name in pattern.screws}
+        if len(wanted) > 1:
+            yield case.finding(
+                "stands-elsewhere", ("product", "tightenings", pattern.name, "screws"),
+                "screws that are driven where the product stands in one place", "several places",
+            )  # fmt: skip
+
+
 RULES = (
     Rule(
         "subassembly-whole",
@@ -101,5 +150,11 @@ RULES = (
         "A sub-assembly is carried as one body and may be tilted on its way: each part in it is pressed, "
         "screwed or clamped in, or `stays: true` says that it stays.",
         loose,
+    ),
+    Rule(
+        "stands-elsewhere",
+        "`stands: HOLDER.PLACE` names a place that holds or takes what the mate is built on; it is put there "
+        "with its own frame on the frame of the place. All screws of a pattern want the same.",
+        standing,
     ),
 )

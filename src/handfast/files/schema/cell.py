@@ -91,9 +91,9 @@ def make_place(name: str, values: Values) -> Place:
     """A place on a holder."""
     slack, angle = values.get("slack", 0.0), values.get("slack_angle", 0.0)
     groove = values.get("groove", False)
+    more = {key: values[key] for key in ("holding", "takes") if key in values}
     stock = int(values.get("stock", 1))
-    holding = values.get("holding", 0.0)
-    return Place(name, values.get("at", Pose()), values.get("holds"), slack, angle, groove, stock, holding)
+    return Place(name, values.get("at", Pose()), values.get("holds"), slack, angle, groove, stock, **more)
 
 
 def make_holder(name: str, values: Values) -> Holder:
@@ -180,6 +180,7 @@ PLACE = Fields(
     (
         Field("at", POSE, help="in the holder; what lies there has its own frame on it"),
         Field("holds", Word("a part or tool"), help="what lies there at the start"),
+        Field("takes", Word("a part"), help="what is put there while it is built on, such as turned over"),
         Field(
             "slack", DISTANCE, help="how far it may lie off along x and y, either way; in a groove along z"
         ),

@@ -104,6 +104,12 @@ def make_mate(name: str, values: Values) -> Mate:
         )
         if key in values
     }
+    if "stands" in values and "held_by" in values:
+        raise DisagreementError("held_by", "`stands` or `held_by`", "both", "keep one of them")
+    if "stands" in values:
+        optional["stands"] = f"place.{values['stands']}"
+    if "held_by" in values:
+        optional["stands"] = f"hand.{values['held_by']}"
     return Mate(
         name,
         values["kind"],
@@ -232,6 +238,8 @@ MATE = Fields(
         Field("touch", Repeated(TOUCH), help="faces to touch before"),
         Field("no_touch", Repeated(TOUCH), help="faces that no touch may be added to"),
         Field("most_touches", Number("positive", whole=True), help="how many touches there may be in all"),
+        Field("stands", Word("a place, HOLDER.PLACE"), help="where what it goes into stands meanwhile"),
+        Field("held_by", Word("an arm"), help="the hand that holds what it goes into meanwhile"),
         Field(
             "stays", Flag(), help="stays in when what it is in is carried or turned: a snap, a light press"
         ),
