@@ -1,8 +1,9 @@
 #!/usr/bin/env python3
 """Take the screenshots of the live page that stand in docs/page/: its main views, small and large.
 
-usage: .venv/bin/python tools/draw_page.py [PROJECT]    plans, proves, budgets and tries a copy first;
-needs a headless Chromium (CHROMIUM=path, or `chromium` on the PATH).
+usage: .venv/bin/python tools/draw_page.py [PROJECT ...]    of both examples, if none is named; plans, proves,
+budgets, tries and runs a copy first, unless the folder has records. Needs a headless Chromium
+(CHROMIUM=path, or `chromium` on the PATH).
 """
 
 from __future__ import annotations
@@ -20,14 +21,14 @@ from pathlib import Path
 from typing import Literal
 
 from PIL import Image
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 ROOT = Path(__file__).resolve().parent.parent
 OUT = ROOT / "docs" / "page"
 SIZES = {"1280x800": (1280, 800), "3840x2160": (3840, 2160)}
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 FLAGS = ("--enable-unsafe-swiftshader", "--no-sandbox")
-MATE = "pin-in-bore"
+MATES = {"first-fit": "pin-in-bore", "dosing-pump": "drive-gear-in-block"}
 VERBS = (
     ["plan", "--seed", "7"],
     ["verify"],
@@ -43,37 +44,43 @@ def main() -> None:
     chromium = os.environ.get("CHROMIUM") or shutil.which("chromium")
     if chromium is None:
         sys.exit("expected a Chromium (CHROMIUM=path, or `chromium` on the PATH), found none")
-    project = ROOT / (sys.argv[1] if len(sys.argv) > 1 else "projects/first-fit")
+    projects = [Path(x) for x in sys.argv[1:]] or [ROOT / "projects" / name for name in MATES]
     OUT.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
-        copy = Path(shutil.copytree(project, Path(folder) / project.name))
-        for verb in VERBS:
-            handfast(verb[0], str(copy), *verb[1:])
         browser = playwright.chromium.launch(executable_path=chromium, args=list(FLAGS))
-        with served(copy) as address:
-            for name, (width, height) in SIZES.items():
-                for scheme in SCHEMES:
-                    page = browser.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
-                    page.goto(address)
-                    page.wait_for_selector("body[data-ready]", timeout=60_000)
-                    views(page, f"{name}-{scheme}")
-                    page.close()
+        for project in projects:
+            copy = Path(shutil.copytree(project, Path(folder) / project.name))
+            for verb in VERBS if not (copy / "records" / "run-log.json").exists() else ():
+                handfast(verb[0], str(copy), *verb[1:])
+            with served(copy) as address:
+                drawn(browser, address, project.name)
         browser.close()
 
 
-def views(page: Page, name: str) -> None:
+def drawn(browser: Browser, address: str, project: str) -> None:
+    """All views of one project."""
+    for name, (width, height) in SIZES.items():
+        for scheme in SCHEMES:
+            page = browser.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
+            page.goto(address)
+            page.wait_for_selector("body[data-ready]", timeout=60_000)
+            views(page, project, f"{name}-{scheme}")
+            page.close()
+
+
+def views(page: Page, project: str, name: str) -> None:
     """The process with a mate chosen, the cut into its bore, the operator's view."""
-    page.click(f".entry .mate:has-text('{MATE}')")
-    keep(page, f"process-{name}")
+    page.click(f".entry .mate:has-text('{MATES[project]}')")
+    keep(page, f"{project}-process-{name}")
     page.click(".toolbar button:has-text('Section')")
     page.keyboard.press("ArrowLeft")
     for _ in range(5):
         page.keyboard.press("ArrowLeft")
-    keep(page, f"section-{name}")
+    keep(page, f"{project}-section-{name}")
     page.click(".toolbar button:has-text('Section')")
     page.keyboard.press("Home")
     page.keyboard.press("o")
-    keep(page, f"operator-{name}")
+    keep(page, f"{project}-operator-{name}")
 
 
 def keep(page: Page, name: str) -> None:

@@ -60,7 +60,7 @@ class Page {
     this.lay();
     this.fill();
     playing(this.store, () => this.process);
-    probe(this.store, () => this.process);
+    probe(this.store, () => this.process, () => this.cell.picture.cost());
   }
 
   heard(news: News): void {
@@ -140,9 +140,9 @@ class Page {
     const bar = h("section", { class: "bar", "aria-label": "State and actions" }, this.status.root, this.whyButton, parts, change, this.operatorButton, theme, help);
     this.why.root.hidden = true;
     this.body.append(
-      this.chart.root,
+      this.chart.root, this.operator.root,
       h("section", { class: "picture", "aria-label": "The cell" }, this.cell.root, new Detail(() => this.process, this.store).root),
-      this.run.strip, this.ledger.root, this.operator.root,
+      this.run.strip, this.ledger.root,
     );
     document.body.dataset.view = "process";
     document.getElementById("page")?.replaceChildren(this.title, bar, this.why.root, this.body, this.timebar.root, dialog, this.edit.root, this.parts.root);

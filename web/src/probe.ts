@@ -8,6 +8,8 @@ export interface Probe {
   go: (time: number) => void;
   /** Rows of T_world by name: "hand left", "item pin". */
   poses: (time: number) => Record<string, number[]>;
+  /** What drawing the picture takes: calls and triangles. */
+  cost: () => { calls: number; triangles: number };
 }
 
 declare global {
@@ -16,10 +18,11 @@ declare global {
   }
 }
 
-export function probe(store: Store, process: () => Process): void {
+export function probe(store: Store, process: () => Process, cost: () => { calls: number; triangles: number }): void {
   window.handfastProbe = {
     time: () => store.now.time,
     go: (time) => go(store, process(), time),
+    cost,
     poses: (time) => {
       const moment = process().at(time);
       const named = [

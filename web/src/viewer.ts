@@ -18,7 +18,7 @@ export async function openReport(root: HTMLElement): Promise<void> {
   const cell = new CellView(process, await readBodies(bytes.buffer), store);
   root.replaceChildren(cell.root, new TimeBar(process, store).root);
   playing(store, () => process);
-  probe(store, () => process);
+  probe(store, () => process, () => cell.picture.cost());
   for (const element of process.elements) {
     const drawn = document.getElementById(`element-${element.number}`);
     drawn?.addEventListener("click", () => choose(store, element));

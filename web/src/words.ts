@@ -24,6 +24,12 @@ export function phrase(e: Element): string {
   return words.filter(Boolean).join(" ");
 }
 
+/** A margin ratio; near zero it has no sign. */
+export function ratio(value: number, digits = 2): string {
+  const text = Math.abs(value).toFixed(digits);
+  return value < 0 && Number(text) > 0 ? `−${text}` : text;
+}
+
 export function seconds(value: number): string {
   return value < 99.995 ? value.toFixed(2) : value.toFixed(1);
 }

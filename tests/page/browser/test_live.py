@@ -64,6 +64,53 @@ def test_a_mistake_is_told_with_its_line_and_the_view_stays(page: Page, own: Pat
     expect(page.locator(".status")).to_contain_text("mistakes 2 → 0")
 
 
+def test_why_there_is_no_plan_stands_beside_the_mate_and_the_change_mends_it(page: Page, own: Path) -> None:
+    """Jaws that open 40 mm and a cover of 46 mm: told in chart, panel and ledger, with file and line."""
+    for record in (own / "records").iterdir():
+        record.unlink()  # else the chart of the older files stays, and says so
+    cell = own / "cell.yaml"
+    cell.write_text(cell.read_text().replace("opening: [0 mm, 70 mm]", "opening: [0 mm, 40 mm]"))
+    lines = (own / "product.yaml").read_text().splitlines()
+    line = next(i for i, text in enumerate(lines, 1) if text.strip() == "cover-on-block:")
+    why, chart = page.locator(".why"), page.locator(".chart .empty")
+    expect(page.locator(".whybutton")).to_contain_text("✕ no plan: cover-on-block", timeout=LONG)
+    expect(why).to_be_visible()
+    cannot = f"cover-on-block cannot be done (at this resolution). product.yaml:{line}"
+    expect(why.locator("h2.bad", has_text="No plan")).to_contain_text(cannot)
+    expect(why.locator("li").first).to_contain_text("jaw too narrow")
+    expect(why.locator("li").first).to_contain_text("cover is 46.0 mm wide")
+    expect(why).to_contain_text("The smallest change that works, tried: cell.yaml:")
+    expect(chart).to_contain_text(f"No plan for cover-on-block (product.yaml:{line})")
+    page.click(".entry .mate:has-text('cover-on-block')")
+    beside = page.locator(".entry.open .budget .bad")
+    expect(beside).to_contain_text("short by 6.0 mm")
+    expect(beside).to_contain_text("cell.yaml:")
+    page.click(".why button:has-text('Show as a change of the file')")
+    added = page.locator("dialog.edit .diff .added").last
+    expect(added).to_contain_text("opening: [0 mm, ")
+    page.click("dialog.edit .accept")
+    expect(page.locator(".status")).to_contain_text("there is a plan again", timeout=2 * LONG)
+    expect(chart).to_have_count(0)
+    assert page.locator(".chart .element").count() > 40
+
+
+def test_an_assumption_stands_in_the_panel_and_beside_its_bar(page: Page, own: Path) -> None:
+    """An error source of which nobody knows how large it is."""
+    errors = own / "errors.yaml"
+    lines = errors.read_text().splitlines(keepends=True)
+    at = next(i for i, text in enumerate(lines) if text.lstrip().startswith("sigma:"))
+    name = lines[at - 2].strip().rstrip(":")
+    lines[at] = "    sigma: unknown\n"
+    errors.write_text("".join(lines))
+    told = page.locator(".why .finding", has_text=f"errors.yaml:{at + 1}:")
+    expect(told).to_contain_text("expected a measured sigma", timeout=LONG)
+    expect(told).to_contain_text("fix: measure it, or ask whoever knows")
+    expect(page.locator(".whybutton")).to_contain_text("1 remark")
+    expect(page.locator(".status")).to_contain_text("margin", timeout=LONG)
+    page.click(".entry .mate:has-text('pin-in-bore')")
+    expect(page.locator(".entry.open tr", has_text=name)).to_contain_text("assumed")
+
+
 def test_an_edited_error_source_moves_the_ledger(page: Page, own: Path, complaints: list[str]) -> None:
     margin = page.locator(".entry:has-text('pin-in-bore') .margin").inner_text()
     errors = own / "errors.yaml"

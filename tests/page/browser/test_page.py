@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import axe_playwright_python
 import numpy as np
 import pytest
 from PIL import Image
@@ -22,7 +23,7 @@ from handfast.page.moment import moment
 from handfast.workflow.read_project import load as read
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("browser")]  # they share a chart
-AXE = Path(__file__).parents[3] / "web" / "node_modules" / "axe-core" / "axe.min.js"
+AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"  # axe-core
 
 
 @pytest.fixture
@@ -187,6 +188,58 @@ def ellipsoid(page: Page) -> int:
     return int(np.count_nonzero((shots[0] != shots[1])[:high].any(axis=2)))
 
 
+REACHED = """() => {
+    const e = document.activeElement, box = e.getBoundingClientRect(), style = getComputedStyle(e);
+    if (e === document.body) return null;
+    (window.reached ??= new Set()).add(e);
+    const inside = box.bottom > 0 && box.top < innerHeight && box.width > 0;
+    const seen = style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2;
+    return {seen: seen && inside, name: `${e.tagName} ${e.className} ${e.textContent.slice(0, 40)}`};
+}"""
+MISSED = """() => [...document.querySelectorAll("button, select, input, a[href], summary, [tabindex]")]
+    .filter((e) => e.checkVisibility() && !e.disabled && e.tabIndex >= 0 && !window.reached.has(e))
+    .map((e) => `${e.tagName} ${e.className} ${e.textContent.slice(0, 40)}`)"""
+
+
+@pytest.mark.parametrize("view", ["process", "why", "operator"])
+def test_everything_is_reached_by_tab_and_seen_to_be(opened: Page, view: str) -> None:
+    """Once around the page: each thing that can be used has the focus once, in sight and outlined (WCAG
+    2.1.1, 2.4.7)."""
+    opened.keyboard.press("m")
+    if view != "process":
+        opened.keyboard.press({"why": "w", "operator": "o"}[view])
+    opened.evaluate("document.activeElement.blur()")
+    for _ in range(80):
+        opened.keyboard.press("Tab")
+        at = opened.evaluate(REACHED)
+        if at is None:
+            break
+        assert at["seen"], at["name"]
+    assert at is None, "the focus does not come round"
+    assert opened.evaluate(MISSED) == []
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """By Tab alone."""
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        if page.evaluate("s => document.activeElement.matches(s)", selector):
+            return
+    raise AssertionError(f"{selector} is not reached")
+
+
+def test_a_build_is_loaded_started_and_stopped_by_keyboard(opened: Page) -> None:
+    opened.keyboard.press("o")
+    for _ in range(opened.locator(".operator .limit input").count()):
+        tab_to(opened, ".operator .limit input:not(:checked)")
+        opened.keyboard.press(" ")
+    tab_to(opened, ".operator .start:not(:disabled)")
+    opened.keyboard.press("Enter")
+    tab_to(opened, ".operator .stop:not(:disabled)")
+    opened.keyboard.press("Enter")
+    expect(opened.locator(".operator .state")).to_contain_text("stopped by the operator", timeout=60_000)
+
+
 def test_the_report_opens_from_disk(
     browser: Browser, planned_folder: Path, tmp_path: Path, complaints: list[str], chart: Chart
 ) -> None:
@@ -207,8 +260,6 @@ def test_the_report_opens_from_disk(
 
 def test_nothing_that_hinders_anyone(opened: Page) -> None:
     """axe-core's rules, WCAG A and AA, contrast among them: process and operator view, light and dark."""
-    if not AXE.exists():
-        pytest.skip("axe-core is not there: `make page ARGS=--anyway` fetches it")
     opened.click(".entry .mate:has-text('pin-in-bore')")
     opened.click(".whybutton")
     opened.evaluate(AXE.read_text(encoding="utf-8") + "; 0")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gzip
+import http.client
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -119,3 +121,17 @@ def test_a_build_begins_where_an_element_is(page: Served) -> None:
     ]  # fmt: skip
     for body in wrong:
         assert page.asked("/api/run", "POST", body)[0] == 422
+
+
+def test_what_is_large_goes_packed_to_who_asks_for_it(page: Served) -> None:
+    script = (BUILT / "page.js").read_bytes()
+    connection = http.client.HTTPConnection("127.0.0.1", page.port, timeout=10)
+    for asked, size in (("gzip, br", len(script) // 3), ("identity", None)):
+        connection.request("GET", "/page.js", headers={"Accept-Encoding": asked})
+        answer = connection.getresponse()
+        body = answer.read()
+        packed = answer.headers.get("content-encoding") == "gzip"
+        assert packed == (size is not None)
+        assert (gzip.decompress(body) if packed else body) == script
+        assert size is None or len(body) < size
+    connection.close()

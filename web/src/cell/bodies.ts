@@ -18,6 +18,7 @@ export interface Body {
   role: string;
   group: Group;
   materials: MeshLambertMaterial[];
+  edge: LineBasicMaterial;
   fill: Mesh | null;
 }
 
@@ -37,6 +38,8 @@ export class Bodies {
   readonly root = new Group();
   readonly all: Body[] = [];
   private readonly edges: LineBasicMaterial[] = [];
+  /** What is left out of the first picture: edges of bodies, which take longer to find than all else. */
+  private left: (() => void)[] = [];
 
   constructor(geometries: Geometries, armNames: string[], colours: Palette) {
     let part = 0;
@@ -67,14 +70,19 @@ export class Bodies {
     for (const body of this.all) {
       const applies = plane !== null && body.role !== "arm" && body.name !== whole && body.role !== "obstacle";
       for (const material of body.materials) material.clippingPlanes = applies ? [plane] : null;
-      body.group.traverse((node) => {
-        if (node instanceof LineSegments) (node.material as Material).clippingPlanes = applies ? [plane] : null;
-      });
+      body.edge.clippingPlanes = applies ? [plane] : null;
       if (body.fill) {
         body.fill.visible = applies;
         (body.fill.material as Material).clippingPlanes = applies ? [plane] : null;
       }
     }
+  }
+
+  /** Draw what was left out, for so long at most [ms]; whether anything is still left. */
+  finish(most = Infinity): boolean {
+    const until = performance.now() + most;
+    while (this.left.length && performance.now() < until) this.left.shift()?.();
+    return this.left.length > 0;
   }
 
   paint(colours: Palette, armNames: string[]): void {
@@ -103,16 +111,23 @@ export class Bodies {
     group.matrixAutoUpdate = false;
     group.add(new Mesh(geometry, surface));
     const triangles = (geometry.getAttribute("position")?.count ?? 0) / 3;
-    if (triangles <= EDGED_UP_TO) {
-      const line = new LineBasicMaterial({ color: colours.ink, transparent: true, opacity: faint ? 0.25 : 0.75 });
-      this.edges.push(line);
-      group.add(new LineSegments(new EdgesGeometry(geometry, 32), line));
-    }
+    const line = new LineBasicMaterial({ color: colours.ink, transparent: true, opacity: faint ? 0.25 : 0.75 });
+    this.edges.push(line);
+    if (triangles <= EDGED_UP_TO) this.left.push(() => group.add(new LineSegments(edgesOf(geometry), line)));
     const fill = role === "arm" || faint ? null : sectionFill(geometry, this.all.length, colour, colours.ink);
     if (fill) group.add(fill);
     this.root.add(group);
-    this.all.push({ name, role, group, materials: [surface], fill });
+    this.all.push({ name, role, group, materials: [surface], edge: line, fill });
   }
+}
+
+const found = new WeakMap<BufferGeometry, EdgesGeometry>();
+
+/** Once for both fingers, and for the pictures of holders and parts. */
+function edgesOf(geometry: BufferGeometry): EdgesGeometry {
+  const known = found.get(geometry) ?? new EdgesGeometry(geometry, 32);
+  found.set(geometry, known);
+  return known;
 }
 
 function shifted(group: Group, y: number): Matrix4 {

@@ -27,12 +27,20 @@ export class Labels {
     });
   }
 
+  /** Those that would lie on each other are put one below the other; how wide letters are is guessed, not measured. */
   place(camera: OrthographicCamera, width: number, height: number): void {
-    for (const { node, label } of this.shown) {
+    const letter = parseFloat(getComputedStyle(this.root).fontSize) || 15;
+    const set: { x: number; y: number; wide: number }[] = [];
+    const places = this.shown.map(({ node, label }) => {
       const p = label.at.clone().project(camera);
-      const inside = Math.abs(p.x) < 1.02 && Math.abs(p.y) < 1.02;
-      node.hidden = !inside;
-      if (inside) node.style.transform = `translate(${(((p.x + 1) / 2) * width).toFixed(1)}px, ${(((1 - p.y) / 2) * height).toFixed(1)}px)`;
+      return { node, wide: label.text.length * letter * 0.52, x: ((p.x + 1) / 2) * width, y: ((1 - p.y) / 2) * height, inside: Math.abs(p.x) < 1.02 && Math.abs(p.y) < 1.02 };
+    });
+    for (const place of places.sort((a, b) => a.y - b.y)) {
+      place.node.hidden = !place.inside;
+      if (!place.inside) continue;
+      while (set.some((o) => Math.abs(o.y - place.y) < 1.1 * letter && o.x < place.x + place.wide && place.x < o.x + o.wide)) place.y += letter / 4;
+      set.push(place);
+      place.node.style.transform = `translate(${place.x.toFixed(1)}px, ${place.y.toFixed(1)}px)`;
     }
   }
 }

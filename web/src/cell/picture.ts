@@ -16,6 +16,7 @@ export class Picture {
   private readonly renderer: WebGLRenderer;
   private readonly sun = new DirectionalLight(0xffffff, 1.9);
   private wanted = false;
+  private finishing = false;
 
   constructor(geometries: Geometries, process: Process) {
     this.renderer = new WebGLRenderer({ canvas: this.canvas, antialias: true, alpha: false, preserveDrawingBuffer: false });
@@ -61,7 +62,19 @@ export class Picture {
     requestAnimationFrame(() => {
       this.wanted = false;
       this.draw();
+      if (this.bodies.finish(0)) this.later();
     });
+  }
+
+  /** What the first picture went without, a little at a time, so that the page stays quick. */
+  private later(): void {
+    if (this.finishing) return;
+    this.finishing = true;
+    setTimeout(() => {
+      this.finishing = false;
+      if (this.bodies.finish(30)) this.later();
+      else this.redraw();
+    }, 0);
   }
 
   /** What one looks at as a whole: all but the table and what stands around. */
@@ -86,8 +99,15 @@ export class Picture {
   }
 
   drawNow(): void {
+    this.bodies.finish();
     this.viewpoint.camera.updateMatrixWorld();
     this.draw();
+  }
+
+  /** Of the last drawing: calls and triangles. */
+  cost(): { calls: number; triangles: number } {
+    const { calls, triangles } = this.renderer.info.render;
+    return { calls, triangles };
   }
 
   dispose(): void {

@@ -14,8 +14,11 @@ let kept: { geometries: Geometries; picture: Picture } | null = null;
 
 export function holderPicture(process: Process, geometries: Geometries, holder: string): HTMLCanvasElement {
   const picture = still(process, geometries);
-  for (const body of picture.bodies.all) body.group.visible = body.role !== "arm" && body.role !== "obstacle";
-  picture.viewpoint.look(picture.viewpoint.fit(picture.holder(holder), FROM, 1.3));
+  const lying = [...process.at(0).attached.values()].filter((a) => a.parent.startsWith(`place.${holder}.`)).map((a) => a.item);
+  const shown = [`holder:${holder}`, ...lying.flatMap((item) => [`part:${item}`, `tool:${item}`])];
+  for (const body of picture.bodies.all) body.group.visible = shown.includes(body.name);
+  const own = picture.bodies.all.filter((b) => b.group.visible).map((b) => b.group);
+  picture.viewpoint.look(picture.viewpoint.fit(own, FROM, 1.15));
   picture.drawNow();
   return copied(picture, `${holder}, loaded`);
 }

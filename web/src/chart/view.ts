@@ -4,7 +4,7 @@ import type { Element } from "../generated/sheet.ts";
 import type { Process } from "../process/process.ts";
 import { choose, go, step } from "../steps.ts";
 import type { Looking, Store } from "../store.ts";
-import { micrometres, phrase, seconds } from "../words.ts";
+import { micrometres, phrase, ratio, seconds } from "../words.ts";
 import { writtenAt } from "../why/place.ts";
 import { spread } from "./spread.ts";
 import { OUTLINE, SYMBOL_OF } from "./symbols.ts";
@@ -112,7 +112,7 @@ export class ChartView {
   private note(e: Element): string {
     const row = this.process.sheet.ledger?.rows.find((r) => r.mate === e.mate);
     if (!row) return "";
-    if (e.id === row.element) return `margin ${row.margin_ratio.toFixed(1)}`;
+    if (e.id === row.element) return `margin ${ratio(row.margin_ratio, 1)}`;
     if (e.kind !== "locate") return "";
     return `σ ${micrometres(row.before.sigma_major).replace(" µm", "")} → ${micrometres(row.after.sigma_major)}`;
   }

@@ -6,6 +6,7 @@ import { micrometres } from "../words.ts";
 
 const WIDTH = 300;
 const HEIGHT = 132;
+const BELOW = 18; // for the words under it
 const MIDDLE = WIDTH / 2;
 
 interface Fitted {
@@ -34,21 +35,20 @@ export function fitDrawing(sheet: Sheet, row: MateRow): SVGSVGElement | null {
   };
   const at = (v: number): [number, number] => [MIDDLE - v * scale, MIDDLE + v * scale];
   return s(
-    "svg", { class: "fit", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": words },
+    "svg", { class: "fit", viewBox: `0 0 ${WIDTH} ${HEIGHT + BELOW}`, role: "img", "aria-label": words },
     s("defs", {}, s("pattern", { id: "cut", width: 6, height: 6, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, s("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 6 }))),
     side(1), side(-1),
-    s("path", { class: "shaft", d: `M${MIDDLE - shaft} 40V66l4 6H${MIDDLE + shaft - 4}l4-6V40` }),
-    s("path", { class: "axis", d: `M${MIDDLE} 34V${HEIGHT}` }),
-    zone("allowed", at(row.allowed), 10, `allowed ± ${micrometres(row.allowed)}`),
-    zone("spread", at(3 * row.after.sigma_major), 27, `3σ ± ${micrometres(3 * row.after.sigma_major)}`),
-    s("text", { class: "tick", x: 4, y: HEIGHT - 5 }, `about ${times}:1 across, gap ${micrometres((row.clearance_min + row.clearance_max) / 4)} a side`),
+    s("path", { class: "shaft", d: `M${MIDDLE - shaft} 44V66l4 6H${MIDDLE + shaft - 4}l4-6V44` }),
+    s("path", { class: "axis", d: `M${MIDDLE} 42V${HEIGHT}` }),
+    zone("allowed", at(row.allowed), 16, `allowed ± ${micrometres(row.allowed)}`),
+    zone("spread", at(3 * row.after.sigma_major), 35, `3σ ± ${micrometres(3 * row.after.sigma_major)}`),
+    s("text", { class: "tick", x: MIDDLE, y: HEIGHT + BELOW - 5, "text-anchor": "middle" }, `about ${times}:1 across, gap ${micrometres((row.clearance_min + row.clearance_max) / 4)} a side`),
   );
 }
 
-/** An extent about the axis, with its name at the right. */
+/** An extent about the axis, with its name over it. */
 function zone(kind: string, [low, high]: [number, number], y: number, text: string): SVGElement {
-  const wide = high - low > 130;
-  const label = s("text", { class: "tick", x: wide ? MIDDLE : Math.min(high + 5, WIDTH - 90), y: y - 2, "text-anchor": wide ? "middle" : "start" }, text);
+  const label = s("text", { class: "tick", x: MIDDLE, y: y - 4, "text-anchor": "middle" }, text);
   return s("g", { class: kind }, s("path", { d: `M${low} ${y}H${high}M${low} ${y - 4}v8M${high} ${y - 4}v8` }), label);
 }
 

@@ -6,7 +6,7 @@ import { toMate } from "../steps.ts";
 import type { Store } from "../store.ts";
 import { writtenAt } from "../why/place.ts";
 import { finding } from "../why/view.ts";
-import { chance, degrees, micrometres, percent } from "../words.ts";
+import { chance, degrees, micrometres, percent, ratio } from "../words.ts";
 import { fitDrawing } from "./fit_drawing.ts";
 import { type Observed, inWords, probabilityScale } from "./scale.ts";
 
@@ -51,7 +51,7 @@ export class LedgerView {
       "button", { type: "button", class: "mate", "aria-expanded": "false" },
       h("span", { class: "name" }, name), h("span", { class: "fit", title: row?.fit ?? null }, row?.fit ?? ""),
       row ? h("span", { class: "against" }, this.total(row)) : h("span", { class: "against none" }, "not budgeted"),
-      h("span", { class: "margin" }, row ? row.margin_ratio.toFixed(2) : ""),
+      h("span", { class: "margin" }, row ? ratio(row.margin_ratio) : ""),
       h("span", { class: "chance" }, row ? `${this.verdict(row)} ${chance(row.probability)}` : ""),
     );
     button.addEventListener("click", () => toMate(this.store, this.process, name));
@@ -131,7 +131,7 @@ export class LedgerView {
       h("tfoot", {},
         line("combined σ", `${micrometres(row.after.sigma_major)} (before touches ${micrometres(row.before.sigma_major)})`),
         line("allowed", `${micrometres(row.allowed)}, tilt ${degrees(row.allowed_angle)}`),
-        line("margin ratio", `${row.margin_ratio.toFixed(2)}`)),
+        line("margin ratio", `${ratio(row.margin_ratio)}`)),
     );
   }
 }

@@ -7,7 +7,7 @@ import { seconds } from "../words.ts";
 import type { News } from "./connection.ts";
 import { type Build, Player } from "./playing.ts";
 import { amount, behind, chartTime, lastRun, type Reading, readings } from "./readings.ts";
-import { trace } from "./trace.ts";
+import { moveNow, trace } from "./trace.ts";
 
 type Run = Extract<News, { kind: "run" }>;
 type Trial = Extract<News, { kind: "trial" }>;
@@ -49,6 +49,7 @@ export class RunView {
     );
     this.strip.append(h("div", { class: "line" }, this.head, this.follow), this.last, this.figure);
     store.subscribe((now, before) => {
+      if (now.time !== before.time) for (const place of [this.figure, this.table]) moveNow(place, this.process, now.time);
       if (!this.own && now.time !== before.time && (this.going || this.player.now)) this.look(false);
     });
     this.replace(process);

@@ -1,12 +1,12 @@
 // A run over the time of the chart: what hands feel against what is expected, and how late each hand is.
 import { s } from "../dom.ts";
-import type { Element, LogLine, Window } from "../generated/sheet.ts";
+import type { Element as ChartElement, LogLine, Window } from "../generated/sheet.ts";
 import type { Process } from "../process/process.ts";
 import { seconds } from "../words.ts";
 
-const WIDE = 640;
-const LEFT = 46;
-const RIGHT = 96;
+const WIDE = 560;
+const LEFT = 56;
+const RIGHT = 122;
 const FELT = { top: 14, height: 52, most: 1.25 };
 const LATE = { top: 92, height: 40 };
 export const HIGH = LATE.top + LATE.height + 18;
@@ -57,7 +57,7 @@ export function readAt(process: Process, lines: readonly LogLine[]): Point[] {
 }
 
 /** Where something is felt, and how much of it is allowed: from, to in the chart's time, up to one; usual: share. */
-export function expected(process: Process): { element: Element; from: number; to: number; usual: [number, number] | null }[] {
+export function expected(process: Process): { element: ChartElement; from: number; to: number; usual: [number, number] | null }[] {
   return process.sheet.windows.flatMap((w: Window) => {
     const element = process.elements.find((e) => e.id === w.element);
     if (!element) return [];
@@ -88,7 +88,7 @@ export function late(process: Process, lines: readonly LogLine[]): Map<string, {
 /** The figure. now: in the chart [s]. */
 export function trace(process: Process, lines: readonly LogLine[], now: number): SVGElement {
   const span = Math.max(1e-6, process.makespan);
-  const x = (t: number): number => LEFT + ((WIDE - LEFT - RIGHT) * Math.min(span, Math.max(0, t))) / span;
+  const x = (t: number): number => across(span, t);
   const hands = process.chart?.hands ?? [];
   const words = `Force and torque against what is allowed, and how late each hand is, over ${seconds(process.makespan)} s of the chart. The table of readings tells the same in numbers.`;
   return s(
@@ -97,6 +97,19 @@ export function trace(process: Process, lines: readonly LogLine[], now: number):
     s("line", { class: "now", x1: x(now), x2: x(now), y1: 4, y2: LATE.top + LATE.height }),
     ...ticks(span, x),
   );
+}
+
+function across(span: number, t: number): number {
+  return LEFT + ((WIDE - LEFT - RIGHT) * Math.min(span, Math.max(0, t))) / span;
+}
+
+/** Where one looks has moved on. */
+export function moveNow(figure: Element, process: Process, now: number): void {
+  const x = String(across(Math.max(1e-6, process.makespan), now));
+  for (const line of figure.querySelectorAll(".trace .now")) {
+    line.setAttribute("x1", x);
+    line.setAttribute("x2", x);
+  }
 }
 
 function feltRow(process: Process, lines: readonly LogLine[], x: (t: number) => number): SVGElement[] {
@@ -112,7 +125,7 @@ function feltRow(process: Process, lines: readonly LogLine[], x: (t: number) => 
     s("line", { class: "grid", x1: LEFT, x2: WIDE - RIGHT, y1: y(0), y2: y(0) }), ...bands, ...drawn, ...points,
     s("text", { x: LEFT - 5, y: y(1) + 3, class: "end" }, "allowed"), s("text", { x: LEFT - 5, y: y(0) + 3, class: "end" }, "0"),
     s("line", { class: "grid", x1: LEFT, x2: WIDE - RIGHT, y1: y(0.1), y2: y(0.1) }), s("text", { x: LEFT - 5, y: y(0.1) + 3, class: "end" }, "10 %"),
-    s("text", { x: WIDE - RIGHT + 6, y: y(1) + 3 }, "force, torque"), s("text", { x: WIDE - RIGHT + 6, y: y(1) + 15 }, "root scale"),
+    s("text", { x: WIDE - RIGHT + 6, y: y(1) + 3 }, "force, torque"), s("text", { x: WIDE - RIGHT + 6, y: y(1) + 18 }, "root scale"),
   ];
 }
 
@@ -133,8 +146,8 @@ function lateRow(process: Process, lines: readonly LogLine[], hands: string[], x
   return [
     s("line", { class: "grid", x1: LEFT, x2: WIDE - RIGHT, y1: y(0), y2: y(0) }), ...drawn,
     s("text", { x: LEFT - 5, y: y(0) + 3, class: "end" }, "0 s"), s("text", { x: LEFT - 5, y: y(most) + 3, class: "end" }, `+${most.toFixed(1)} s`),
-    ...hands.map((hand, i) => s("text", { class: `of${i}`, x: WIDE - RIGHT + 6, y: LATE.top + 8 + 12 * i }, `${i ? "┄" : "─"} ${hand}${now[i] === undefined ? "" : ` ${signed(now[i]!)}`}`)),
-    s("text", { x: WIDE - RIGHT + 6, y: LATE.top + 8 + 12 * hands.length }, apart === null ? "later than charted" : `apart ${seconds(apart)} s`),
+    ...hands.map((hand, i) => s("text", { class: `of${i}`, x: WIDE - RIGHT + 6, y: LATE.top + 8 + 14 * i }, `${i ? "┄" : "─"} ${hand}${now[i] === undefined ? "" : ` ${signed(now[i]!)}`}`)),
+    s("text", { x: WIDE - RIGHT + 6, y: LATE.top + 8 + 14 * hands.length }, apart === null ? "later than charted" : `apart ${seconds(apart)} s`),
   ];
 }
 
@@ -150,12 +163,12 @@ function signed(by: number): string {
 }
 
 /** A time of an element's own [s], in the chart's, never outside of the element. */
-function inside(element: Element, after: number): number {
+function inside(element: ChartElement, after: number): number {
   return element.start_s + Math.min(element.duration_s, Math.max(0, after));
 }
 
 /** When in the chart a guarded move has gone so far [s]. */
-function touching(element: Element, travel: number): number {
+function touching(element: ChartElement, travel: number): number {
   const until = element.motions.slice(0, element.guarded ?? 0).reduce((sum, m) => sum + (m.t[m.t.length - 1] ?? 0), 0);
   return inside(element, element.before_s + until + travel / (element.touch?.speed ?? 1));
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gzip
 import json
 from collections.abc import AsyncIterator
 from pathlib import Path
@@ -29,6 +30,7 @@ FILES = {
     "/page.js": ("page.js", "text/javascript"),
     "/page.css": ("page.css", "text/css"),
 }
+SMALL = 2000  # not worth packing [bytes]
 BEAT = 2.0  # so often something is sent, so that a lost line is noticed [s]
 
 
@@ -38,6 +40,7 @@ class Desk:
     def __init__(self, folder: Path, board: Board, live: Live) -> None:
         self._folder, self._board, self._live = folder, board, live
         self._proposals: dict[str, Proposal] = {}
+        self._gzipped: dict[str, tuple[bytes, bytes]] = {}  # by kind of content: as it is, packed
 
     def routes(self) -> list[Route]:
         """Every address there is."""
@@ -56,16 +59,25 @@ class Desk:
 
     async def _file(self, request: Request) -> Response:
         name, kind = FILES[request.url.path]
-        return Response((BUILT / name).read_bytes(), media_type=kind)
+        return self._packed(request, (BUILT / name).read_bytes(), kind)
 
-    async def _sheet(self, _request: Request) -> Response:
-        return Response(self._board.sheet, media_type="application/json")
+    async def _sheet(self, request: Request) -> Response:
+        return self._packed(request, self._board.sheet, "application/json")
 
     async def _schema(self, _request: Request) -> Response:
         return JSONResponse(type_schema(Sheet))
 
-    async def _geometry(self, _request: Request) -> Response:
-        return Response(self._board.geometry, media_type="model/gltf-binary")
+    async def _geometry(self, request: Request) -> Response:
+        return self._packed(request, self._board.geometry, "model/gltf-binary")
+
+    def _packed(self, request: Request, data: bytes, kind: str) -> Response:
+        """Packed for whoever asks for it; once for all who do."""
+        if "gzip" not in request.headers.get("accept-encoding", "") or len(data) < SMALL:
+            return Response(data, media_type=kind)
+        known = self._gzipped.get(kind)
+        if known is None or known[0] != data:
+            known = self._gzipped[kind] = (data, gzip.compress(data, 5))
+        return Response(known[1], media_type=kind, headers={"content-encoding": "gzip"})
 
     async def _events(self, _request: Request) -> Response:
         return StreamingResponse(self._news(), media_type="text/event-stream")
