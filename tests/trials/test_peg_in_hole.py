@@ -12,11 +12,11 @@ from typing import Literal
 
 import numpy as np
 import pytest
+from tests.trials.peg_in_hole import PENETRATION_ALLOWED, PegInHole, insert_peg
 
 from handfast.spatial import se3
 from handfast.trials.contact_shapes import RoundHole, RoundShaft
 from handfast.trials.insertion_model import MEASURED, ContactSettings, Support
-from handfast.trials.peg_in_hole import PENETRATION_ALLOWED, PegInHole, insert_peg
 
 Y = np.array([0.0, 1.0, 0.0])
 

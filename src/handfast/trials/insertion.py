@@ -71,7 +71,8 @@ class Loose:
 class Insertion:
     """T_start, T_home (4, 4): commanded poses of the held body, whose frame is the first pair's moving
     feature; z_in: +1 if it goes in along that feature's +z (a shaft), -1 along its -z (a hole); T_now: where
-    the held body stands, if contact has it elsewhere than T_start; the rest as in `peg_in_hole`."""
+    the held body stands, if contact has it elsewhere than T_start; speed [m/s]; force_limit [N] along the
+    command."""
 
     pieces: tuple[Piece, ...]
     pairs: tuple[Pair, ...]

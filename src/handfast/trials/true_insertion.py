@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
@@ -13,8 +12,6 @@ from handfast.model.product import Product
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.trials.contact_shapes import RoundHole, RoundShaft
-from handfast.trials.insertion_model import Support
-from handfast.trials.peg_in_hole import PegInHole
 from handfast.trials.true_cell import TrueCell
 
 # a shaft goes on this far behind its drawn length, so that its end never comes to lie at the mouth [m]
@@ -27,44 +24,6 @@ class HandWay:
 
     T_world_grip_start: Array
     T_world_grip_home: Array
-
-
-def true_insertion(cell: TrueCell, mate: Mate, way: HandWay, force_limit: float) -> PegInHole:
-    """The task for the contact simulation. Raises ValueError for a mate that is not a round shaft with a
-    round hole."""
-    pair = mate.pairs[0]
-    product, controller = cell.project.product, cell.project.cell.controller
-    part, other = product.part(mate.part), product.part(pair.fixed_part)
-    moving, fixed = part.feature(pair.moving), other.feature(pair.fixed)
-    which, hole, shaft = _shapes(cell, mate, moving, fixed)
-    T_fixed_world = se3.inverse(cell.T_world_feature(pair.fixed_part, pair.fixed))
-    T_grip_part = se3.inverse(way.T_world_grip_home) @ cell.T_world(
-        mate.part, T_world_grip=way.T_world_grip_home
-    )
-    T_grip_moving = T_grip_part @ cell.T_part_feature(mate.part, moving)
-    home = T_fixed_world @ way.T_world_grip_home @ T_grip_moving
-    start = home.copy()
-    start[:3, 3] = (T_fixed_world @ way.T_world_grip_start @ T_grip_moving)[:3, 3]
-    # Equal stiffness along and across: the hand yields as a whole, on springs or by force control.
-    stiffness = controller.lateral_stiffness
-    support = Support(stiffness, stiffness, controller.angular_stiffness, se3.inverse(T_grip_moving))
-    seat = seat_of(cell, mate, T_fixed_world) if mate.kind == "seat" and which == "hole" else None
-    return PegInHole(hole, shaft, which, start, home, support, controller.insert_speed, force_limit,
-                     0.5 * (part.friction + other.friction), seat)  # fmt: skip
-
-
-def _shapes(
-    cell: TrueCell, mate: Mate, moving: Feature, fixed: Feature
-) -> tuple[Literal["shaft", "hole"], RoundHole, RoundShaft]:
-    parts = (mate.part, mate.pairs[0].fixed_part)
-    if (moving.kind, fixed.kind) == ("shaft", "hole"):
-        return "shaft", hole_of(cell, parts[1], fixed), shaft_of(cell, parts[0], moving)
-    if (moving.kind, fixed.kind) == ("hole", "shaft"):
-        return "hole", hole_of(cell, parts[0], moving), shaft_of(cell, parts[1], fixed)
-    raise ValueError(
-        f"mate {mate.name!r}: expected a shaft and a hole, found {moving.kind} {moving.name!r} "
-        f"and {fixed.kind} {fixed.name!r}; only round holes are tried in contact"
-    )
 
 
 def hole_of(cell: TrueCell, part: str, feature: Feature) -> RoundHole:

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
+from tests.trials.peg_model import contact_model
 
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.trials.contact_shapes import RoundHole, RoundShaft
-from handfast.trials.insertion_model import MEASURED, ContactSettings, Support, contact_model
+from handfast.trials.insertion_model import MEASURED, ContactSettings, Support
 
 PENETRATION_ALLOWED = 0.2  # share of the radial clearance; deeper and the try says nothing about the fit
 _ABOVE = 2e-4  # contact simulation begins this far above the mouth [m]
