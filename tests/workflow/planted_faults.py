@@ -55,6 +55,7 @@ class FaultyCell(SimulatedCell):
 
     def __init__(self, project: Project, chart: Chart, fault: Fault, seed: int) -> None:
         chains = {a.name: load_chain(a, project.folder) for a in project.cell.arms}
+        self._sound = dict(chains)
         if fault.zero is not None:
             chains["right"] = off_zero(chains["right"], *fault.zero)
         draws = PlantedDraws(project.errors, seed, 0, moved=dict(fault.moved), sizes=dict(fault.sizes))
@@ -91,11 +92,21 @@ class FaultyCell(SimulatedCell):
         there = super().state(arm)
         return ArmState(there.q, there.width - (self._gave if self.truth.hands[arm].holds else 0.0))
 
+    def put_back(self, item: str) -> None:
+        """A person takes it out of the hand and puts it where it started."""
+        holder, place = self._project.cell.place_of(item)
+        for hand in self.truth.hands.values():
+            if hand.holds == item:
+                hand.holds, hand.grasp, hand.width = None, None, 0.05
+        self.truth.attach(item, f"place.{holder.name}.{place.name}", np.eye(4))
+
     def repair(self) -> None:
         """What a person does who is told what is wrong."""
         fault, self.fault, self._gave = self.fault, Fault(), 0.0
         assert isinstance(self.truth.draws, PlantedDraws)
         self.truth.draws.sizes.clear()
+        self.truth.draws.moved.clear()
+        self.truth.chains.update(self._sound)
         if fault.flipped:
             item = self.truth.items[fault.flipped]
             turn = se3.rotation(np.array([1.0, 0, 0]), np.pi)

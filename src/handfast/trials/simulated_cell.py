@@ -31,12 +31,14 @@ from handfast.trials.true_grasp import close_jaws
 from handfast.trials.true_insertion import HandWay
 from handfast.trials.true_screw import driven, expected_angle, screw_start, take_up, under_bit
 from handfast.trials.true_task import burred, tight, true_task
+from handfast.trials.true_tightening import tightened
 from handfast.trials.true_touch import first_meeting, foremost
 
 BENDS = ("ring", "belt")
 NOT_SHOWN = "bends or stretches: placed, not tried, counts as not shown"
 Solver = Callable[[Insertion], Inserted]
 TOLD = 40  # forces felt during one insertion
+_TURNS_ON = 2 * np.pi * 1.05  # of a stripped screw beyond its turns, when it is given up [rad]
 _APART = 1e-4  # a motion has to start where the arm stands [rad]
 
 
@@ -183,6 +185,17 @@ class SimulatedCell:
         if cause:
             self._failed(mate, cause)
             return DriveResult(False, cause, min(torque, spindle.torque), 0.0)
+        if until == "torque" and angle == left:
+            ended = tightened(self.truth, mate, torque)
+            if ended.ends == "stripped":  # it turns on, and no torque comes
+                self._failed(mate, "the thread has stripped")
+                return DriveResult(True, "", 0.0, angle + _TURNS_ON)
+            if ended.ends == "bottomed":
+                self._failed(mate, f"the screw met the end of its hole {ended.gap * 1e3:.2f} mm early")
+                angle = max(0.0, angle - ended.gap / thread.pitch * 2 * np.pi)
+                self._turned[mate.name] = turned + angle
+                driven(self.truth, mate, ended.gap)
+                return DriveResult(True, "", torque, angle)
         self._turned[mate.name] = turned + angle
         driven(self.truth, mate, (left - angle) / (2 * np.pi) * thread.pitch)
         return DriveResult(True, "", torque if angle == left else 0.0, angle)

@@ -148,7 +148,8 @@ def one_build(what: Trial, number: int, arms: Arms | None = None) -> tuple[Build
     took = log.lines[-1].time_s if log.lines else 0.0
     tries = _tries(what.chart, cell.tries, log)
     used = tuple((ln.text.partition(",")[0], ln.cause) for ln in log.lines if _declared(ln))
-    whole = log.ended == "done" and all(t.outcome != "invalid" for t in tries)
+    unseen = not used and any(t.outcome == "failed" for t in tries)  # bad, and nothing in the cell told
+    whole = log.ended == "done" and not unseen and all(t.outcome != "invalid" for t in tries)
     return Build(number, tries, took, repeats, used, whole), log
 
 
