@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from handfast.model.project import Project
@@ -59,6 +61,18 @@ def test_every_loaded_place_is_on_the_loading_sheet(given: ReportInput, project:
     assert by_place["stand.driver"]["how many"] == "stays: a tool"
     pictured = {b.kind for b in loading_sheet(given).blocks if isinstance(b, Table)}
     assert pictured == {"loading-nest", "loading-tray", "loading-presenter", "loading-stand"}
+
+
+def test_a_stock_is_told_on_the_loading_sheet(project: Project) -> None:
+    """Four screws are presented one after another."""
+    holders = tuple(
+        replace(h, places=tuple(replace(p, stock=4) if p.holds == "screw" else p for p in h.places))
+        for h in project.cell.holders
+    )
+    head, rows = loading_rows(replace(project, cell=replace(project.cell, holders=holders)))
+    many = {row[head.index("load")]: row[head.index("how many")] for row in rows}
+    assert many["screw"] == "4, one for each build"
+    assert many["pin"] == "one for each build"
 
 
 def test_windows_are_what_the_executor_judges_by(given: ReportInput) -> None:

@@ -64,9 +64,10 @@ test("lateness is kept by hand, and a build goes on at what was begun and not do
 
 test("a load lasts as many builds as the part that runs out first", () => {
   const project = { product: { parts: [{ name: "pin" }, { name: "cover" }] } } as Project;
-  const tray = (...holds: (string | null)[]): Holder => ({ places: holds.map((x) => ({ holds: x })) }) as Holder;
+  const tray = (...holds: (string | null)[]): Holder => ({ places: holds.map((x) => ({ holds: x, stock: 1 })) }) as Holder;
   assert.deepEqual(
     [tray("pin", "cover"), tray("pin", "pin", "cover", "cover"), tray("pin", "pin", "cover", null), tray("driver"), tray("pin", "driver", "pin")].map((t) => lasts(project, t)),
     [1, 2, 1, null, 2],
   );
+  assert.equal(lasts(project, { places: [{ holds: "pin", stock: 5 }, { holds: "cover", stock: 3 }] } as Holder), 3);
 });

@@ -55,7 +55,8 @@ def _row(project: Project, holder: Holder, place: Place) -> Row:
     x, y, z = (holder.pose.matrix @ place.pose.matrix)[:3, 3] * 1e3
     off = [f"± {millimetres(place.slack)}"] if place.slack else []
     off += [f"± {to_degrees(place.slack_angle):g} deg about z"] if place.slack_angle else []
-    many = "one for each build" if is_part else "stays: a tool"
+    stock = f"{place.stock}, " if place.stock > 1 else ""
+    many = f"{stock}one for each build" if is_part else "stays: a tool"
     off_words = ", ".join(off) or "as the error sources say"
     return f"{holder.name}.{place.name}", item, many, f"{x:.1f}, {y:.1f}, {z:.1f} mm", off_words
 

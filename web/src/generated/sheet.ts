@@ -144,6 +144,7 @@ export interface Mate {
   untouchable: [string, string][];
   most_touches: number;
   stays: boolean;
+  stands: string | null;
 }
 export interface FeaturePair {
   moving: string;
@@ -298,6 +299,8 @@ export interface Place {
   slack_angle: number;
   groove: boolean;
   stock: number;
+  holding: number;
+  takes: string | null;
 }
 export interface Obstacle {
   name: string;

@@ -10,6 +10,9 @@ export class Loading {
   readonly root = h("div", { class: "loading", tabindex: 0, role: "region", "aria-label": "Load" });
   private readonly changed: () => void;
   private ticks = new Map<string, HTMLInputElement>();
+  private limits = new Map<string, number>();
+  /** Builds that were begun since a holder was loaded. */
+  private readonly used = new Map<string, number>();
 
   constructor(changed: () => void) {
     this.changed = changed;
@@ -20,9 +23,14 @@ export class Loading {
     return [...this.ticks.values()].every((t) => t.checked);
   }
 
-  /** A build has begun and takes the parts: the holders have to be loaded again before the next. */
+  /** A build has begun and takes its parts: a holder that has none left has to be loaded again before the next. */
   taken(): void {
-    for (const tick of this.ticks.values()) tick.checked = false;
+    for (const [name, tick] of this.ticks) {
+      const used = (this.used.get(name) ?? 0) + 1;
+      const over = used >= (this.limits.get(name) ?? 1);
+      this.used.set(name, over ? 0 : used);
+      if (over) tick.checked = false;
+    }
     this.changed();
   }
 
@@ -39,7 +47,7 @@ export class Loading {
     const rows = holder.places.filter((p) => p.holds).map((p) => {
       const part = project.product.parts.some((x) => x.name === p.holds);
       const off = [p.slack ? `± ${Number((p.slack * 1e3).toFixed(2))} mm` : "", p.slack_angle ? `± ${Number(((p.slack_angle * 180) / Math.PI).toFixed(1))} deg` : ""].filter(Boolean);
-      return h("tr", {}, h("th", { scope: "row" }, p.holds ?? ""), h("td", {}, p.name), h("td", {}, part ? "1 a build" : "stays"), h("td", {}, off.join(", ") || "as placed"));
+      return h("tr", {}, h("th", { scope: "row" }, p.holds ?? ""), h("td", {}, p.name), h("td", {}, part ? (p.stock > 1 ? `${p.stock}, 1 a build` : "1 a build") : "stays"), h("td", {}, off.join(", ") || "as placed"));
     });
     const head = h("tr", {}, ...["load", "in place", "how many", "may lie off by"].map((t) => h("th", { scope: "col" }, t)));
     const builds = lasts(project, holder);
@@ -55,7 +63,8 @@ export class Loading {
     const tick = h("input", { type: "checkbox", checked: was });
     tick.addEventListener("change", this.changed);
     this.ticks.set(name, tick);
-    const limit = builds === 1 ? "One load is one build: refill after each." : `One load is ${builds} builds: refill after that.`;
+    this.limits.set(name, builds);
+    const limit = builds === 1 ? "One load is one build: refill after each." : `One load is ${builds} builds at most, fewer by each part that is rejected: refill then.`;
     return h("p", { class: "limit" }, h("label", {}, tick, ` ${title} is loaded as shown.`), ` ${limit}`);
   }
 }
