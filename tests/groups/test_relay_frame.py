@@ -106,3 +106,10 @@ def test_what_would_fall_out_when_turned_is_found(checked: CheckedProject) -> No
     found = check(replace(checked.project, product=replace(product, mates=mates)))
     assert isinstance(found, tuple)
     assert [(f.rule, f.where) for f in found] == [("loose-when-carried", "mates.pin-a1")]
+
+
+def test_what_is_built_so_far_is_not_set_down_just_anywhere(checked: CheckedProject, chart: Chart) -> None:
+    """On a set-down a part may lie as it comes to rest; how several together do, nobody knows."""
+    other = with_nest(checked.project, replace(checked.project.cell.holder("nest"), kind="set-down"))
+    found = wrong(proof_of(other, up_to(chart, "pin-b1", "assemble")))
+    assert any("it carries pin_a1, pin_a2" in text for kind, text in found if kind == "wrong place"), found

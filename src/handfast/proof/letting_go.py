@@ -64,7 +64,7 @@ def _cannot_stay(replay: Replay, standing: Standing, leaves: Attachment, T_paren
     if kind == "place" and replay.project.cell.holder(name.partition(".")[0]).kind in ("set-down", "reject"):
         built_in = sorted(i for i, (parent, _) in standing.parents.items() if parent == f"part.{item}")
         if built_in:
-            return f"{', '.join(built_in)} is in it, and how that would lie there is not known"
+            return f"it carries {', '.join(built_in)}, and how that would lie there is not known"
     if kind == "place":
         return _off_place(replay, item, leaves.parent, T_parent_item)
     return "" if now == leaves.parent else "only a use leaves something on a tool"
