@@ -27,6 +27,7 @@ def test_without_errors_the_pin_goes_in_untouched_by_the_walls() -> None:
     assert build.tries[0].outcome == "ok"
     assert build.tries[0].offset == pytest.approx(0.0, abs=1e-7)
     assert build.duration_s > 1.0
+    assert 0 <= build.tries[0].unsettled < build.tries[0].steps
 
 
 def planted(shift: float) -> Project:

@@ -55,6 +55,7 @@ def tell_trial(found: TrialReport, agreed: Reliability, took: float) -> None:
             say(f"      {count:>3}  {cause}")
         if invalid.get(m.mate):
             say(f"      {invalid[m.mate]:>3}  left out: the simulated contact was not accurate enough")
+    _tell_unsettled(found)
     _tell_repeats(found)
     say(f"  intervals at {100 * agreed.level:.2f} % each, so that all hold together with 95 %")
 
@@ -69,6 +70,21 @@ def _tell_cycle(found: TrialReport) -> None:
         used = Counter(f"{do} ({met})" for b in found.builds for do, met in b.recoveries)
         said = ", ".join(f"{n} times {what}" for what, n in used.most_common()) or "none"
         say(f"  recoveries used: {said}; mates are counted by their first tries")
+
+
+def _tell_unsettled(found: TrialReport) -> None:
+    """How many steps of contact ended without balance, and where most of them."""
+    steps, without = Counter[str](), Counter[str]()
+    for t in (t for b in found.builds for t in b.tries):
+        steps[t.mate] += t.steps
+        without[t.mate] += t.unsettled
+    whole, of = sum(without.values()), sum(steps.values())
+    if whole:
+        mate, most = without.most_common(1)[0]
+        say(
+            f"  {whole} of {of} steps of contact ended without balance, most of them of {mate}: {most}, "
+            f"{100 * most / steps[mate]:.1f} % of its own"
+        )
 
 
 def _tell_repeats(found: TrialReport) -> None:

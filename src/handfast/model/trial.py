@@ -11,7 +11,8 @@ Outcome = Literal["ok", "failed", "invalid", "not tried"]
 @dataclass(frozen=True, slots=True)
 class MateTry:
     """One mate in one build. offset: lateral distance [m] and tilt [rad] at the mouth when it went in;
-    peak force [N]; penetration: deepest, share of the radial clearance (over 0.2 the try is invalid)."""
+    peak force [N]; penetration: deepest, share of the radial clearance (over 0.2 the try is invalid);
+    steps of contact, and of these unsettled: those that ended without balance, as when a part tips over."""
 
     mate: str
     outcome: Outcome
@@ -20,6 +21,8 @@ class MateTry:
     tilt: float
     peak_force: float
     penetration: float
+    steps: int = 0
+    unsettled: int = 0
 
 
 @dataclass(frozen=True, slots=True)

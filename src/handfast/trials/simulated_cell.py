@@ -324,7 +324,7 @@ class SimulatedCell:
         outcome = result.outcome if result.valid else "invalid"
         cause = result.cause if result.valid else f"contact too soft: {result.penetration:.2f} of the play"
         self.tries.append(MateTry(mate.name, outcome, cause, result.offset, result.tilt, result.peak_force,
-                                  result.penetration))  # fmt: skip
+                                  result.penetration, result.steps, result.unsettled))  # fmt: skip
 
     def _settle(self, mate: Mate, task: Insertion, result: Inserted) -> None:
         """Loose parts stay where they were pushed to; the part, if it is in, joins the part it goes into."""

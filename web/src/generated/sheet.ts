@@ -773,6 +773,8 @@ export interface MateTry {
   tilt: number;
   peak_force: number;
   penetration: number;
+  steps: number;
+  unsettled: number;
 }
 export interface Repeat {
   mate: string;
