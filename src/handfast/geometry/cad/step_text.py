@@ -61,7 +61,7 @@ def must_be_small_enough(path: str | Path, largest: int) -> int:
         raise CadError(f"{path}: expected a CAD file, cannot be read: {error.strerror}") from error
     if size > largest:
         raise CadError(
-            f"{path}: expected at most {largest / 1e6:.0f} MB, found {size / 1e6:.0f} MB; leave out what is "
+            f"{path}: expected at most {largest / 1e6:.3g} MB, found {size / 1e6:.3g} MB; leave out what is "
             "not assembled (threads, logos, cables), or allow more with --largest"
         )
     return size
