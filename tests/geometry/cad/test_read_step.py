@@ -120,7 +120,7 @@ def test_what_is_no_usable_file_is_told_with_its_fix(
 
 def test_a_gigantic_file_is_refused_by_its_size(tmp_path: Path) -> None:
     path = two_parts(tmp_path / "rig.step")
-    with pytest.raises(CadError, match="expected at most 0.001 MB"):
+    with pytest.raises(CadError, match=r"expected at most 0\.001 MB"):
         look_at_text(path, largest=1000)
 
 
