@@ -125,19 +125,37 @@ def plan(
     work: Annotated[
         int,
         typer.Option(
-            "--optimise-work", min=0, help="Try so many other routes for a shorter cycle.", metavar="N"
+            "--optimise-work", min=0, help="Try so many other sequences for a shorter cycle.", metavar="N"
         ),
     ] = 0,
+    optimise: Annotated[
+        str | None,
+        typer.Option(
+            help="Look for shorter cycles for so long, such as 20s. Not repeatable.", metavar="TIME"
+        ),
+    ] = None,
+    only: Annotated[
+        str | None,
+        typer.Option(help="One sub-assembly alone, planned and proven beside the chart.", metavar="NAME"),
+    ] = None,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
     """Plan who does what when: a two-hand chart, or the reasons why there is none."""
     del fresh  # nothing is kept from one plan to the next
     from handfast.cli.do_plan import do_plan
+    from handfast.cli.do_plan_only import do_plan_only
     from handfast.cli.do_settle import do_settle
 
+    if target is not None and (optimise is not None or only is not None):
+        raise typer.BadParameter("not with --target: it takes --together and --optimise-work")
+    if only is not None:
+        if optimise is not None or work:
+            raise typer.BadParameter("not with --only: a sub-assembly is planned as it is found first")
+        _end(lambda: do_plan_only(project, only, seed, json, together))
+        return
     if target is None:
-        _end(lambda: do_plan(project, seed, json, together, work))
+        _end(lambda: do_plan(project, seed, json, together, work, optimise))
         return
     _end(lambda: do_settle(project, target, seed, json, together, work))
 

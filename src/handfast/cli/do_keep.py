@@ -6,6 +6,7 @@ import re
 import shutil
 from pathlib import Path
 
+from handfast.cli.choices_text import LISTED
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.open_project import must_be_folder, open_project
 from handfast.cli.saved_records import FILES, need, record_path
@@ -24,6 +25,8 @@ def do_keep(folder: str, name: str) -> int:
     must_be_folder(folder)
     chart = need(folder, "chart", Chart)
     kept = _kept(folder, name)
+    if LISTED.fullmatch(name):
+        raise UnusableError(f"{name}: expected another name; that one is for the charts that `plan` lists")
     if kept.exists():
         raise UnusableError(f"{kept}: expected a new name, found charts kept under it; choose another")
     kept.mkdir(parents=True)

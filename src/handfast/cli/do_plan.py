@@ -5,34 +5,49 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from handfast.cli.exit_codes import NO, YES
+from handfast.cli.choices_text import choices_json, kept_choices, tell_choices
+from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.open_project import open_project
 from handfast.cli.saved_records import keep, record_path
 from handfast.cli.screen import progress, say, say_json
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
 from handfast.page.wording import seconds
-from handfast.workflow.make_chart import is_chart, plan, reasons
+from handfast.spatial.units import UnitError, parse
+from handfast.workflow.make_chart import choices
 
 
-def do_plan(folder: str, seed: int, as_json: bool, together: bool = False, work: int = 0) -> int:
-    """Plan, save the chart or the reasons, tell. The exit code."""
-    checked = open_project(folder)
+def do_plan(
+    folder: str,
+    seed: int,
+    as_json: bool,
+    together: bool = False,
+    work: int = 0,
+    optimise: str | None = None,
+) -> int:
+    """Plan, save the chart or the reasons, tell. The exit code.
+
+    optimise: for how long shorter cycles are looked for, with its unit.
+    """
+    checked, allowed = open_project(folder), _time(optimise)
     started = time.perf_counter()
     with progress("planning") as tell:
-        found = plan(checked, seed=seed, progress=tell, together=together, work=work)
+        found = choices(checked, seed=seed, progress=tell, together=together, work=work, seconds=allowed)
     run_info = {"planning_s": round(time.perf_counter() - started, 3)}
     of = len(checked.project.product.mates)
-    if is_chart(found):
-        digest, wrote = keep(folder, "chart", found, run_info)
+    if isinstance(found, tuple):
+        digest, wrote = keep(folder, "chart", found[0], run_info)
         record_path(folder, "no-plan").unlink(missing_ok=True)
+        listed = kept_choices(checked, folder, found) if work or allowed else ()
         if as_json:
-            say_json("plan", {**chart_json(found.body, of, seed, digest), "run_info": run_info})
+            answer = chart_json(found[0].body, of, seed, digest)
+            say_json("plan", {**answer, "choices": choices_json(listed), "run_info": run_info})
         else:
-            _tell(found.body, of, seed, run_info["planning_s"], wrote, folder)
+            _tell(found[0].body, of, seed, run_info["planning_s"], wrote, folder, bool(allowed))
+            tell_choices(listed, folder)
         return YES
     digest, wrote = keep(folder, "no-plan", found, run_info)
-    no = reasons(found)
+    no = found.body
     if as_json:
         say_json("plan", {**no_plan_json(no, of, seed, digest), "run_info": run_info})
     else:
@@ -69,7 +84,21 @@ def no_plan_json(no: NoPlan, of: int, seed: int, digest: str) -> dict[str, Any]:
     }
 
 
-def _tell(chart: Chart, of: int, seed: int, took: float, wrote: str, folder: str) -> None:
+def _time(text: str | None) -> float:
+    if text is None:
+        return 0.0
+    try:
+        allowed = parse(text, "time")
+    except UnitError as error:
+        raise UnusableError(f"--optimise: {error}") from error
+    if allowed <= 0:
+        raise UnusableError(f"--optimise: expected a time such as '20 s', found {text!r}")
+    return allowed
+
+
+def _tell(
+    chart: Chart, of: int, seed: int, took: float, wrote: str, folder: str, timed: bool = False
+) -> None:
     ratio = chart.makespan_s / chart.lower_bound_s if chart.lower_bound_s > 0 else float("nan")
     say(
         f"{chart.project}: {len(chart.elements)} elements for {len(chart.mates)} of {of} mates, "
@@ -77,6 +106,8 @@ def _tell(chart: Chart, of: int, seed: int, took: float, wrote: str, folder: str
         f"({ratio:.2f} times the lower bound of {seconds(chart.lower_bound_s)} s)"
     )
     say(f"planned in {took:.1f} s with seed {seed}")
+    if timed:
+        say("not repeatable: how far it came depends on the machine (--optimise-work N is)")
     say(wrote)
     say(f"next: `handfast verify {folder}`, or `handfast show {folder}` to read it")
 

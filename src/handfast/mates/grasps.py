@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -30,6 +31,14 @@ def grasps(
     flat pads, the hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the
     item. Features that must not be gripped give none.
     """
+    return tuple(replace(g, item=item) for g in _of_any(gripper, features, mass, friction))
+
+
+@lru_cache(maxsize=256)
+def _of_any(
+    gripper: Gripper, features: tuple[Feature, ...], mass: float, friction: float, item: str = ""
+) -> tuple[Grasp, ...]:
+    """The same of whatever has these features: parts of one drawing are worked out once."""
     features = tuple(f for f in features if f.grip)
     found: list[Grasp] = []
     for feature in features:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from handfast.planning.failure import Failure
@@ -33,6 +33,11 @@ class Caps:
     regrasps: int = 12
     tree: tuple[int, int] = (300, 3000)
     rounds: int = 200
+
+    def smaller(self) -> Caps:
+        """The caps of a sequence that is tried for a shorter cycle only: where it is hard to find, the next
+        one is looked at."""
+        return replace(self, grasps=3, givers=2, pairs=3, spots=6, regrasps=4)
 
     def larger(self) -> Caps:
         """The caps of a second search, where the first one ran out."""

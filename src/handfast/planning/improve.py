@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import time
 from collections import deque
 from dataclasses import dataclass, replace
 
@@ -47,8 +49,10 @@ def improved(
     seed: int,
     work: int,
     progress: Progress | None,
-) -> Timed:
-    """The best of some sequences. work: how many are tried; equal work, equal answers.
+    seconds: float = 0.0,
+) -> tuple[Timed, ...]:
+    """Some sequences, the shortest cycle first, one for each choice of routes. work: how many are tried at
+    least; equal work, equal answers. seconds: go on until so much time has passed, which is not repeatable.
 
     Each is a small step away from the best so far: another hand or route for one unit, or one unit earlier
     or later; those that promise the shortest cycle come first. A shorter cycle is kept, and the search goes
@@ -57,7 +61,12 @@ def improved(
     mates, units = ws.project.product.mates, units_of(ws.project.product)
     steps, seen = found.proposal.steps, {found.proposal.steps}
     waiting: deque[Steps] | None = None
-    for n in range(work):
+    kept = {frozenset(steps): best}
+    until = time.monotonic() + seconds
+    quick = replace(ws, caps=ws.caps.smaller())
+    for n in itertools.count():
+        if n >= work and time.monotonic() >= until:
+            break
         if waiting is None:
             waiting = _promising(ws, units, best.leg, steps, found.tried, seen, together)
         if not waiting:
@@ -65,14 +74,21 @@ def improved(
         other = waiting.popleft()
         seen.add(other)
         if progress is not None:
-            progress(_so_far(best, lower_bound(ws, best.leg.elements, mates), _moved(steps, other)), n, work)
-        leg = follow(ws, units, Proposal(other, 0), found.tried, seed, None)
+            progress(
+                _so_far(best, lower_bound(ws, best.leg.elements, mates), _moved(steps, other)),
+                n,
+                max(work, n + 1),
+            )
+        leg = follow(quick, units, Proposal(other, 0), found.tried, seed, None)
         if leg is None:
             continue
         new = timed(ws, replace(found, leg=leg), hands, together, seed)
+        same = kept.get(frozenset(other))
+        if same is None or new.makespan < same.makespan:
+            kept[frozenset(other)] = new
         if new.makespan < best.makespan - 1e-6:
             best, steps, waiting = new, other, None
-    return best
+    return tuple(sorted(kept.values(), key=lambda t: t.makespan))
 
 
 def _promising(

@@ -48,6 +48,35 @@ def plan(
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called
     before each. A NoPlan names a change that was tried and makes the project feasible, where one was found.
     """
+    found = choices(
+        checked,
+        seed=seed,
+        progress=progress,
+        demands=demands,
+        together=together,
+        caps=caps,
+        work=work,
+        like=like,
+    )
+    return found if isinstance(found, NoPlan) else found[0]
+
+
+def choices(
+    checked: CheckedProject,
+    *,
+    seed: int = 0,
+    progress: Progress | None = None,
+    demands: tuple[TouchDemand, ...] = (),
+    together: bool = False,
+    caps: Caps | None = None,
+    work: int = 0,
+    seconds: float = 0.0,
+    like: Chart | None = None,
+) -> tuple[Chart, ...] | NoPlan:
+    """The same, with the other charts that were met while a shorter cycle was looked for: the shortest cycle
+    first, one chart for each choice of hands and routes. seconds: look on for so long; then the answer is
+    not repeatable.
+    """
     ws = make_workspace(checked.project, demands=demands)
     if caps is not None:
         ws = replace(ws, caps=caps)
@@ -61,10 +90,11 @@ def plan(
     hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
     best = timed(ws, found, hands, together, seed)
     if found.proposal.steps == kept:
-        work = 0
+        work, seconds = 0, 0.0
     elif together:
         work = max(work, _TOGETHER)
-    return _chart(ws, improved(ws, found, best, hands, together, seed, work, progress), hands)
+    some = improved(ws, found, best, hands, together, seed, work, progress, seconds)
+    return tuple(_chart(ws, one, hands) for one in some)
 
 
 def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:

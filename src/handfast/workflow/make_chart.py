@@ -45,6 +45,27 @@ def plan(
     return make_record(with_recoveries(checked.project, found), inputs, seed)
 
 
+def choices(
+    checked: CheckedProject,
+    *,
+    seed: int = 0,
+    progress: Progress | None = None,
+    together: bool = False,
+    work: int = 0,
+    seconds: float = 0.0,
+) -> tuple[Record[Chart], ...] | Record[NoPlan]:
+    """Charts to choose from, the shortest cycle first: one for each choice of hands and routes that was met
+    while shorter cycles were looked for, `work` sequences and as many more as `seconds` allow."""
+    from handfast.planning.plan import choices as search
+    from handfast.planning.recoveries import with_recoveries
+
+    found = search(checked, seed=seed, progress=progress, together=together, work=work, seconds=seconds)
+    inputs = inputs_of(checked.project)
+    if isinstance(found, NoPlan):
+        return make_record(found, inputs, seed)
+    return tuple(make_record(with_recoveries(checked.project, chart), inputs, seed) for chart in found)
+
+
 def is_chart(record: Record[Chart] | Record[NoPlan]) -> TypeGuard[Record[Chart]]:
     """Whether the answer was yes."""
     return isinstance(record.body, Chart)
