@@ -22,7 +22,8 @@ from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
 
 _CHANGES = 80  # changes looked at before giving up on finding one
-_WHOLE = 4  # of these, how many are planned as a whole
+_WHOLE = 4  # of these, how many are planned as a whole, of a product of a dozen parts; fewer of larger ones
+_DOZEN = 12
 _TOGETHER = 6  # sequences that are tried where both hands work at once, if no more are asked for
 
 
@@ -105,7 +106,7 @@ def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
     whole, shut = 0, [h for h in ws.hands if at_home(ws, h)]
     worth = dict.fromkeys(candidates(ws.project, stuck.no, stuck.unit.parts[0], hit))
     for change in islice(worth, _CHANGES):
-        if whole >= _WHOLE:
+        if whole >= max(1, _WHOLE * _DOZEN // max(_DOZEN, len(ws.project.product.mates))):
             break
         other = make_workspace(applied(ws.project, change), ws)
         if any(at_home(other, h) for h in shut):
