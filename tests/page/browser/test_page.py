@@ -139,6 +139,16 @@ def test_what_is_drawn_on_request(opened: Page, complaints: list[str]) -> None:
     assert complaints == []
 
 
+def test_the_picture_asks_little_of_a_graphics_card(opened: Page) -> None:
+    """Frames a second cannot be seen here; draw calls and triangles are counted instead. A body and its edges
+    are two calls, a cut face a third."""
+    bodies = 36  # of first-fit: links, palms, fingers, parts, tool, holders, table; generous
+    opened.wait_for_function("handfastProbe.cost().calls > 40")  # edges come after the first picture
+    cost = opened.evaluate("handfastProbe.cost()")
+    assert cost["calls"] <= 2 * bodies
+    assert 10_000 < cost["triangles"] < 20_000
+
+
 def test_the_estimate_shrinks_as_jaws_close_and_at_a_touch(opened: Page, chart: Chart, served: Open) -> None:
     """The three axes told and the ellipsoid in the picture, against what the ledger has."""
     rows = load(served.folder / "records" / "ledger.json", Ledger).body.rows
