@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from handfast.model.mate import FeaturePair, Mate
-from handfast.planning.master import Clause, Proposal, propose
+from handfast.planning.master import Clause, Proposal, propose, solved
 from handfast.planning.route import COST, Route
 from handfast.planning.unit import Unit, routes_of, units_of
 
@@ -195,3 +195,15 @@ def test_units_of_a_product_without_patterns_are_its_mates() -> None:
 
     mates = tuple(unit(n).mates[0] for n in "abc")
     assert [u.name for u in units_of(Product("base", (), mates))] == ["a", "b", "c"]
+
+
+def test_what_is_seen_without_the_solver_is_what_the_solver_finds() -> None:
+    """Of random products many can be done as the file has them: there the solver is not asked."""
+    rng = np.random.default_rng(20)
+    as_written = 0
+    for _ in range(150):
+        units, routes, clauses = drawn(rng)
+        found = propose(units, routes, clauses, False)
+        assert found == solved(units, routes, clauses, False)
+        as_written += found is not None and [n for n, _ in found.steps] == [u.name for u in units]
+    assert as_written > 30

@@ -45,6 +45,56 @@ def propose(
 
     Repeatable: one worker, no wall-clock limit.
     """
+    return _as_written(units, routes, clauses, holds) or solved(units, routes, clauses, order_given, holds)
+
+
+def _as_written(
+    units: tuple[Unit, ...],
+    routes: dict[str, tuple[Route, ...]],
+    clauses: tuple[Clause, ...],
+    holds: frozenset[str] | None,
+) -> Proposal | None:
+    """The order of the file with every unit by its cheapest route, if nothing forbids it: then no other
+    costs as little, and there is nothing to solve."""
+    never = {(c.unit, c.route) for c in clauses if not c.present and not c.absent}
+    steps, cost = [], 0
+    for u in units:
+        open_ = [
+            (COST[r.kind] * _SCALE + k, r) for k, r in enumerate(routes[u.name]) if (u.name, r) not in never
+        ]
+        if not open_:
+            return None
+        least, route = min(open_, key=lambda o: o[0])
+        steps.append((u.name, route))
+        cost += least
+    place, by = {u.name: i for i, u in enumerate(units)}, dict(steps)
+    for i, u in enumerate(units):
+        if any(place[n] > i for n in needs(u, units)):
+            return None
+        until = retained_by(u, units)
+        if until is not None and (holds is None or u.name in holds):
+            between = steps[i + 1 : place[until] + 1]
+            if place[until] < i or any(by[u.name].last in r.hands for _, r in between):
+                return None
+    for c in clauses:
+        i = place[c.unit]
+        if (
+            by[c.unit] == c.route
+            and all(place[p] < i for p in c.present)
+            and all(place[p] > i for p in c.absent)
+        ):
+            return None
+    return Proposal(tuple(steps), cost)
+
+
+def solved(
+    units: tuple[Unit, ...],
+    routes: dict[str, tuple[Route, ...]],
+    clauses: tuple[Clause, ...],
+    order_given: bool,
+    holds: frozenset[str] | None = None,
+) -> Proposal | None:
+    """The same by the constraint solver, whatever the answer is."""
     sat = Sat()
     place = {u.name: sat.integer(0, len(units) - 1) for u in units}
     earlier = _orders(sat, units, place)
