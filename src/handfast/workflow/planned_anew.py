@@ -8,6 +8,7 @@ from handfast.execution.anew import Anew, NoWayAnewError, Stands
 from handfast.model.chart import Chart
 from handfast.model.project import Project
 from handfast.planning.resumed import NoWayError, Resumed
+from handfast.workflow.in_turn import in_turn
 from handfast.workflow.not_proven import NotProvenError
 
 
@@ -56,10 +57,13 @@ def must_be_proven(project: Project, resumed: Resumed) -> None:
     from handfast.proof.verify import verify
 
     entry = Entry(resumed.time, resumed.q, resumed.widths, resumed.to_the_end)
-    proof = verify(project, resumed.chart, "", entry=entry)
-    if not proof.holds:
-        first = proof.violations[0]
-        raise NotProvenError(
-            f"the way that was planned does not hold: {first.kind}: {first.text}; begin with another "
-            "element, or lead the arms clear by their own means"
-        )
+    for chart in (resumed.chart, in_turn(resumed.chart, resumed.time)):
+        if chart is None:
+            continue  # one element after another already, which is how they are carried out
+        proof = verify(project, chart, "", entry=entry)
+        if not proof.holds:
+            first = proof.violations[0]
+            raise NotProvenError(
+                f"the way that was planned does not hold: {first.kind}: {first.text}; begin with another "
+                "element, or lead the arms clear by their own means"
+            )

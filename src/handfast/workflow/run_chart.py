@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from handfast.checking.checked_project import CheckedProject
@@ -17,6 +18,7 @@ from handfast.model.project import Project
 from handfast.model.proof import Proof
 from handfast.model.record import Record
 from handfast.model.run_log import LogLine, RunLog
+from handfast.workflow.in_turn import in_turn
 from handfast.workflow.inputs import changed_files, inputs_of
 from handfast.workflow.make_proof import verify
 from handfast.workflow.make_trial import must_fit
@@ -41,7 +43,8 @@ def run(
     A cell that is a real machine moves: risk assessment by a competent person, ISO 10218 and local rules,
     reduced speed for first runs, guarded space, a working emergency stop. proof: of this chart; made anew if
     none is given. log: a file that is written line by line as it goes (docs/run-log.md); told: each line;
-    repeats: what is measured how often on the way. Raises MismatchError if the ledger is of another chart,
+    repeats: what is measured how often on the way. A chart of both hands at once is proven a second time, one
+    element after another, as it is carried out. Raises MismatchError if the ledger is of another chart,
     NotProvenError, before anything moves, for a chart that contradicts itself or that the verifier finds
     wrong, OSError if the log cannot be written.
     """
@@ -50,6 +53,7 @@ def run(
 
     must_fit(chart, ledger)
     must_hold(checked.project, chart, proof)
+    must_hold_in_turn(checked.project, chart)
     head = LogHead(checked.project.name, sha256(chart), cell.name, 1, chart.seed)
     with RunFile(log, head) as file:
         found = execute(
@@ -58,6 +62,21 @@ def run(
         )  # fmt: skip
         file.end(found)
     return make_record(found, inputs_of(checked.project, chart, ledger), chart.seed)
+
+
+def must_hold_in_turn(project: Project, chart: Record[Chart]) -> None:
+    """Raises NotProvenError for a chart of both hands at once that does not hold one element after another,
+    which is how a run carries it out."""
+    turns = in_turn(chart.body)
+    if turns is None:
+        return
+    proof = verify(project, replace(chart, body=turns)).body
+    if not proof.holds:
+        first = proof.violations[0]
+        raise NotProvenError(
+            "a run carries out one element after another, and that way this chart of both hands at once does "
+            f"not hold: {first.kind}: {first.text}; plan again without --together"
+        )
 
 
 def must_hold(project: Project, chart: Record[Chart], proof: Record[Proof] | None = None) -> Record[Proof]:
