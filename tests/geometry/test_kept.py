@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from handfast.geometry.kept import kept
+from handfast.geometry.kept import kept, worked_anew
 
 GIVEN = (np.arange(6.0).reshape(2, 3), np.array([[0, 1, 1]]))
 
@@ -58,3 +58,16 @@ def test_where_nothing_can_be_kept_it_is_worked_out_every_time(
     for _ in range(2):
         kept("boxes", GIVEN, lambda: counted(calls))
     assert len(calls) == 2
+
+
+def test_anew_neither_reads_nor_keeps(folder: Path) -> None:
+    calls: list[int] = []
+    with worked_anew(True):
+        kept("boxes", GIVEN, lambda: counted(calls))
+    assert not folder.exists()
+    kept("boxes", GIVEN, lambda: counted(calls))
+    with worked_anew(True):
+        kept("boxes", GIVEN, lambda: counted(calls))
+    with worked_anew(False):
+        kept("boxes", GIVEN, lambda: counted(calls))
+    assert len(calls) == 3

@@ -21,7 +21,8 @@ def plan(
         ),
     ] = None,
     fresh: Annotated[
-        bool, typer.Option("--fresh", help="Read no cache. (There is none yet: every plan is made anew.)")
+        bool,
+        typer.Option("--fresh", help="Read nothing that was kept on disk (boxes over meshes) to save time."),
     ] = False,
     together: Annotated[
         bool, typer.Option("--together", help="Both hands work at once where nothing forbids it.")
@@ -46,20 +47,21 @@ def plan(
     json: Json = False,
 ) -> None:
     """Plan who does what when: a two-hand chart, or the reasons why there is none."""
-    del fresh  # nothing is kept from one plan to the next
     from handfast.cli.do_plan import do_plan
     from handfast.cli.do_plan_only import do_plan_only
     from handfast.cli.do_settle import do_settle
+    from handfast.geometry.kept import worked_anew
 
     if target is not None and (optimise is not None or only is not None):
         raise typer.BadParameter("not with --target: it takes --together and --optimise-work")
-    if only is not None:
-        if optimise is not None or work:
-            raise typer.BadParameter("not with --only: a sub-assembly is planned as it is found first")
-        end(lambda: do_plan_only(project, only, seed, json, together))
-    if target is None:
-        end(lambda: do_plan(project, seed, json, together, work, optimise))
-    end(lambda: do_settle(project, target, seed, json, together, work))
+    if only is not None and (optimise is not None or work):
+        raise typer.BadParameter("not with --only: a sub-assembly is planned as it is found first")
+    with worked_anew(fresh):
+        if only is not None:
+            end(lambda: do_plan_only(project, only, seed, json, together))
+        if target is None:
+            end(lambda: do_plan(project, seed, json, together, work, optimise))
+        end(lambda: do_settle(project, target, seed, json, together, work))
 
 
 def why(project: Folder, mate: Annotated[str, typer.Option(help="Which mate.")], json: Json = False) -> None:

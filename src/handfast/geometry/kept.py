@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +15,7 @@ from numpy.typing import NDArray
 
 from handfast.spatial.se3 import Array
 
+_ANEW = ContextVar("worked anew", default=False)
 _FORM = "1"  # to be raised when what is worked out of equal input changes
 
 
@@ -20,18 +23,30 @@ def kept(what: str, given: tuple[NDArray[np.generic], ...], work: Callable[[], A
     """The array that `work` makes of the arrays `given`, from the disk if it was made before.
 
     what: names the work. Kept under HANDFAST_CACHE, or else in the user's folder for caches; where nothing
-    can be read or written there, it is worked out every time.
+    can be read or written there, or within `worked_anew`, it is worked out every time.
     """
     digest = hashlib.sha256(f"{_FORM} {what}".encode())
     for array in given:
         digest.update(f"{array.dtype} {array.shape}".encode() + np.ascontiguousarray(array).tobytes())
     path = _folder() / f"{what}-{digest.hexdigest()}.npy"
+    if _ANEW.get():
+        return work()
     try:
         return np.asarray(np.load(path, allow_pickle=False), dtype=np.float64)
     except (OSError, ValueError):
         made = work()
     _keep(path, made)
     return made
+
+
+@contextmanager
+def worked_anew(yes: bool) -> Iterator[None]:
+    """Within it, if `yes`, nothing that was kept is read and nothing is kept."""
+    before = _ANEW.set(yes)
+    try:
+        yield
+    finally:
+        _ANEW.reset(before)
 
 
 def _folder() -> Path:
