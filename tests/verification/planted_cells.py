@@ -3,8 +3,9 @@ wrong.
 
     python -m tests.verification.planted_cells
 
-Every plan goes through the proof; of the plans made by hand that certify the cells, every third is proved
-anew. Two processes. Ends with 1 if an answer is wrong, a plan fails its proof, or the two searches differ.
+Every plan goes through the proof, one hand at a time and with both at once where there are two arms; of the
+plans made by hand that certify the cells, every third is proved anew. Two processes. Ends with 1 if an
+answer is wrong, a plan fails its proof, or the two searches differ.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ Numbered = tuple[int, Planted]
 
 
 def _judged(numbered: Numbered, root: Path) -> Verdict:
-    return judge(numbered[1], root / f"judged-{numbered[0]}")
+    return judge(numbered[1], root / f"judged-{numbered[0]}", together=True)
 
 
 def _certified(numbered: Numbered, root: Path) -> bool:
@@ -53,6 +54,7 @@ def report(verdicts: list[Verdict], proved: list[bool], costs: list[Costs]) -> l
     """What is printed."""
     yes = Counter(v.answer for v in verdicts if v.cell.feasible)
     no = Counter(v.answer for v in verdicts if not v.cell.feasible)
+    both = [v.at_once for v in verdicts if v.at_once is not None]
     wrong = sum(v.answer != "right" for v in verdicts)
     low, high = wilson(wrong, len(verdicts))
     differ = [c for c in costs if not c.agree]
@@ -61,6 +63,8 @@ def report(verdicts: list[Verdict], proved: list[bool], costs: list[Costs]) -> l
         f"planted cells that can be done: {yes.total()}; planned and proved {yes['right']}, "
         f"wrongly certain that there is no plan {yes['false no']}, not found within the caps "
         f"{yes['not found']}, plan fails its proof {yes['plan fails proof']}",
+        f"of these, with both hands at once: {len(both)} planned and proved, in {sum(t > 0 for t in both)} "
+        f"both arms move at the same time, {sum(both):.0f} s in all",
         f"planted cells that cannot be done: {no.total()}; told so {no['right']}, planned all the same "
         f"{no['false yes']}",
         f"wrong answers: {wrong} of {len(verdicts)} ({100 * wrong / len(verdicts):.1f} %, Wilson 95 % "
