@@ -14,6 +14,7 @@ from tests.planning.conftest import FIRST_FIT
 from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
 from handfast.mates.grasps import grasps
+from handfast.mates.home import assembled_poses
 from handfast.mates.subassemblies import built_in
 from handfast.model.layout_measures import Measures
 from handfast.model.project import Project
@@ -31,7 +32,7 @@ def bench(first_fit: CheckedProject) -> Bench:
     return Bench(first_fit.project)
 
 
-VALVE_BANK = FIRST_FIT.parent / "valve-bank"
+PROJECTS = FIRST_FIT.parent
 
 
 def checked(folder: Path) -> Project:
@@ -79,12 +80,25 @@ def test_what_stands_out_of_reach_is_told(bench: Bench) -> None:
     assert far.cost(0.005) > 1000 > as_it_is.cost(0.005)
 
 
-def test_what_is_built_apart_goes_where_its_base_lies() -> None:
-    project = checked(VALVE_BANK)
+def test_what_is_built_apart_or_turned_over_goes_where_it_stands() -> None:
+    project = checked(PROJECTS / "valve-bank")
     for task in Bench(project).tasks:
         sub = built_in(project.product, task.mate)
         root = project.product.base if sub is None else sub.base
         assert task.needs[-1].holder == project.cell.place_of(root)[0].name
+    turned, gripped = (checked(PROJECTS / name) for name in ("relay-frame", "hand-grip"))
+    ends = {t.mate: t.needs[-1] for t in Bench(turned).tasks}
+    home, upside_down = assembled_poses(turned.product), set()
+    for mate in turned.product.mates:
+        if mate.tool is None:
+            T_holder_base = ends[mate.name].T_holder_item[0] @ se3.inverse(home[mate.part])
+            upside_down.add((mate.stands or "as it lies", bool(T_holder_base[2, 2] < 0)))
+    assert {down for _, down in upside_down} == {False, True}
+    assert len({stands for stands, _ in upside_down}) == len(upside_down)  # each place one side up
+    in_hand = {m.name for m in gripped.product.mates if m.stands is not None}
+    assert in_hand
+    assert all(t.needs[-1].when != "end" for t in Bench(gripped).tasks if t.mate in in_hand)
+    assert Bench(gripped).measure(gripped).undone == ()
 
 
 def test_a_part_that_is_held_needs_a_second_hand(bench: Bench) -> None:

@@ -78,7 +78,8 @@ class Bench:
         if until is None:
             return True
         for a, b in permutations(ws.hands, 2):
-            mine, theirs = reached[a, task.mate, 1], reached[b, until.mate, len(until.needs) - 1]
+            mine = reached[a, task.mate, len(task.needs) - 1]
+            theirs = reached[b, until.mate, len(until.needs) - 1]
             if mine.ok.any() and theirs.ok.any():
                 one, other = ws.hands[a], ws.hands[b]
                 gaps = _kernel.between(

@@ -24,7 +24,8 @@ _Z = np.array([0.0, 0.0, 1.0])
 class Need:
     """An item that a hand has to hold at a pose which moves with a holder.
 
-    when: where it lies at the start, on the way (a bit over a screw that waits), or where it goes;
+    when: where it lies at the start, on the way (a bit over a screw that waits), or where it goes (nowhere
+    that is known, if that is in a hand);
     T_holder_item: (r, 4, 4), poses of which any will do.
     """
 
@@ -53,12 +54,13 @@ def tasks_of(ws: Workspace) -> tuple[Task, ...]:
 def _task(ws: Workspace, mate: Mate) -> Task:
     project, part = ws.project, mate.part
     root, poses = stands_on(project.product, mate), assembled_poses(project.product)
-    base_holder, base = _lies(project, root)
-    home = base @ se3.inverse(poses[root]) @ poses[part]
+    home = se3.inverse(poses[root]) @ poses[part]
+    where = _stands(project, mate, root)
     holder, start = _lies(project, part)
     if mate.tool is None:
-        ends = (Need(part, holder, "start", start[None]), Need(part, base_holder, "end", home[None]))
-        return Task(mate.name, ends, True, mate.held_until)
+        first = Need(part, holder, "start", start[None])
+        ends = () if where is None else (Need(part, where[0], "end", (where[1] @ home)[None]),)
+        return Task(mate.name, (first, *ends), where is not None, mate.held_until)
     tool = project.cell.tool(mate.tool)
     stand, T_stand_tool = _lies(project, tool.name)
     rolls = np.array([se3.rotation(_Z, 2 * np.pi * i / _ROLLS) for i in range(_ROLLS)])
@@ -66,9 +68,21 @@ def _task(ws: Workspace, mate: Mate) -> Task:
     needs = (
         Need(tool.name, stand, "start", T_stand_tool[None]),
         Need(tool.name, holder, "way", start @ on_screw),
-        Need(tool.name, base_holder, "end", home @ on_screw),
     )
-    return Task(mate.name, needs, False, None)
+    ends = () if where is None else (Need(tool.name, where[0], "end", where[1] @ home @ on_screw),)
+    return Task(mate.name, (*needs, *ends), False, None)
+
+
+def _stands(project: Project, mate: Mate, root: str) -> tuple[str, Array] | None:
+    """The holder in which what the mate is built on stands while it is done, and T_holder_root; None if it is
+    in a hand, which may be anywhere."""
+    if mate.stands is None:
+        return _lies(project, root)
+    kind, _, name = mate.stands.partition(".")
+    if kind == "hand":
+        return None
+    holder, _, place = name.partition(".")
+    return holder, next(p for p in project.cell.holder(holder).places if p.name == place).pose.matrix
 
 
 def _lies(project: Project, item: str) -> tuple[str, Array]:
