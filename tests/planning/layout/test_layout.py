@@ -18,7 +18,7 @@ from handfast.mates.home import assembled_poses
 from handfast.mates.subassemblies import built_in
 from handfast.model.layout_measures import Measures
 from handfast.model.project import Project
-from handfast.planning.layout.arms import crews
+from handfast.planning.layout.arms import crews, only
 from handfast.planning.layout.field import layout_map
 from handfast.planning.layout.ground import Ground, poses_of
 from handfast.planning.layout.measure import Bench, _all
@@ -99,6 +99,9 @@ def test_what_is_built_apart_or_turned_over_goes_where_it_stands() -> None:
     assert in_hand
     assert all(t.needs[-1].when != "end" for t in Bench(gripped).tasks if t.mate in in_hand)
     assert Bench(gripped).measure(gripped).undone == ()
+    holding = {m.stands for m in gripped.product.mates}
+    alone = next(a.name for a in gripped.cell.arms if f"hand.{a.name}" not in holding)
+    assert in_hand <= set(Bench(gripped).measure(only(gripped, alone)).undone)
 
 
 def test_a_part_that_is_held_needs_a_second_hand(bench: Bench) -> None:

@@ -43,7 +43,7 @@ def crews(bench: Bench, first: Candidate, seed: int) -> Iterator[Crew]:
     names = tuple(a.name for a in layout.cell.arms)
     if len(names) > 1:
         for name in names:
-            yield Crew((name,), f"{name} alone", tried(bench, _only(layout, name), seed))
+            yield Crew((name,), f"{name} alone", tried(bench, only(layout, name), seed))
     yield Crew(names, "as it is", first)
     best: Candidate | None = None
     for more in _one_more(bench, layout):
@@ -58,7 +58,7 @@ def crews(bench: Bench, first: Candidate, seed: int) -> Iterator[Crew]:
         yield Crew((*names, arm.name), f"and one more like {names[-1]}, at x {x:.0f}, y {y:.0f} mm", best)
 
 
-def _only(project: Project, name: str) -> Project:
+def only(project: Project, name: str) -> Project:
     """The project with one of its arms alone, and what is on it."""
     cell = project.cell
     left = replace(

@@ -58,6 +58,8 @@ class Bench:
         seconds = {t.mate: _seconds(ws, t, reached) for t in self.tasks}
         undone = {t.mate for t in self.tasks if not self._can_be_held(ws, t, reached)}
         undone |= {mate for mate, s in seconds.items() if not np.isfinite(s)}
+        held_by = {m.name: m.stands for m in layout.product.mates if (m.stands or "").startswith("hand.")}
+        undone |= {mate for mate, hand in held_by.items() if hand not in {f"hand.{h}" for h in ws.hands}}
         best = [
             max((reached[h, t.mate, i] for h in ws.hands), key=lambda r: (r.share, r.clear))
             for t in self.tasks
