@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from tests.uncertainty import first_fit_chart as c
 
-from handfast.model.error_source import Changes, ErrorSource, Six
+from handfast.model.error_source import Changes, ErrorSource, Six, is_compliant
 from handfast.uncertainty.edges import edges
 from handfast.uncertainty.error_form import Instance
 from handfast.uncertainty.play import play_jacobian
@@ -58,9 +58,15 @@ def test_every_edge_of_the_project_takes_a_source() -> None:
     names = edges(PROJECT)
     assert {s.acts_on for s in PROJECT.errors} <= set(names)
     touchy = (1e-5, 0.0, 0.0, 0.0, 0.0, 0.0)
+    soft = (1e-6, 1e-6, 1e-6, 1e-4, 1e-4, 1e-4)  # m/N and rad/(N m): what gives says by how much
     errors = tuple(
-        ErrorSource(f"of {e}", e, touchy if e.startswith("touch.") else SMALL, "shift") for e in names
-    )
+        ErrorSource(
+            f"of {e}", e, touchy if e.startswith("touch.") else SMALL, "shift",
+            compliance=soft if is_compliant(e) else (0.0,) * 6,
+        )
+        for e in names
+    )  # fmt: skip
+    assert any(is_compliant(e) for e in names)
     assert set(sources_of(replace(PROJECT, errors=errors)).by_edge) >= set(names)
 
 
