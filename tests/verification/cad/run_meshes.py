@@ -57,13 +57,21 @@ def short_of_target(scores: dict[str, Score]) -> list[str]:
     return out
 
 
+def counted(extras: list[str]) -> list[str]:
+    """Extras of one part and kind as one line, where there are several."""
+    by: dict[str, list[str]] = {}
+    for extra in extras:
+        by.setdefault(" ".join(extra.split()[:2]), []).append(extra)
+    return [lines[0] if len(lines) == 1 else f"{len(lines)} of {key}" for key, lines in by.items()]
+
+
 def main() -> int:
     failed = []
     for seed in [int(s) for s in sys.argv[1:]] or [1]:
         scores = run(seed)
         for name, score in scores.items():
             sys.stdout.write(f"seed {seed}, {name}\n{score.table()}\n")
-            for words in (*score.misses, *(f"not true: {e}" for e in score.extras)):
+            for words in (*score.misses, *(f"not true: {e}" for e in counted(score.extras))):
                 sys.stdout.write(f"   {words}\n")
         failed += short_of_target(scores)
     for words in failed:
