@@ -8,32 +8,15 @@ from pathlib import Path
 import pytest
 from tests.groups.broken_off import of, proof_of, up_to, with_element, wrong
 
-from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
-from handfast.planning.plan import plan
 from handfast.planning.stand import stood
 from handfast.planning.workspace import make_workspace
 from handfast.spatial.pose import Pose
 
 FOLDER = Path(__file__).parents[2] / "projects" / "hand-grip"
-
-
-@pytest.fixture(scope="module")
-def checked() -> CheckedProject:
-    found = check_folder(FOLDER)
-    assert isinstance(found, CheckedProject), found
-    assert found.notes == ()
-    return found
-
-
-@pytest.fixture(scope="module")
-def chart(checked: CheckedProject) -> Chart:
-    found = plan(checked, seed=7)
-    assert isinstance(found, Chart), found
-    return found
 
 
 def test_handle_is_taken_up_once_and_never_set_down(checked: CheckedProject, chart: Chart) -> None:

@@ -5,33 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-import pytest
 from tests.groups.broken_off import proof_of, up_to, with_element, wrong
 
-from handfast.checking.check import check, check_folder
+from handfast.checking.check import check
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.project import Project
 from handfast.model.shape import Box, Solid
-from handfast.planning.plan import plan
 from handfast.spatial.pose import Pose
 
 FOLDER = Path(__file__).parents[2] / "projects" / "relay-frame"
-
-
-@pytest.fixture(scope="module")
-def checked() -> CheckedProject:
-    found = check_folder(FOLDER)
-    assert isinstance(found, CheckedProject), found
-    assert found.notes == ()
-    return found
-
-
-@pytest.fixture(scope="module")
-def chart(checked: CheckedProject) -> Chart:
-    found = plan(checked, seed=7)
-    assert isinstance(found, Chart), found
-    return found
 
 
 def with_place(project: Project, name: str, **change: object) -> Project:

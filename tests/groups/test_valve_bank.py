@@ -9,30 +9,14 @@ import numpy as np
 import pytest
 from tests.groups.broken_off import of, proof_of, up_to, with_element, wrong
 
-from handfast.checking.check import check, check_folder
+from handfast.checking.check import check
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.cell import Obstacle
 from handfast.model.chart import Chart
 from handfast.model.shape import Box, Solid
-from handfast.planning.plan import plan
 from handfast.spatial.pose import Pose
 
 FOLDER = Path(__file__).parents[2] / "projects" / "valve-bank"
-
-
-@pytest.fixture(scope="module")
-def checked() -> CheckedProject:
-    found = check_folder(FOLDER)
-    assert isinstance(found, CheckedProject), found
-    assert found.notes == ()
-    return found
-
-
-@pytest.fixture(scope="module")
-def chart(checked: CheckedProject) -> Chart:
-    found = plan(checked, seed=7)
-    assert isinstance(found, Chart), found
-    return found
 
 
 def test_more_than_25_parts_built_in_four_places_and_joined(checked: CheckedProject, chart: Chart) -> None:

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from handfast.mates.grasps import grip_widths
+from handfast.model.arm import Arm
 from handfast.model.cell import Cell
 from handfast.model.change import Change
 from handfast.model.gripper import Gripper
@@ -18,6 +19,7 @@ from handfast.model.project import Project
 from handfast.model.shape import Solid
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose, Vec3
+from handfast.spatial.se3 import Array
 
 _UP = np.array([0.0, 0.0, 1.0])
 _STEPS = (
@@ -42,15 +44,15 @@ def applied(project: Project, change: Change) -> Project:
         moved = replace(
             cell.holder(change.target), pose=_shifted(cell.holder(change.target).pose, change.value)
         )
-        return _with(project, replace(cell, holders=_swap(cell.holders, moved)))
+        return _with(project, replace(cell, holders=swapped(cell.holders, moved)))
     if change.kind == "move obstacle":
         old = next(o for o in cell.obstacles if o.name == change.target)
         solids = tuple(Solid(s.shape, _shifted(s.pose, change.value)) for s in old.solids)
-        return _with(project, replace(cell, obstacles=_swap(cell.obstacles, replace(old, solids=solids))))
+        return _with(project, replace(cell, obstacles=swapped(cell.obstacles, replace(old, solids=solids))))
     if change.kind == "drop need":
         mate = project.product.mate(change.target)
         fewer = replace(mate, needs=tuple(n for n in mate.needs if n != change.what))
-        return replace(project, product=replace(project.product, mates=_swap(project.product.mates, fewer)))
+        return replace(project, product=replace(project.product, mates=swapped(project.product.mates, fewer)))
     if change.kind == "move arm":
         arms = tuple(
             replace(a, base=_shifted(a.base, change.value)) if change.target in (a.name, "every arm") else a
@@ -59,7 +61,7 @@ def applied(project: Project, change: Change) -> Project:
         return _with(project, replace(cell, arms=arms))
     if change.kind == "drop hold":
         free = replace(project.product.mate(change.target), held_until=None)
-        return replace(project, product=replace(project.product, mates=_swap(project.product.mates, free)))
+        return replace(project, product=replace(project.product, mates=swapped(project.product.mates, free)))
     if change.kind == "add arm":
         return _with(project, _second_arm(cell, change))
     grippers = tuple(
@@ -73,18 +75,20 @@ def _with(project: Project, cell: Cell) -> Project:
 
 
 def _second_arm(cell: Cell, change: Change) -> Cell:
-    """The cell with one more arm like another, its gripper and what it senses with."""
     like = cell.arm(change.target)
     x, y, z, turn = change.value
     T_base = se3.rotation(_UP, turn) @ like.base.matrix
     T_base[:3, 3] = (x, y, z)
-    arm = replace(like, name=change.what, base=Pose.from_matrix(T_base))
-    grip = cell.gripper_of(like.name)
-    gripper = replace(grip, name=f"{change.what}_gripper", arm=change.what)
+    return with_arm(cell, like, change.what, T_base)
+
+
+def with_arm(cell: Cell, like: Arm, name: str, T_base: Array) -> Cell:
+    """The cell with one more arm like another, its base at T_base (4, 4), its gripper and what it senses
+    with."""
+    arm = replace(like, name=name, base=Pose.from_matrix(T_base))
+    gripper = replace(cell.gripper_of(like.name), name=f"{name}_gripper", arm=name)
     sensors = tuple(
-        replace(s, name=f"{change.what}_{s.name}", arm=change.what)
-        for s in cell.force_sensors
-        if s.arm == like.name
+        replace(s, name=f"{name}_{s.name}", arm=name) for s in cell.force_sensors if s.arm == like.name
     )
     return replace(
         cell,
@@ -94,7 +98,8 @@ def _second_arm(cell: Cell, change: Change) -> Cell:
     )
 
 
-def _swap(items: tuple[N, ...], new: N) -> tuple[N, ...]:
+def swapped(items: tuple[N, ...], new: N) -> tuple[N, ...]:
+    """The items with the new one in the place of that of its name."""
     return tuple(new if i.name == new.name else i for i in items)
 
 

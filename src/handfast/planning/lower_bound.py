@@ -16,11 +16,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from handfast.kinematics.chain import Chain
 from handfast.mates.subassemblies import built_there, done_first
 from handfast.model.element import Element
 from handfast.model.mate import Mate
 from handfast.model.product import Product
 from handfast.planning.workspace import Workspace
+from handfast.spatial.se3 import Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,11 +132,11 @@ def _minimum(ws: Workspace, e: Element) -> float:
             total += motion.duration  # its speed is a process value
             continue
         way = np.abs(np.array(motion.q[-1]) - np.array(motion.q[0]))
-        ramp = way >= chain.velocity**2 / chain.acceleration
-        times = np.where(
-            ramp,
-            way / chain.velocity + chain.velocity / chain.acceleration,
-            2 * np.sqrt(way / chain.acceleration),
-        )
-        total += float(times.max())
+        total += float(least_time(chain, way))
     return total
+
+
+def least_time(chain: Chain, way: Array) -> Array:
+    """Of joint motions from rest to rest that turn each joint by `way` (..., n) [rad], in order [s]."""
+    v, a = chain.velocity, chain.acceleration
+    return np.asarray(np.where(way >= v**2 / a, way / v + v / a, 2 * np.sqrt(way / a)).max(axis=-1))

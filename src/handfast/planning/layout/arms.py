@@ -10,6 +10,7 @@ import numpy as np
 from handfast import _kernel
 from handfast.model.arm import Arm
 from handfast.model.project import Project
+from handfast.planning.change import with_arm
 from handfast.planning.connect import RESOLUTION
 from handfast.planning.layout.elsewhere import elsewhere
 from handfast.planning.layout.ground import Ground
@@ -17,7 +18,6 @@ from handfast.planning.layout.measure import Bench
 from handfast.planning.layout.search import Candidate, tried
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
-from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
 _UP = np.array([0.0, 0.0, 1.0])
@@ -99,15 +99,5 @@ def _rests_clear(ws: Workspace, name: str) -> bool:
 
 
 def _with(layout: Project, like: Arm, T_base: Array) -> Project:
-    cell, name = layout.cell, "third" if len(layout.cell.arms) == 2 else "another"
-    gripper = cell.gripper_of(like.name)
-    sensors = tuple(
-        replace(s, name=f"{name}_{s.name}", arm=name) for s in cell.force_sensors if s.arm == like.name
-    )
-    more = replace(
-        cell,
-        arms=(*cell.arms, replace(like, name=name, base=Pose.from_matrix(T_base))),
-        grippers=(*cell.grippers, replace(gripper, name=f"{name}_gripper", arm=name)),
-        force_sensors=(*cell.force_sensors, *sensors),
-    )
-    return replace(layout, cell=more)
+    name = "third" if len(layout.cell.arms) == 2 else "another"
+    return replace(layout, cell=with_arm(layout.cell, like, name, T_base))

@@ -15,6 +15,7 @@ from handfast.model.project import Project
 from handfast.planning.hand import Hand
 from handfast.planning.layout.elsewhere import elsewhere
 from handfast.planning.layout.needs import Need, Task, tasks_of
+from handfast.planning.lower_bound import least_time
 from handfast.planning.pick import APPROACH
 from handfast.planning.workspace import Workspace, make_workspace
 from handfast.spatial import se3
@@ -181,8 +182,7 @@ def _there_and_back(hand: Hand, stop: Reached) -> float:
 
 def _time(hand: Hand, qa: Array, qb: Array) -> Array:
     """Least time of straight joint motions from rest to rest, (k,) [s]."""
-    d, v, a = np.abs(qb - qa), hand.chain.velocity, hand.chain.acceleration
-    return np.asarray(np.where(d > v * v / a, d / v + v / a, 2 * np.sqrt(d / a)).max(axis=1))
+    return least_time(hand.chain, np.abs(qb - qa))
 
 
 def _crowding(ws: Workspace, reached: _All) -> float:

@@ -10,8 +10,8 @@ from typing import Literal
 import numpy as np
 
 from handfast.model.layout_measures import Measures
-from handfast.model.named import N
 from handfast.model.project import Project
+from handfast.planning.change import swapped
 from handfast.planning.improve import timed
 from handfast.planning.layout.ground import Ground, poses_of
 from handfast.planning.layout.measure import Bench
@@ -128,13 +128,11 @@ def _moved(
 def put(project: Project, name: str, T_world: Array) -> Project:
     """The project with an arm or a holder standing elsewhere."""
     cell, pose = project.cell, Pose.from_matrix(T_world)
-    arms = _swapped(cell.arms, [replace(a, base=pose) for a in cell.arms if a.name == name])
-    holders = _swapped(cell.holders, [replace(h, pose=pose) for h in cell.holders if h.name == name])
-    return replace(project, cell=replace(cell, arms=arms, holders=holders))
-
-
-def _swapped(items: tuple[N, ...], new: list[N]) -> tuple[N, ...]:
-    return tuple(next((n for n in new if n.name == i.name), i) for i in items)
+    for arm in (a for a in cell.arms if a.name == name):
+        cell = replace(cell, arms=swapped(cell.arms, replace(arm, base=pose)))
+    for holder in (h for h in cell.holders if h.name == name):
+        cell = replace(cell, holders=swapped(cell.holders, replace(holder, pose=pose)))
+    return replace(project, cell=cell)
 
 
 def differences(before: Project, after: Project) -> tuple[tuple[Kind, str, Pose], ...]:
