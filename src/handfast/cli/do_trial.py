@@ -45,12 +45,17 @@ class Asked:
 
 def do_trial(folder: str, asked: Asked, as_json: bool) -> int:
     """Simulate builds and set them beside the prediction. Yes: they agree; no: they do not."""
+    if asked.failures and asked.engine:
+        raise UnusableError("--engine: expected one trial, found --failures, which takes many; leave one out")
+    if asked.failures > asked.builds:
+        raise UnusableError(
+            f"--failures {asked.failures}: expected at least as many builds at each size of the errors, "
+            f"found --builds {asked.builds}; write --builds {10 * asked.failures}, say"
+        )
     checked = open_project(folder)
     chart = need(folder, "chart", Chart)
     must_be_of(checked.project, chart, folder)
     ledger = need(folder, "ledger", Ledger)
-    if asked.failures and asked.engine:
-        raise UnusableError("--engine: expected one trial, found --failures, which takes many; leave one out")
     if asked.failures:
         return _rare(folder, checked, chart, ledger, asked, as_json)
     if asked.scale != 1.0:

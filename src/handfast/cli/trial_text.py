@@ -65,7 +65,11 @@ def _tell_cycle(found: TrialReport) -> None:
     took = sorted(b.duration_s for b in found.builds if b.whole)
     if took:
         middle, late = took[len(took) // 2], took[min(len(took) - 1, int(0.95 * len(took)))]
-        say(f"  cycle {took[0]:.1f} to {took[-1]:.1f} s, half up to {middle:.1f} s, 95 % up to {late:.1f} s")
+        if f"{took[0]:.1f}" == f"{took[-1]:.1f}":
+            say(f"  cycle {middle:.1f} s, each of them")
+        else:
+            spread = f"half up to {middle:.1f} s, 95 % up to {late:.1f} s"
+            say(f"  cycle {took[0]:.1f} to {took[-1]:.1f} s, {spread}")
     if found.with_recoveries:
         used = Counter(f"{do} ({met})" for b in found.builds for do, met in b.recoveries)
         said = ", ".join(f"{n} times {what}" for what, n in used.most_common()) or "none"

@@ -1,4 +1,4 @@
-"""Diameters as they are written, against the part as it is drawn."""
+"""Diameters and lengths as they are written, against the part as it is drawn."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from handfast.checking.case import Case, Rule
 from handfast.checking.inside_solid import inside_any
 from handfast.checking.rules.features import features
+from handfast.geometry.cover import boxes
 from handfast.geometry.mesh import MeshError
 from handfast.model.feature import Feature
 from handfast.model.finding import Finding
@@ -25,6 +26,13 @@ def diameters(case: Case) -> Iterator[Finding]:
         if feature.kind not in ("shaft", "hole") or feature.diameter is None:
             continue
         try:
+            longest = _longest(case, item)
+            if feature.length is not None and feature.length > longest + slack(longest):
+                expected = f"a length inside the part, at most {1e3 * longest:.4g} mm"
+                found = f"{1e3 * feature.length:.4g} mm"
+                fix = "correct the length; is its unit mm?"
+                yield case.finding("size-off-part", (*path, "length"), expected, found, fix)
+                continue
             beyond, within = (
                 _material(case, item, feature, sign * slack(feature.diameter)) for sign in (1, -1)
             )
@@ -36,6 +44,14 @@ def diameters(case: Case) -> Iterator[Finding]:
             found = f"{1e3 * feature.diameter:.4g} mm; the drawn one is {wrong}"
             fix = "correct the diameter, or the part's shape"
             yield case.finding("size-off-part", (*path, "diameter"), expected, found, fix)
+
+
+def _longest(case: Case, item: Part | Tool) -> float:
+    """Diagonal of the box around a body [m]: nothing in it is longer."""
+    poses, halves = boxes(item.solids, case.project.folder)
+    reach = np.einsum("kij,kj->ki", np.abs(poses[:, :3, :3]), halves)
+    low, high = (poses[:, :3, 3] - reach).min(axis=0), (poses[:, :3, 3] + reach).max(axis=0)
+    return float(np.linalg.norm(high - low))
 
 
 def _wrong(shaft: bool, beyond: np.ndarray, within: np.ndarray) -> str:
@@ -64,7 +80,8 @@ RULES = (
     Rule(
         "size-off-part",
         "A written diameter agrees with the drawn shape, to within 0.08 mm and 0.2 %: jaws close on what is "
-        "drawn, and fits are reckoned with what is written. Half way along the feature is looked at.",
+        "drawn, and fits are reckoned with what is written. Half way along the feature is looked at. "
+        "No feature is longer than its part.",
         diameters,
     ),
 )

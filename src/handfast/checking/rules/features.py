@@ -59,7 +59,9 @@ def fit_classes(case: Case) -> Iterator[Finding]:
             if feature.diameter is not None:
                 deviations(feature.diameter, feature.fit)
         except TabledValueError as error:
-            yield case.finding("unknown-fit", at, error.expected, repr(error.found), error.fix)
+            yield case.finding(
+                "unknown-fit", at, f"{error.place}, {error.expected}", repr(error.found), error.fix
+            )
             continue
         if feature.kind in ("hole", "slot", "shaft") and is_hole is (feature.kind == "shaft"):
             wanted = "a class in small letters" if is_hole else "a class in capitals"
