@@ -9,14 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handfast.geometry.cad.facet_fit import RoundKind, Surface, fit_round
+from handfast.geometry.cad.facet_table import SMOOTH, Facets, Flags, Numbers, joined
 from handfast.spatial.se3 import Array
 
-Numbers = NDArray[np.int64]
-Flags = NDArray[np.bool_]
-FLAT = np.deg2rad(0.05)
-"""Facets that turn less into each other lie in one plane."""
-SMOOTH = np.deg2rad(34.0)
-"""Facets of one round surface turn no more into each other: twelve around a full circle."""
 _LEAST = 4  # flats that show a round surface: three of any symmetric bevel lie on a circle
 _LEAST_CORNERS = 10  # of four strips; through six corners there is always a cone
 _LEAN = np.cos(np.deg2rad(25.0))  # of a facet's normal against the surface's at its middle
@@ -38,80 +33,6 @@ class Group:
     surface: Surface | None
     flat: bool
     deviation: float = 0.0
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Facets:
-    """vertices (n, 3) [m], triangles (m, 3); normals, areas, middles of the triangles; beside (m, 3): the
-    triangle across each edge (corner k to k + 1); turn (m, 3): angle between the two normals [rad]; flat_of
-    (m,): number of the flat, one plane, that each belongs to; of_flat: the triangles of each; gentle (m, 3):
-    whether the edge leads to another flat with little turn."""
-
-    vertices: Array
-    triangles: Numbers
-    normals: Array
-    areas: Array
-    middles: Array
-    beside: Numbers
-    turn: Array
-    tolerance: float
-    flat_of: Numbers
-    of_flat: tuple[Numbers, ...]
-    gentle: Flags
-
-
-def facets(vertices: Array, triangles: Numbers, beside: Numbers, tolerance: float) -> Facets:
-    """beside: as of Facets; tolerance: how far corners may lie off what they stand for [m]."""
-    corners = vertices[triangles]
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    twice = np.linalg.norm(cross, axis=1)
-    normals = cross / np.maximum(twice, 1e-300)[:, None]
-    turn = np.arccos(np.clip((normals[:, None, :] * normals[beside]).sum(axis=2), -1, 1))
-    # A sliver's normal says little: it lies in a plane if its far corner does.
-    apex = vertices[_opposite(triangles, beside)]
-    off = np.abs(((apex - corners[:, :1]) * normals[:, None, :]).sum(axis=2))
-    flat = (turn < FLAT) | ((off < tolerance / 4) & ((turn < SMOOTH) | (turn > np.pi - SMOOTH)))
-    flat |= flat[beside, _back(beside)]
-    flat_of = _joined(beside, flat)
-    order = np.argsort(flat_of, kind="stable")
-    members = np.split(order, np.cumsum(np.bincount(flat_of))[:-1])
-    gentle = (flat_of[:, None] != flat_of[beside]) & (turn < SMOOTH)
-    return Facets(
-        vertices, triangles, normals, twice / 2, corners.mean(axis=1), beside, turn, tolerance, flat_of,
-        tuple(members), gentle,
-    )  # fmt: skip
-
-
-def _opposite(triangles: Numbers, beside: Numbers) -> Numbers:
-    """The corner of the triangle across each edge that is not on the edge (m, 3)."""
-    across = triangles[beside]
-    a, b = triangles[:, :, None], np.roll(triangles, -1, axis=1)[:, :, None]
-    return np.asarray(np.where((across != a) & (across != b), across, -1).max(axis=2))
-
-
-def _back(beside: Numbers) -> Numbers:
-    """Which edge of the triangle across leads back (m, 3)."""
-    rows = np.arange(len(beside))[:, None, None]
-    return np.asarray((beside[beside] == rows).argmax(axis=2))
-
-
-def _joined(beside: Numbers, joins: Flags) -> Numbers:
-    """A number for each triangle: equal for those that joining edges connect."""
-    label = np.full(len(beside), -1, dtype=np.int64)
-    count = 0
-    for seed in range(len(beside)):
-        if label[seed] >= 0:
-            continue
-        label[seed], front = count, [seed]
-        while front:
-            t = front.pop()
-            for k in range(3):
-                other = int(beside[t, k])
-                if joins[t, k] and label[other] < 0:
-                    label[other] = count
-                    front.append(other)
-        count += 1
-    return label
 
 
 def grouped(f: Facets) -> list[Group]:
@@ -347,7 +268,7 @@ def _rest(f: Facets, free: Flags) -> list[Group]:
     small = free & (np.bincount(f.flat_of)[f.flat_of] <= 2)
     joins = f.gentle & small[:, None] & small[f.beside]
     joins |= (f.flat_of[:, None] == f.flat_of[f.beside]) & free[:, None]
-    label = _joined(f.beside, joins & free[f.beside])
+    label = joined(f.beside, joins & free[f.beside])
     found = []
     for one in np.unique(label[free]):
         members = np.flatnonzero((label == one) & free)

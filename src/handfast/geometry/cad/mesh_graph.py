@@ -7,7 +7,8 @@ import numpy as np
 
 from handfast.geometry.cad.brep_graph import bend_between
 from handfast.geometry.cad.face_graph import Bend, Edge, Face, FaceGraph, SurfaceKind
-from handfast.geometry.cad.facet_groups import Facets, Group, Numbers, facets, grouped
+from handfast.geometry.cad.facet_groups import Group, grouped
+from handfast.geometry.cad.facet_table import Facets, Numbers, facets
 from handfast.spatial.se3 import Array
 
 CLOSE = 1.5e-6
