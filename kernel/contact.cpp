@@ -11,6 +11,8 @@
 
 #include <algorithm>
 
+#include "touches.h"
+
 namespace handfast {
 
 namespace {
@@ -25,49 +27,6 @@ constexpr int ENOUGH = 6000;        // iterations in all, after which steps are 
 constexpr double LEAST_PART = 0.05; // of a step, below which it is taken as it comes
 constexpr double LEVER = 0.03;      // at which a turn counts as a movement [m]
 
-struct Touch {
-    Vec at, normal, along;  // in the world; normal out of the material; along: moved on the wall since the last step
-    double depth;
-    int a, b, rim;  // bodies of the points and of the material
-};
-
-struct Depth {
-    double value;
-    Vec normal;  // out of the material, in the shape's frame
-};
-
-double involute(double cosine) { return std::sqrt(std::max(0.0, 1.0 - cosine * cosine)) / cosine - arccos(std::min(1.0, cosine)); }
-
-// Depth below the nearer flank of a gear's tooth, and out of it; below the root circle all is material.
-Depth flank(const Shape &s, double x, double y) {
-    const double rho = std::sqrt(x * x + y * y), pitch = 2.0 * PI / s.teeth;
-    if (rho < s.root) return {1.0, {0, 0, 0}};
-    const double angle = arctan2(y, x), off = angle - pitch * std::floor(angle / pitch + 0.5), side = off < 0 ? -1.0 : 1.0;
-    const double cosine = rho > s.base ? s.base / rho : 1.0;
-    const double value = rho * cosine * (s.half_tooth - involute(cosine) - std::fabs(off));
-    // The normal of an involute is tangent to its base circle.
-    const double sine = std::sqrt(1.0 - cosine * cosine), rx = x / rho, ry = y / rho;
-    return {value, {sine * rx - side * cosine * ry, sine * ry + side * cosine * rx, 0}};
-}
-
-Depth depth_in(const Shape &s, Vec p) {
-    const double x = p.x - std::clamp(p.x, -s.half, s.half), rho = std::sqrt(x * x + p.y * p.y);
-    const double u = s.sign * (rho - s.radius), inward = rho > 1e-12 ? s.sign / rho : 0.0;
-    Depth out{HUGE_VAL, {0, 0, 0}};
-    const double *nearest = nullptr;
-    for (int i = 0; i < s.planes; ++i) {
-        const double d = s.plane[i][0] * u + s.plane[i][1] * p.z + s.plane[i][2];
-        if (d < out.value) out.value = d, nearest = s.plane[i];
-        if (d <= 0) return {d, {0, 0, 0}};
-    }
-    out.normal = {-nearest[0] * inward * x, -nearest[0] * inward * p.y, -nearest[1]};
-    if (s.kind == 1) {
-        const Depth side = flank(s, p.x, p.y);
-        if (side.value < out.value) return side;
-    }
-    return out;
-}
-
 Pose between(const Pose &a, const Pose &b, double share) {
     const Vec w = rotation_vector(b.r * transpose(a.r));
     const double angle = norm(w);
@@ -78,7 +37,7 @@ class Balance {
   public:
     Balance(const std::vector<Shape> &shapes, const std::vector<Rim> &rims, const Vec *points, const std::vector<Body> &bodies,
             const Going &going)
-        : shapes_(shapes), rims_(rims), points_(points), going_(going), bodies_(bodies), n_(6 * int(bodies.size())) {
+        : pressing_(shapes, rims, points), going_(going), bodies_(bodies), n_(6 * int(bodies.size())) {
         for (const Body &b : bodies) now_.push_back(b.now), before_.push_back(b.now);
         out.deepest.assign(rims.size(), 0.0);
     }
@@ -209,98 +168,7 @@ class Balance {
     }
     Vec stretched(int b) const { return springs(b, bodies_[size_t(b)].at.p - now_[size_t(b)].p, false); }
 
-    static Pose placed(const std::vector<Pose> &poses, int body) {
-        return body < 0 ? Pose{{{1, 0, 0, 0, 1, 0, 0, 0, 1}}, {0, 0, 0}} : poses[size_t(body)];
-    }
-
-    void touch(const std::vector<Pose> &poses, std::vector<Touch> &found) const {
-        found.clear();
-        for (size_t k = 0; k < rims_.size(); ++k) {
-            const Rim &rim = rims_[k];
-            const Shape &on = shapes_[size_t(rim.points_on)], &in = shapes_[size_t(rim.material)];
-            const Pose a = placed(poses, on.body), b = placed(poses, in.body);
-            const Pose into = inverse(b * in.at) * (a * on.at);  // from the points' shape to the material's
-            if (apart(rim, in, into)) continue;
-            const Pose material = b * in.at, points = a * on.at;
-            if (in.also < 0) {
-                for (int i = rim.start; i < rim.start + rim.count; ++i) press(int(k), points_[i], into, material, points, found);
-                continue;
-            }
-            // Where another hole opens there is no wall. A circle leaves the wall somewhere between two of its points, on the
-            // ridge between the holes, and presses on it there.
-            const Shape &opens = shapes_[size_t(in.also)];
-            const Pose beside = inverse(b * opens.at) * points;
-            const bool circle = rim.radius - rim.inner < 1e-9 && rim.count > 2;
-            const Vec *first = points_ + rim.start;
-            bool walled = depth_in(opens, beside.r * first[rim.count - 1] + beside.p).value > 0;
-            for (int i = 0; i < rim.count; ++i) {
-                const bool was = walled;
-                walled = depth_in(opens, beside.r * first[i] + beside.p).value > 0;
-                if (circle && was != walled) {
-                    const Vec last = first[(i + rim.count - 1) % rim.count];
-                    const Vec there = leaves(opens, beside, was ? last : first[i], was ? first[i] : last);
-                    const Vec beyond = (b * opens.at).r * depth_in(opens, beside.r * there + beside.p).normal;
-                    press(int(k), there, into, material, points, found, &beyond);
-                }
-                if (walled) press(int(k), first[i], into, material, points, found);
-            }
-        }
-    }
-
-    // A point of a rim, in its shape's frame, if it lies in the other's material. beyond: out of the wall that meets the
-    // other one in a ridge, where the point is that at which a circle crosses the ridge: it stays on it as the body moves,
-    // so that the ridge presses square to itself and to the circle.
-    void press(int rim, Vec point, const Pose &into, const Pose &material, const Pose &points, std::vector<Touch> &found,
-               const Vec *beyond = nullptr) const {
-        const Shape &on = shapes_[size_t(rims_[size_t(rim)].points_on)], &in = shapes_[size_t(rims_[size_t(rim)].material)];
-        Depth d = depth_in(in, into.r * point + into.p);
-        if (d.value <= 0) return;
-        Vec normal = material.r * d.normal;
-        const Vec at = points * point;
-        if (beyond) {
-            const Vec circle = points.r * Vec{-point.y, point.x, 0};
-            const double across = dot(*beyond, circle);
-            if (std::fabs(across) < 1e-3 * norm(circle)) return;  // runs along the ridge: its own points press
-            const Vec square = normal - (dot(normal, circle) / across) * *beyond;
-            const double size = norm(square);
-            if (size < 0.1) return;
-            normal = (1.0 / size) * square, d.value /= size;
-        }
-        // How far each body carried the point there since the step before: from where it was in that body.
-        const Vec ours = before(on.body) * (on.at * point), theirs = before(in.body) * (in.at * (inverse(material) * at));
-        Vec along = (at - ours) - (at - theirs);
-        along = along - dot(along, normal) * normal;
-        found.push_back({at, normal, along, d.value, on.body, in.body, rim});
-    }
-
-    // Where the circle through two neighbouring points about z, the first in the material of `opens`, leaves it.
-    Vec leaves(const Shape &opens, const Pose &beside, Vec in, Vec out) const {
-        const double radius = std::sqrt(in.x * in.x + in.y * in.y);
-        for (int halved = 0; halved < 20; ++halved) {
-            Vec middle = 0.5 * (in + out);
-            const double now = radius / std::sqrt(middle.x * middle.x + middle.y * middle.y);
-            middle.x *= now, middle.y *= now;
-            (depth_in(opens, beside.r * middle + beside.p).value > 0 ? in : out) = middle;
-        }
-        return in;
-    }
-    Pose before(int body) const { return placed(before_, body); }
-
-    // Whether no point of the rim can lie in the material, judged by the circle that holds them.
-    bool apart(const Rim &rim, const Shape &in, const Pose &into) const {
-        const Vec middle = into * Vec{0, 0, rim.height};
-        const double tilt = std::min(1.0, std::sqrt(into.r.m[2] * into.r.m[2] + into.r.m[5] * into.r.m[5]));
-        const double up = rim.radius * tilt, x = middle.x - std::clamp(middle.x, -in.half, in.half);
-        const double aside = std::sqrt(x * x + middle.y * middle.y);
-        const double flat = rim.inner * std::sqrt(1.0 - tilt * tilt);
-        const double least = std::max(0.0, std::max(flat - aside, aside - rim.radius));
-        const double u = in.sign > 0 ? aside + rim.radius - in.radius : in.radius - least;
-        for (int i = 0; i < in.planes; ++i) {
-            const double *p = in.plane[i];
-            if (p[0] * u + std::max(p[1] * (middle.z - up), p[1] * (middle.z + up)) + p[2] <= 0) return true;
-        }
-        return false;
-    }
+    void touch(const std::vector<Pose> &poses, std::vector<Touch> &found) const { pressing_.find(poses, before_, found); }
 
     // Potential of the springs, the walls and friction; take: the normal forces are those of this pose from now on.
     double energy(const std::vector<Pose> &poses, const std::vector<Touch> &touches, bool take) {
@@ -434,9 +302,7 @@ class Balance {
         return poses;
     }
 
-    const std::vector<Shape> &shapes_;
-    const std::vector<Rim> &rims_;
-    const Vec *points_;
+    const Touches pressing_;
     const Going &going_;
     std::vector<Body> bodies_;
     const int n_;

@@ -1,0 +1,15 @@
+// How deep a point lies in the material of a shape, and the way out.
+#pragma once
+#include "contact.h"
+
+namespace handfast {
+
+struct Depth {
+    double value;
+    Vec normal;  // out of the material, in the shape's frame
+};
+
+// p in the shape's frame [m]; not above 0: outside.
+Depth depth_in(const Shape &, Vec p);
+
+}  // namespace handfast
