@@ -1,9 +1,10 @@
-"""Draws the meshes of valve-bank, for development only; its output is committed.
+"""Draws valve-bank, for development only; its output is committed.
 
     python projects/valve-bank/generate.py
 
-Lengths in mm, each part in its own frame (see product.yaml and cell.yaml). Sizes are nominal: tolerances live
-in the files, never in a mesh.
+It writes meshes/*.stl for planning and trials and assembly.step (parts at home) for reading back. Lengths
+in mm, each part in its own frame (see product.yaml and cell.yaml). Sizes are nominal: tolerances live in the
+files, never in a drawing.
 """
 
 from __future__ import annotations
@@ -11,10 +12,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from manifold3d import Manifold
-
 sys.path.insert(0, str(Path(__file__).parents[1]))
-from drawing import bore, box, pointed, screw, stand, write_all
+from drawing import Group, Solid, Use, bore, box, pointed, screw, stand, write_all, write_step
 
 PITCH = 50.0  # of the valves on the manifold
 PINS = ((-13.0, -7.0), (13.0, 7.0))
@@ -23,7 +22,7 @@ BOSSES = (-12.0, 12.0)
 FOOT = 36.0  # of the screw that holds a valve down, behind its middle
 
 
-def manifold() -> Manifold:
+def manifold() -> Solid:
     """210 x 104 x 25; for each valve two bosses of 8, 6 high, and an M4 hole at its drill size 3.3."""
     solid = box((210, 104, 25), (0, 0, 12.5))
     for i in range(4):
@@ -34,7 +33,7 @@ def manifold() -> Manifold:
     return solid
 
 
-def body() -> Manifold:
+def body() -> Solid:
     """40 x 30 x 40 on a foot of 40 x 60 x 8; two bores below, two pin bores and two M4 holes above."""
     solid = box((40, 30, 40), (0, 0, 20)) + box((40, 60, 8), (0, 15, 4))
     solid -= bore(4.5, 8, 8 + 1).translate((0, FOOT, 0))
@@ -47,13 +46,13 @@ def body() -> Manifold:
     return solid
 
 
-def pin() -> Manifold:
+def pin() -> Solid:
     """5 x 16, both ends with a 0.5 chamfer."""
     half = pointed(5, -0.5, 8, 0.5)
     return half + half.rotate((180, 0, 0))
 
 
-def cap() -> Manifold:
+def cap() -> Solid:
     """40 x 27 x 6 with the pins' holes (chamfer below) and the screws' clearance holes."""
     solid = box((40, 27, 6), (0, 0, 3))
     for x, y in PINS:
@@ -63,7 +62,7 @@ def cap() -> Manifold:
     return solid
 
 
-def bench() -> Manifold:
+def bench() -> Solid:
     """A plate for four valves, each between two stops at its sides and two at the front and back of its
     foot."""
     solid = box((300, 114, 20), (0, 0, 10))
@@ -76,7 +75,7 @@ def bench() -> Manifold:
     return solid
 
 
-def cap_tray() -> Manifold:
+def cap_tray() -> Solid:
     """Two risers under each of four caps; lips at the ends, the long sides free for the fingers."""
     solid = box((80, 260, 10), (0, 0, 5))
     for i in range(4):
@@ -87,7 +86,7 @@ def cap_tray() -> Manifold:
     return solid
 
 
-def pin_block() -> Manifold:
+def pin_block() -> Solid:
     """A block on which eight pins stand upright in bores of 5.3, 8 deep."""
     solid = box((90, 170, 30), (0, 0, 15))
     for i in range(2):
@@ -96,7 +95,7 @@ def pin_block() -> Manifold:
     return solid
 
 
-def presenter() -> Manifold:
+def presenter() -> Solid:
     """A block that carries twelve screws upright by their heads, 0.2 all round the 3.9 shank."""
     solid = box((70, 90, 30), (0, 0, 15))
     for i in range(3):
@@ -105,10 +104,32 @@ def presenter() -> Manifold:
     return solid
 
 
+VALVE = Group(
+    "valve",
+    (
+        Use("body", body, (0, 0, 0)),
+        *(Use(f"pin_{k}", pin, (x, y, 38)) for k, (x, y) in zip("ab", PINS, strict=True)),
+        Use("cap", cap, (0, 0, 40)),
+        *(Use(f"screw_{k}", screw, (x, y, 46)) for k, (x, y) in zip("ab", SCREWS, strict=True)),
+    ),
+)
+HOME = Group(
+    "valve-bank",
+    (
+        Use("manifold", manifold, (0, 0, 0)),
+        *(Use(f"valve_{i + 1}", VALVE, ((i - 1.5) * PITCH, 0, 25)) for i in range(4)),
+        *(Use(f"foot_screw_{i + 1}", screw, ((i - 1.5) * PITCH, FOOT, 33)) for i in range(4)),
+    ),
+)
+
+
 def main() -> None:
-    """Write every mesh beside this file."""
-    draws = (manifold, body, pin, cap, screw, bench, cap_tray, pin_block, presenter, stand)
-    write_all(Path(__file__).parent / "meshes", {draw.__name__: draw() for draw in draws})
+    """Write everything beside this file."""
+    folder = Path(__file__).parent
+    write_all(
+        folder / "meshes", (manifold, body, pin, cap, screw, bench, cap_tray, pin_block, presenter, stand)
+    )
+    write_step(folder / "assembly.step", HOME)
 
 
 if __name__ == "__main__":

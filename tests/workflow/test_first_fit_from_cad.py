@@ -1,15 +1,10 @@
-"""The small example, drawn anew as solids and read from its STEP assembly alone, beside the one written by
-hand."""
+"""The small example, begun from its STEP assembly alone, beside the one written by hand."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
-import numpy as np
 import pytest
-from tests.geometry.cad.step_writer import at, write_step
-from tests.verification.cad import draw
 from tests.workflow.test_new_from_cad import differences
 
 from handfast.checking.check import check_folder
@@ -21,45 +16,12 @@ from handfast.workflow.new_from_cad import new_from_cad
 
 pytestmark = pytest.mark.slow
 FIRST_FIT = Path(__file__).parents[2] / "projects" / "first-fit"
-UP, DOWN = (0, 0, 1), (0, 0, -1)
-
-
-def bored(body: Any, x: float, mouth: float, diameter: float, deep: float, chamfer: float) -> Any:
-    """A hole down from `mouth`, at y = 0, with a 45 degree chamfer of that radial width."""
-    body = draw.cut(body, draw.rod((x, 0, mouth), DOWN, diameter, deep))
-    return draw.cut(body, draw.cone((x, 0, mouth), DOWN, diameter + 2 * chamfer, diameter, chamfer))
-
-
-def block() -> Any:
-    body = bored(draw.box((-50, -25, 0), (50, 25, 30)), -28, 30, 8, 24, 0.5)
-    return bored(body, 38, 30, 3.3, 12, 0.75)
-
-
-def pin() -> Any:
-    return draw.add(draw.rod((0, 0, -20), UP, 8, 39.2), draw.cone((0, 0, 19.2), UP, 8, 6.4, 0.8))
-
-
-def cover() -> Any:
-    body = draw.cut(draw.box((-48, -23, 0), (48, 23, 6)), draw.rod((-28, 0, -1), UP, 8, 8))
-    body = draw.cut(body, draw.cone((-28, 0, 0), UP, 9, 8, 0.5))
-    return draw.cut(body, draw.rod((38, 0, -1), UP, 4.5, 8))
-
-
-def screw() -> Any:
-    turns = np.arange(6) * np.pi / 3
-    corners = np.column_stack([np.sqrt(3) * np.cos(turns), np.sqrt(3) * np.sin(turns), np.full(6, 2.0)])
-    body = draw.add(draw.rod((0, 0, -12), UP, 3.9, 12), draw.rod((0, 0, 0), UP, 7, 4))
-    return draw.cut(body, draw.prism(corners, (0, 0, 3)))
 
 
 @pytest.fixture(scope="module")
 def begun(tmp_path_factory: pytest.TempPathFactory) -> CheckedProject:
     folder = tmp_path_factory.mktemp("cad")
-    parts = [
-        ("block", block(), at(0, 0, 0)), ("pin", pin(), at(-28, 0, 30)),
-        ("cover", cover(), at(0, 0, 30)), ("screw", screw(), at(38, 0, 36)),
-    ]  # fmt: skip
-    new_from_cad(folder / "rig", write_step(folder / "assembly.step", "first-fit", parts))
+    new_from_cad(folder / "rig", FIRST_FIT / "assembly.step")
     checked = check_folder(folder / "rig")
     assert isinstance(checked, CheckedProject), checked
     return checked
