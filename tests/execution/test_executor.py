@@ -140,10 +140,10 @@ def test_updates_of_another_touch_say_nothing_about_this_one(project: Project, c
 def test_what_was_taken_is_no_longer_in_its_place(project: Project, chart: Chart) -> None:
     again = replace(chart.elements[1], id="again", number=9, hand="left", start_s=99.0)
     log = execute(project, replace(chart, elements=(*chart.elements, again)), None, ScriptedCell(project))
-    assert log.reason == "element 9 (again): pin should be at place.tray.pin and is at part.block"
+    assert log.reason == "element again: pin should be at place.tray.pin and is at part.block"
     early = replace(again, start_s=chart.elements[2].start_s - 1e-6)
     log = execute(project, replace(chart, elements=(*chart.elements, early)), None, ScriptedCell(project))
-    assert log.reason == "element 9 (again): pin should be at place.tray.pin and is at hand.right"
+    assert log.reason == "element again: pin should be at place.tray.pin and is at hand.right"
 
 
 def test_without_touches_locate_is_left_out(project: Project, chart: Chart) -> None:
@@ -160,7 +160,7 @@ def test_jaws_on_something_else_stop_the_run(project: Project, chart: Chart, wid
     cell = ScriptedCell(project, width=width)
     log = execute(project, chart, None, cell)
     assert log.ended == "stopped"
-    assert "element 2" in log.reason
+    assert "element pin-in-bore/02-grasp-right: " in log.reason
     assert f"{width * 1e3:.2f} mm" in log.reason
     assert "put pin right" in log.reason
     assert cell.calls[-1][0] == "grip"

@@ -79,7 +79,7 @@ def test_a_pick_moved_to_where_the_part_was_seen_is_looked_at_too(bench: tuple[P
     place = between(project, TRAY, 0.003)
     log, cell = run(place, chart, 0.0, seen=Pose((TRAY[0], TRAY[1] + 0.005, 0.03)))
     assert (log.ended, log.cause) == ("stopped", "cannot follow")
-    assert "element 1 " in log.reason
+    assert "element pin-in-bore/01-reach-right: " in log.reason
     assert cell.asked("move") == []
     log, _ = run(place, chart, 0.0, seen=Pose((TRAY[0], TRAY[1] + 0.002, 0.03)))
     assert log.ended == "done", log.reason

@@ -238,7 +238,7 @@ def test_a_server_that_dies_on_the_way_stops_the_run_and_the_log_says_where(proj
     with served(Dying(project, chains, Draws((), 7, 0), (GRASP,))) as address:
         log = execute(project, bench_chart(project), None, TcpCell(address), recover=True)
     assert (log.ended, log.cause) == ("stopped", "cell")
-    assert "element 2" in log.reason
+    assert "element pin-in-bore/02-grasp-right: " in log.reason
     assert "go on from where the log ends" in log.reason
     assert [ln.element[-14:] for ln in log.lines if ln.event == "done"] == ["01-reach-right"]
 

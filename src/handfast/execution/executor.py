@@ -129,7 +129,8 @@ class _Steps:
         return run.journal.ended()
 
     def _stopped(self, element: Element, failure: FailureError) -> RunLog:
-        reason = f"element {element.number} ({element.id}): {failure}"
+        # By its id: numbers of a chart that goes on in the middle are not those of the saved one.
+        reason = f"element {element.id}: {failure}"
         with suppress(CellError):  # a cell that is lost does not say where it stands
             for hand in self._run.ways:
                 self._run.journal.stands(element, hand)

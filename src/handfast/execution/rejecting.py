@@ -43,7 +43,7 @@ def reject(run: RunState, element: Element, recovery: Recovery, doing: Doing) ->
     _stands_as(run, away)
     for step in in_order(away.chart, away.first):
         doing(step)
-    _begin_anew(run, element, again, _first_of(run, element))
+    _begin_anew(run, element, again, _first_of(run, element).number)
     run.journal.note(element, "recovery", f"{element.object} is at {recovery.place}; the next one is taken")
     raise AnotherError(in_order(again.chart, again.first)) from None
 
@@ -54,26 +54,26 @@ def _planned(run: RunState, element: Element, recovery: Recovery) -> tuple[Anew,
     planner = run.planner
     if planner is None:
         raise FailureError("did not go in", "nobody plans anew in this run", "")
+    first = _first_of(run, element)
     try:
         away = planner.rejected(run.chart, element.number, recovery.place, q, widths)
         steps = in_order(away.chart, away.first)
         ends = {e.hand: e.motions[-1].q[-1] for e in steps if e.motions}
         opened = {e.hand: e.opening for e in steps if e.opening is not None}
-        again = planner.again(run.chart, _first_of(run, element), {**q, **ends}, {**widths, **opened})
+        again = planner.again(run.chart, first.number, {**q, **ends}, {**widths, **opened})
     except NoWayAnewError as error:
         raise FailureError(
             "did not go in",
             f"{element.object} did not go in, and there is no way to {recovery.place} and on: {error}",
             f"take {element.object} out of the {element.hand} hand, see that the next one is in its place, "
-            f"and go on with element {_first_of(run, element)}",
+            f"and go on with element {first.id}",
         ) from error
     return away, again
 
 
-def _first_of(run: RunState, element: Element) -> int:
-    return min(
-        e.number for e in run.chart.elements if e.mate == element.mate and e.kind not in ("hold", "delay")
-    )
+def _first_of(run: RunState, element: Element) -> Element:
+    own = (e for e in run.chart.elements if e.mate == element.mate and e.kind not in ("hold", "delay"))
+    return min(own, key=lambda e: e.number)
 
 
 def _stands_as(run: RunState, anew: Anew) -> None:
