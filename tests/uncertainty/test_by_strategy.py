@@ -17,7 +17,8 @@ from handfast.spatial.pose import Pose
 from handfast.uncertainty.by_strategy import by_strategy
 from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry, PairEntry
-from handfast.uncertainty.error_form import Form, Instance, nothing
+from handfast.uncertainty.error_form import Form, nothing
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.screw_condition import screw_conditions
 
 SPIRAL = Spiral(radius=1.2e-3, pitch=0.3e-3, speed=5e-3, force=5.0, drop=0.5e-3, rest=1.0)

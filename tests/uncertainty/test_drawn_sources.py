@@ -19,7 +19,7 @@ from handfast.spatial.se3 import Array
 from handfast.trials.draw import Draws
 from handfast.trials.true_cell import TrueCell
 from handfast.uncertainty.budget import budget
-from handfast.uncertainty.error_form import Instance
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.sources import sources_of
 
 PROJECT = c.first_fit()

@@ -10,7 +10,8 @@ from tests.uncertainty.true_build import exp, inv, log
 
 from handfast.spatial import se3
 from handfast.uncertainty.correction import joint_gain, taken_back
-from handfast.uncertainty.error_form import Form, Instance, added, composed, covariance, mapped, nothing, only
+from handfast.uncertainty.error_form import Form, added, composed, covariance, mapped, nothing, only
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.spread import spread_of
 
 Array = NDArray[np.float64]

@@ -12,7 +12,8 @@ from tests.uncertainty import first_fit_chart as c
 
 from handfast.model.error_source import ErrorSource
 from handfast.uncertainty.draws_matrix import draws_matrix
-from handfast.uncertainty.error_form import Form, Instance, covariance
+from handfast.uncertainty.error_form import Form, covariance
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.left_in_play import LeftInPlay, left_in_play
 from handfast.uncertainty.sources import Sources, sources_of
 

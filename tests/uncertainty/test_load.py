@@ -15,7 +15,8 @@ from handfast.model.project import Project
 from handfast.spatial import se3
 from handfast.trials.draw import Draws as DrawnErrors
 from handfast.trials.giving import Pull, gives
-from handfast.uncertainty.error_form import Draws, covariance
+from handfast.uncertainty.error_form import covariance
+from handfast.uncertainty.instances import Draws
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.load import given_way, pressing
 from handfast.uncertainty.sources import sources_of

@@ -18,7 +18,8 @@ from handfast.standards.property_classes import proof_load, property_class
 from handfast.standards.threads import coarse_thread
 from handfast.uncertainty.after_entry import SHEAR, thread_bears
 from handfast.uncertainty.closing import closing
-from handfast.uncertainty.error_form import Form, Instance
+from handfast.uncertainty.error_form import Form
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.press_condition import press_force
 from handfast.uncertainty.sources import sources_of

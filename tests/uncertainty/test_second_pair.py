@@ -13,7 +13,8 @@ from handfast.model.chart import Chart
 from handfast.model.scene import Attachment, Scene
 from handfast.spatial.pose import Pose
 from handfast.uncertainty.chain_state import Item, State
-from handfast.uncertainty.error_form import Form, Instance, covariance, nothing
+from handfast.uncertainty.error_form import Form, covariance, nothing
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.pair_form import pair_form
 from handfast.uncertainty.second_pair import turn_set

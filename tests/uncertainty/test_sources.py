@@ -9,7 +9,7 @@ from tests.uncertainty import first_fit_chart as c
 
 from handfast.model.error_source import Changes, ErrorSource, Six, is_compliant
 from handfast.uncertainty.edges import edges
-from handfast.uncertainty.error_form import Instance
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.play import play_jacobian
 from handfast.uncertainty.refusal import SourceError
 from handfast.uncertainty.sources import sources_of, variances_of

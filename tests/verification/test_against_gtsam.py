@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from handfast.spatial import se3
 from handfast.uncertainty.correction import joint_gain, taken_back
-from handfast.uncertainty.error_form import Form, Instance, Variances, composed, covariance, mapped, nothing
+from handfast.uncertainty.error_form import Form, composed, covariance, mapped, nothing
+from handfast.uncertainty.instances import Instance, Variances
 
 Array = NDArray[np.float64]
 TouchError = Callable[[Any, Any, list[Array] | None], Array]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from handfast.model.error_source import ErrorSource
 from handfast.uncertainty.draws_matrix import DrawsMatrix
-from handfast.uncertainty.error_form import Instance
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.judge import Question, _chords, _normal, judge
 from handfast.uncertainty.requirement import EVERY_END, Requirement
 from handfast.uncertainty.sources import Sources

@@ -17,7 +17,8 @@ from handfast.model.chart import Chart
 from handfast.model.grasp import Grasp
 from handfast.model.gripper import Gripper
 from handfast.model.ledger import Matrix
-from handfast.uncertainty.error_form import Form, Variances, covariance
+from handfast.uncertainty.error_form import Form, covariance
+from handfast.uncertainty.instances import Variances
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from handfast.belief.update import gain_of_draws
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.error_form import Form, Variances, added, mapped, side_by_side
+from handfast.uncertainty.error_form import Form, added, mapped, side_by_side
+from handfast.uncertainty.instances import Variances
 
 
 def joint_gain(delta: Form, readings: Sequence[Form], variances: Variances) -> tuple[Array, Array]:

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from handfast.model.error_source import ErrorSource
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.error_form import Form, Instance, side_by_side
+from handfast.uncertainty.error_form import Form, side_by_side
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.sources import Sources
 from handfast.uncertainty.truncated import TruncatedNormal, truncated_moments
 

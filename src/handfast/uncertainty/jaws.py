@@ -16,9 +16,10 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.arm_field import NO_STOPS, FieldStops, visit
 from handfast.uncertainty.chain_state import Hand, Item, State
-from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped, moved, reverse
+from handfast.uncertainty.error_form import Form, added, composed, mapped, moved, reverse
 from handfast.uncertainty.hand_poses import HandPoses
 from handfast.uncertainty.held_fast import held_fast
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.load import NO_LOAD, Wrench, given_way, weight
 from handfast.uncertainty.refusal import ChainError
 from handfast.uncertainty.sources import Sources, instance_of

@@ -18,18 +18,16 @@ from numpy.typing import NDArray
 from handfast.model.error_source import ErrorSource
 from handfast.model.ledger import Band
 from handfast.spatial.se3 import Array
-from handfast.uncertainty.assemblable import Together, can_go, size_nodes
+from handfast.uncertainty.assemblable import Together
+from handfast.uncertainty.drawn_mate import DrawnMate, Effects, Flags, Lies, with_play
 from handfast.uncertainty.draws_matrix import Column, DrawsMatrix, draws_matrix, unit_block
 from handfast.uncertainty.few_draws import few_draws
 from handfast.uncertainty.judge import Question
 from handfast.uncertainty.left_in_play import LeftInPlay
-from handfast.uncertainty.requirement import End
 from handfast.uncertainty.sources import Sources
 
 BUILDS = 20_480
 _BLOCK = 4096
-Flags = NDArray[np.bool_]
-_ENDS: tuple[End, End] = ("low", "high")
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -75,118 +73,10 @@ def _drawn(mates: Sequence[Asked], seed_text: str) -> NDArray[np.bool_]:
         rng = np.random.default_rng([seed, start])
         unit = drawn.unit(rng, _BLOCK)
         sizes = rng.standard_normal((len(mates), _BLOCK), dtype=np.float32)
-        touched, bare = (_with_play(unit, each, sizes) for each in drawn.lies)
+        touched, bare = (with_play(unit, each, sizes) for each in drawn.lies)
         for i, mate in enumerate(drawn.mates):
             good[:, :, i, start : start + _BLOCK] = mate.good(touched, bare, rng)
     return good
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Effects:
-    """Of one question: fan (2 k, r), few (r, c) with fan @ few its rows, lengths in units of the largest
-    radius; columns (c,)."""
-
-    asked: Question
-    fan: Array
-    few: Array
-    scale: Array
-
-    @staticmethod
-    def of(asked: Question) -> _Effects:
-        scale = np.maximum(np.array([r.radii.max() for r in asked.asked]), 1e-15)
-        rows = asked.rows / np.repeat(scale, 2)[:, None]
-        squared, axes = np.linalg.eigh(rows @ rows.T)
-        fan = axes[:, squared > 1e-14 * max(float(squared.max(initial=0.0)), 1e-300)]
-        return _Effects(asked, fan, fan.T @ rows, scale)
-
-    def reduced(self, few: Array) -> _Reduced:
-        """The same from `few` (r, k): of the draws that are made."""
-        mean = self.asked.mean / np.repeat(self.scale, 2)
-        single = np.float32
-        return _Reduced(
-            self.asked, self.fan.astype(single), few.astype(single), mean.astype(single), self.scale
-        )  # fmt: skip
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Lies:
-    """How a part comes to lie in its play. matrix (k, c): the offsets it is pushed to, from unit draws; play:
-    the rows of unit draws that stand for where it lies, -1 where nothing asks for one."""
-
-    left: LeftInPlay
-    matrix: NDArray[np.float32]
-    play: tuple[int, ...]
-
-
-def _with_play(
-    unit: NDArray[np.float32], lies: Sequence[_Lies], sizes: NDArray[np.float32]
-) -> NDArray[np.float32]:
-    """Unit draws (c, n) with those of the plays as the builds make them, mate after mate."""
-    out = unit.copy()
-    for i, each in enumerate(lies):
-        if max(each.play, default=-1) < 0:
-            continue
-        pushed = each.matrix @ out
-        pushed += each.left.pushed.mean.astype(np.float32)[:, None]
-        drawn = each.left.unit(pushed, sizes[i])
-        for row, values in zip(each.play, drawn, strict=True):
-            if row >= 0:
-                out[row] = values
-    return out
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Reduced:
-    """A question's requirements, lengths in units of the largest radius: error = fan @ few @ unit + mean."""
-
-    asked: Question
-    fan: NDArray[np.float32]
-    few: NDArray[np.float32]
-    mean: NDArray[np.float32]
-    scale: Array
-
-    def within(self, unit: NDArray[np.float32], nodes: list[NDArray[np.intp]]) -> Flags:
-        """(end, n): whether every requirement of an end holds."""
-        asked = self.asked
-        error = self.fan @ (self.few @ unit)
-        error += self.mean[:, None]
-        for i, requirement in enumerate(asked.asked):
-            if requirement.period > 0:
-                p = np.float32(requirement.period / self.scale[i])
-                error[2 * i] -= p * np.round(error[2 * i] / p)
-        error *= error
-        off = error[::2] + error[1::2]
-        inside = np.empty(off.shape, dtype=bool)
-        for i, requirement in enumerate(asked.asked):
-            sizes = ((requirement.radii / self.scale[i]) ** 2).astype(np.float32)
-            limit = sizes[nodes[int(asked.of[i])]] if len(sizes) > 1 else sizes[0]
-            np.less_equal(off[i], limit, out=inside[i])
-        return np.array([inside[asked.members(end)].all(axis=0) for end in _ENDS])
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Mate:
-    with_touches: _Reduced
-    without: _Reduced
-    together: Together | None
-    drawn: NDArray[np.intp]
-    besides: tuple[float, float]
-
-    def good(self, unit: NDArray[np.float32], bare: NDArray[np.float32], rng: np.random.Generator) -> Flags:
-        """(touches or not, end, n): whether the part goes in, for unit draws (c, n) of builds with touches
-        and without."""
-        count = unit.shape[1]
-        nodes = [_nodes(w, rng, count) for w in self.with_touches.asked.weights]
-        out = np.empty((2, 2, count), dtype=bool)
-        out[0] = self.with_touches.within(unit, nodes)
-        alike = self.without is self.with_touches and bare is unit
-        out[1] = out[0] if alike else self.without.within(bare, nodes)
-        if self.together is not None:
-            off = unit[self.drawn].T.astype(np.float64) @ self.together.draws.matrix.T
-            out &= can_go(self.together, off, size_nodes(self.together, rng, count))
-        if min(self.besides) < 1:
-            out &= rng.random(count) < np.array(self.besides)[:, None]
-        return out
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -196,8 +86,8 @@ class _Prepared:
 
     sources: tuple[ErrorSource, ...]
     others: int
-    mates: tuple[_Mate, ...]
-    lies: tuple[tuple[_Lies, ...], tuple[_Lies, ...]]
+    mates: tuple[DrawnMate, ...]
+    lies: tuple[tuple[Lies, ...], tuple[Lies, ...]]
 
     def unit(self, rng: np.random.Generator, count: int) -> NDArray[np.float32]:
         """Draws (c, count)."""
@@ -212,7 +102,7 @@ def _prepared(mates: Sequence[Asked], sources: Sources) -> _Prepared:
     columns = _columns(mates, [p for side in pushed for p in side])
     index = {column: i for i, column in enumerate(columns)}
     questions = [
-        _Effects.of(q)
+        Effects.of(q)
         for m in mates
         for q in ((m.question,) if m.bare is m.question else (m.question, m.bare))
     ]
@@ -229,7 +119,7 @@ def _prepared(mates: Sequence[Asked], sources: Sources) -> _Prepared:
     place = {int(column): i for i, column in enumerate(few.kept)}
     lies = tuple(
         tuple(
-            _Lies(
+            Lies(
                 left, (next(at) * max(left.middle, left.sigma, 1e-9)).astype(np.float32),
                 tuple(place.get(index.get((left.play, f), -1), -1) for f in left.freedoms),
             )
@@ -238,7 +128,7 @@ def _prepared(mates: Sequence[Asked], sources: Sources) -> _Prepared:
         for side in lefts
     )  # fmt: skip
     made = tuple(
-        _Mate(
+        DrawnMate(
             reduced[id(m.question)], reduced[id(m.bare)], m.together,
             np.array([place[index[c]] for c in _together_columns(m)], dtype=np.intp), m.besides,
         )
@@ -279,13 +169,6 @@ def _normal(
     plays = [(left.play, f) for side in lefts for left in side for f in left.freedoms]
     normal[[index[p] for p in plays if p in index]] = False
     return normal
-
-
-def _nodes(weights: tuple[float, ...], rng: np.random.Generator, count: int) -> NDArray[np.intp]:
-    drawn, node = rng.random(count, dtype=np.float32), np.zeros(count, dtype=np.intp)
-    for below in np.cumsum(weights)[:-1]:
-        node += drawn > below
-    return node
 
 
 def _bands(good: Flags, dependent: list[bool]) -> JointBands:

@@ -24,8 +24,9 @@ from handfast.model.mate import Mate
 from handfast.model.product import Product
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.directional import points
-from handfast.uncertainty.error_form import Form, Instance, Variances, added, covariance, mapped
+from handfast.uncertainty.error_form import Form, added, covariance, mapped
 from handfast.uncertainty.fit_of_pair import clearance_spread, hole_and_shaft
+from handfast.uncertainty.instances import Instance, Variances
 from handfast.uncertainty.play import play_ends
 
 _POINTS = 4096

@@ -17,7 +17,8 @@ from handfast.model.error_source import ErrorSource
 from handfast.model.project import Project
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import State
-from handfast.uncertainty.error_form import Draws, Form
+from handfast.uncertainty.error_form import Form
+from handfast.uncertainty.instances import Draws
 from handfast.uncertainty.sources import instance_of
 
 GRAVITY = 9.80665

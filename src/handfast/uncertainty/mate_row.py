@@ -15,7 +15,8 @@ from handfast.uncertainty.conditions_of import conditions_of
 from handfast.uncertainty.contributors import contributors, worth_asking
 from handfast.uncertainty.entered_by import entered_by
 from handfast.uncertainty.entry import Entry
-from handfast.uncertainty.error_form import Instance, covariance
+from handfast.uncertainty.error_form import covariance
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.joint_builds import Asked
 from handfast.uncertainty.judge import Flags, Judgement, Question, gained, judge, question
 from handfast.uncertainty.margin import margin_ratio

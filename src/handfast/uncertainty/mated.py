@@ -20,8 +20,9 @@ from handfast.spatial import se3
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.chain_state import Hand, Item, State
-from handfast.uncertainty.error_form import Form, Instance, added, composed, mapped, moved, nothing, reverse
+from handfast.uncertainty.error_form import Form, added, composed, mapped, moved, nothing, reverse
 from handfast.uncertainty.home import fixed_frame
+from handfast.uncertainty.instances import Instance
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.left_in_play import LeftInPlay, left_in_play
 from handfast.uncertainty.pair_form import feature_form

@@ -13,7 +13,8 @@ from handfast.model.project import Project
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.drawn_sources import slack_sources, tolerance_sources
 from handfast.uncertainty.edges import edges
-from handfast.uncertainty.error_form import Draws, Form, Instance
+from handfast.uncertainty.error_form import Form
+from handfast.uncertainty.instances import Draws, Instance
 from handfast.uncertainty.play import play_sources
 from handfast.uncertainty.refusal import SourceError
 from handfast.uncertainty.truncated import TruncatedNormal, truncated_moments

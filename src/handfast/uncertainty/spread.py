@@ -9,7 +9,8 @@ import numpy as np
 from handfast.model.ledger import Spread
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.disc_probability import principal_axes
-from handfast.uncertainty.error_form import Form, Instance, Variances, covariance, expected_product, only
+from handfast.uncertainty.error_form import Form, covariance, expected_product, only
+from handfast.uncertainty.instances import Instance, Variances
 
 LATERAL, TILT = (0, 1), (3, 4)
 
