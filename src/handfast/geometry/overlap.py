@@ -26,8 +26,20 @@ def overlap_depth(
     near_a, near_b = _near(a, T_world_a, b, T_world_b, folder)
     if not near_a or not near_b:
         return 0.0
-    shared = _placed(near_a, T_world_a, folder) ^ _placed(near_b, T_world_b, folder)
-    pieces = shared.decompose() if not shared.is_empty() else ()
+    return thickest(cut(placed(near_a, T_world_a, folder), [placed(near_b, T_world_b, folder)]))
+
+
+def cut(one: Any, others: list[Any]) -> list[Any]:
+    """The pieces that a body shares with others, which are apart from each other; all as `placed` makes
+    them."""
+    from manifold3d import Manifold
+
+    shared = one ^ (others[0] if len(others) == 1 else Manifold.compose(others))
+    return [] if shared.is_empty() else list(shared.decompose())
+
+
+def thickest(pieces: list[Any]) -> float:
+    """Twice the volume over the surface of the thickest piece [m]; 0 if there is none."""
     return max((2 * p.volume() / p.surface_area() for p in pieces if p.surface_area() > 0), default=0.0)
 
 
@@ -36,8 +48,8 @@ def _near(
 ) -> tuple[tuple[Solid, ...], tuple[Solid, ...]]:
     """The solids of each body whose boxes meet one of the other's: most of a cell are nowhere near each
     other, and a tray has many."""
-    boxes_a = [(s, _box(s, T_world_a, folder)) for s in a]
-    boxes_b = [(s, _box(s, T_world_b, folder)) for s in b]
+    boxes_a = [(s, box_around(s, T_world_a, folder)) for s in a]
+    boxes_b = [(s, box_around(s, T_world_b, folder)) for s in b]
     return (
         tuple(s for s, box in boxes_a if any(_meet(box, other) for _, other in boxes_b)),
         tuple(s for s, box in boxes_b if any(_meet(box, other) for _, other in boxes_a)),
@@ -48,8 +60,9 @@ def _meet(one: tuple[Array, Array], other: tuple[Array, Array]) -> bool:
     return bool((one[0] <= other[1]).all() and (other[0] <= one[1]).all())
 
 
-def _box(solid: Solid, T_world_body: Array, folder: str) -> tuple[Array, Array]:
-    """Least and largest coordinates of a box that contains the solid [m]; of an empty one none."""
+def box_around(solid: Solid, T_world_body: Array, folder: str) -> tuple[Array, Array]:
+    """Least and largest coordinates of a box that contains the solid [m]; of an empty one none. Raises
+    MeshError."""
     drawn = _shape(solid.shape, folder, written(solid.shape, folder))
     if drawn.is_empty():
         return np.full(3, np.inf), np.full(3, -np.inf)
@@ -60,7 +73,8 @@ def _box(solid: Solid, T_world_body: Array, folder: str) -> tuple[Array, Array]:
     return middle - half, middle + half
 
 
-def _placed(solids: tuple[Solid, ...], T_world_body: Array, folder: str) -> Any:
+def placed(solids: tuple[Solid, ...], T_world_body: Array, folder: str) -> Any:
+    """The material of some solids of a body at T_world_body (4, 4). Raises MeshError."""
     from manifold3d import Manifold
 
     whole = Manifold()

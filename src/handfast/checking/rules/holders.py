@@ -9,15 +9,12 @@ import numpy as np
 from handfast.checking.case import Case, Rule
 from handfast.files.nearest import listed
 from handfast.files.position import Path
-from handfast.geometry.mesh import MeshError
-from handfast.geometry.overlap import overlap_depth
+from handfast.geometry.overlaps import overlap_depths
 from handfast.model.finding import Finding
 from handfast.model.part import Part
-from handfast.model.shape import Solid
 from handfast.model.tool import Tool
 from handfast.spatial.se3 import Array
 
-Solids = tuple[Solid, ...]
 IN_MATERIAL = 0.03e-3
 """Thickness [m] that facets and rounding may make two bodies share; common practice, no source."""
 
@@ -60,12 +57,15 @@ def in_material(case: Case) -> Iterator[Finding]:
     lying = tuple(_lying(case))
     standing = [(f"holder {h.name}", h.solids, h.pose.matrix) for h in case.project.cell.holders]
     standing += [(f"obstacle {o.name}", o.solids, np.eye(4)) for o in case.project.cell.obstacles]
-    for i, (path, item, pose) in enumerate(lying):
-        others = standing + [(other.name, other.solids, T) for _, other, T in lying[:i]]
-        for name, solids, T_world_other in others:
-            depth = _depth(case, item.solids, pose, solids, T_world_other)
+    bodies = [(solids, pose) for _, solids, pose in standing]
+    bodies += [(item.solids, pose) for _, item, pose in lying]
+    names, first = [name for name, _, _ in standing] + [item.name for _, item, _ in lying], len(standing)
+    depths = overlap_depths(bodies, case.project.folder, lambda _, k: k >= first)
+    for i, (path, item, _) in enumerate(lying, start=first):
+        for other in range(i) if depths else ():
+            depth = depths.get((other, i), 0.0)
             if depth > IN_MATERIAL:
-                found = f"{item.name} {1e3 * depth:.2g} mm deep in {name}"
+                found = f"{item.name} {1e3 * depth:.2g} mm deep in {names[other]}"
                 fix = "move the place, or check the frame that the part is drawn in"
                 yield case.finding("lies-in-material", path, "a place where it lies free", found, fix)
 
@@ -78,13 +78,6 @@ def _lying(case: Case) -> Iterator[tuple[Path, Part | Tool, Array]]:
             if place.holds in items:
                 path = ("cell", "holders", holder.name, "places", place.name, "at")
                 yield path, items[place.holds], holder.pose.matrix @ place.pose.matrix
-
-
-def _depth(case: Case, a: Solids, T_world_a: Array, b: Solids, T_world_b: Array) -> float:
-    try:
-        return overlap_depth(a, T_world_a, b, T_world_b, case.project.folder)
-    except MeshError:
-        return 0.0  # `mesh-unreadable` tells of it
 
 
 RULES = (

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from handfast.checking.case import Case, Rule
 from handfast.checking.rules.holders import IN_MATERIAL
 from handfast.checking.seated import seated_parts
-from handfast.geometry.mesh import MeshError
-from handfast.geometry.overlap import overlap_depth
+from handfast.geometry.overlaps import overlap_depths
 from handfast.model.finding import Finding
 from handfast.model.mate import Mate
-from handfast.spatial.se3 import Array
 
 
 def overlaps(case: Case) -> Iterator[Finding]:
@@ -19,14 +17,20 @@ def overlaps(case: Case) -> Iterator[Finding]:
     if any(path[0] == "product" for path in case.broken):
         return  # half a body says nothing
     poses = seated_parts(case)
-    mates = [m for m in case.project.product.mates if m.part in poses]
+    parts = {p.name: p for p in case.project.product.parts if p.name in poses}
+    names = list(parts)
+    by_design = _by_design(case)
+    depths = overlap_depths(
+        [(parts[n].solids, poses[n]) for n in names],
+        case.project.folder,
+        lambda i, k: not by_design(names[i], names[k]),
+    )
+    deep = {frozenset((names[i], names[k])): d for (i, k), d in depths.items() if d > IN_MATERIAL}
     home = [case.project.product.base]
-    for mate in mates:
-        for other in home:
-            if other == mate.part or _by_design(case, mate, other):
-                continue
-            depth = _depth(case, mate.part, other, poses)
-            if depth > IN_MATERIAL:
+    for mate in (m for m in case.project.product.mates if m.part in poses):
+        for other in home if deep else ():
+            depth = deep.get(frozenset((mate.part, other)))
+            if depth is not None:
                 path = ("product", "mates", mate.name, "pairs")
                 found = f"{mate.part} {1e3 * depth:.2g} mm deep in {other}"
                 yield case.finding(
@@ -35,31 +39,17 @@ def overlaps(case: Case) -> Iterator[Finding]:
         home.append(mate.part)
 
 
-def _by_design(case: Case, mate: Mate, other: str) -> bool:
-    """Whether the two share material on purpose: thread in its drill hole, press fit, squeezed ring."""
-    rings = {m.part for m in case.project.product.mates if m.kind == "ring"}
-    if rings & {mate.part, other}:
-        return True
-    return any(
-        {m.part, pair.fixed_part} == {mate.part, other} and _interferes(case, m)
-        for m in case.project.product.mates
-        for pair in m.pairs
-    )
+def _by_design(case: Case) -> Callable[[str, str], bool]:
+    """Whether two parts share material on purpose: thread in its drill hole, press fit, squeezed ring."""
+    mates = case.project.product.mates
+    rings = {m.part for m in mates if m.kind == "ring"}
+    pairs = {frozenset((m.part, p.fixed_part)) for m in mates if _interferes(case, m) for p in m.pairs}
+    return lambda a, b: a in rings or b in rings or frozenset((a, b)) in pairs
 
 
 def _interferes(case: Case, mate: Mate) -> bool:
     threads = any(moving.kind == "thread" for _, _, moving, _ in case.pairs(mate))
     return threads or mate.kind in ("press", "belt")
-
-
-def _depth(case: Case, part: str, other: str, poses: dict[str, Array]) -> float:
-    a, b = case.part(part), case.part(other)
-    if a is None or b is None:
-        return 0.0
-    try:
-        return overlap_depth(a.solids, poses[part], b.solids, poses[other], case.project.folder)
-    except MeshError:
-        return 0.0  # `mesh-unreadable` tells of it
 
 
 RULES = (
