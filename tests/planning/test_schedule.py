@@ -55,10 +55,12 @@ def test_a_hand_with_something_in_it_holds_and_an_empty_one_waits() -> None:
         ("right", "hold", "driver", 8.3, 0.4),
         ("left", "delay", "", 8.7, 0.4),
     ]
-    assert {e.hand: e.cause for e in gaps} == {
-        "right": "waits for the left hand",
-        "left": "waits for the right hand",
-    }
+    assert [(e.waits_for, e.cause) for e in gaps] == [
+        ("its turn", "waits for the left hand"),
+        ("its turn", "waits for the right hand"),
+        ("its turn", "waits for the left hand"),
+        ("nothing more to do", "has nothing more to do"),
+    ]
 
 
 def test_numbers_count_up_in_time_and_ids_are_unique_and_say_what_is_done() -> None:

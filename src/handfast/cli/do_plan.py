@@ -57,7 +57,8 @@ def do_plan(
 
 def chart_json(chart: Chart, of: int, seed: int, digest: str) -> dict[str, Any]:
     """The chart without its motions."""
-    fields = ("id", "number", "hand", "kind", "object", "target", "mate", "start_s", "duration_s")
+    fields = ("id", "number", "hand", "kind", "object", "target", "mate", "start_s", "duration_s",
+              "waits_for", "until")  # fmt: skip
     return {
         "planned": True,
         "elements": [{f: getattr(e, f) for f in fields} for e in chart.elements],

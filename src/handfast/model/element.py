@@ -27,6 +27,23 @@ ElementKind = Literal[
     "delay",
 ]
 
+WaitsFor = Literal[
+    "",
+    "the part",
+    "a mate before it",
+    "the tool",
+    "the place",
+    "the handover",
+    "the other hand to make way",
+    "the step of the time grid",
+    "its turn",
+    "nothing more to do",
+]
+"""Why a hand stands still. "the part", "the tool", "the place": the other hand works with it until then; "a
+mate before it": the other hand has to have made it; "the handover": both hands meet there; "the other hand to
+make way": it, or what it handles, is in the way, with the timing margin; "the step of the time grid": times
+of both hands at once are whole steps; "its turn": one hand works at a time."""
+
 
 @dataclass(frozen=True, slots=True)
 class Element:
@@ -40,7 +57,10 @@ class Element:
     how). `release`: jaws open to `opening`, `leaves` says where the object then is, then motions lead away.
     `locate`: motions lead to the start of the touch, along the guarded move (motions[guarded], from its start
     to where contact is expected) and away again. `use`: a screw is taken up by the bit (leaves.parent
-    "tool.NAME") or driven home (leaves.parent "part.NAME"). `hold`, `delay`: no motion; cause says why.
+    "tool.NAME") or driven home (leaves.parent "part.NAME"). `hold`, `delay`: no motion; waits_for
+    says why the hand's next element begins no sooner, until: id of the element that it waits for (nothing
+    else of that hand begins before that one has ended, has got out of the way or has let go), cause: both in
+    words; charts of before have only words.
     strategy: how an `assemble`, or a `use` that drives, goes in if not straight; it may take before_s.
     recoveries: what is done when it fails; where none is declared a failure stops the run.
     """
@@ -66,3 +86,5 @@ class Element:
     cause: str = ""
     strategy: Strategy | None = None
     recoveries: tuple[Recovery, ...] = ()
+    waits_for: WaitsFor = ""
+    until: str = ""

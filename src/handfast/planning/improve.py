@@ -36,8 +36,9 @@ def timed(ws: Workspace, found: Found, hands: tuple[str, ...], together: bool, s
     """A found sequence in time. together: both hands at once, where a timing is found."""
     leg = go_home(ws, found.leg, list(ws.hands), "", seed)
     overlapped = at_once(ws, ws.start(), leg.elements) if together else None
-    elements = numbered(overlapped, hands) if overlapped is not None else one_at_a_time(leg.elements, hands)
-    return Timed(leg, elements)
+    if overlapped is None:
+        return Timed(leg, one_at_a_time(leg.elements, hands))
+    return Timed(leg, numbered(overlapped.elements, hands, overlapped.waits))
 
 
 def improved(

@@ -2,24 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
-from handfast.model.element import Element
+from handfast.model.element import Element, WaitsFor
 from handfast.motion.two_hands import Before, Cells, closed_before, quickest, with_margin
 from handfast.planning.meetings import STEP, meetings
-from handfast.planning.precedences import precedences
+from handfast.planning.precedences import done_first, precedences, shared
 from handfast.planning.replay import states_during
 from handfast.planning.state import State
+from handfast.planning.waits import Wait, in_the_way, soonest, waited_for
 from handfast.planning.workspace import Workspace
 
 _ROUNDING = STEP + 1e-9  # what the time grid adds to an element at most [s]
 MARGIN = 0.1  # either hand may be this early or late [s]
 
 
-def at_once(ws: Workspace, start: State, elements: tuple[Element, ...]) -> tuple[Element, ...] | None:
+@dataclass(frozen=True, slots=True)
+class AtOnce:
+    """elements with their start times, in order of these; waits: why one of them, by its place among these,
+    begins no sooner."""
+
+    elements: tuple[Element, ...]
+    waits: dict[int, Wait]
+
+
+def at_once(ws: Workspace, start: State, elements: tuple[Element, ...]) -> AtOnce | None:
     """The elements with start times at which both hands work at once, as soon as they can; None if only one
     hand works or no timing is found on this grid. The order of each hand's own elements stays."""
     hands = list(dict.fromkeys(e.hand for e in elements))
@@ -36,17 +47,66 @@ def at_once(ws: Workspace, start: State, elements: tuple[Element, ...]) -> tuple
     schedule = quickest(lengths[0], lengths[1], closed | met)
     if schedule is None:
         return None
+    begun = soonest(lengths, [list(schedule.first), list(schedule.second)], closed | met)
+
+    def why(early: int, late: int) -> WaitsFor:
+        return _order(ws, elements[early], elements[late], shared(ws, elements, states, early, late))
+
+    waits = dict(_waits(own, lengths, begun, before, met, why))
     starts: dict[int, float] = {}
-    for mine, begins, (_, ahead) in zip(own, (schedule.first, schedule.second), grids, strict=True):
+    for mine, begins, (_, ahead) in zip(own, begun, grids, strict=True):
         starts |= {k: b * STEP - a for k, b, a in zip(mine, begins, ahead, strict=True)}
     _in_turn(elements, own, before, starts)
     timed = [replace(e, start_s=starts[k]) for k, e in enumerate(elements)]
     end = max(map(_end, timed))
-    return tuple(
-        sorted(
-            (e for mine in own for e in _closed_up([timed[k] for k in mine], end)), key=lambda e: e.start_s
-        )
-    )
+    placed = [
+        (k, e) for mine in own for k, e in zip(mine, _closed_up([timed[k] for k in mine], end), strict=True)
+    ]
+    placed.sort(key=lambda one: one[1].start_s)
+    place = {k: i for i, (k, _) in enumerate(placed)}
+    told = {place[k]: replace(w, place=place[w.place]) for k, w in waits.items()}
+    return AtOnce(tuple(e for _, e in placed), told)
+
+
+def _waits(
+    own: list[list[int]],
+    lengths: list[list[int]],
+    starts: list[list[int]],
+    before: list[Before],
+    met: Cells,
+    why: Callable[[int, int], WaitsFor],
+) -> Iterator[tuple[int, Wait]]:
+    """For each element that begins later than its hand's own before it has ended: why."""
+    for hand in (0, 1):
+        for k, start in enumerate(starts[hand]):
+            if start <= (starts[hand][k - 1] + lengths[hand][k - 1] if k else 0):
+                continue
+            first = waited_for(lengths, starts, before, hand, k)
+            if first is not None:
+                early = own[1 - hand][first]
+                yield own[hand][k], Wait(why(early, own[hand][k]), early)
+                continue
+            meets = in_the_way(lengths, starts, met, hand, k)
+            if meets is not None:
+                yield own[hand][k], Wait("the other hand to make way", own[1 - hand][meets])
+
+
+def _order(ws: Workspace, one: Element, two: Element, both: set[str]) -> WaitsFor:
+    """Why an element comes after one of the other hand; both: what they both handle."""
+    tools = {t.name for t in ws.project.cell.tools}
+    if any(e.target.startswith("hand.") for e in (one, two)) or any(t.startswith("hand.") for t in both):
+        return "the handover"
+    if {t.removeprefix("tool.") for t in both} & tools:
+        return "the tool"
+    if done_first(ws.project.product, one, two) or (
+        one.kind in ("assemble", "use") and one.mate != two.mate and both
+    ):
+        return "a mate before it"
+    if any(t.startswith("place.") for t in both):
+        return "the place"
+    if one.object in both or two.object in both:
+        return "the part"
+    return "the other hand to make way"
 
 
 def _end(e: Element) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 
 from handfast import _kernel
 from handfast.model.element import Element
+from handfast.model.product import Product
 from handfast.motion.timing import at
 from handfast.motion.two_hands import Before
 from handfast.planning.clear_line import blocked
@@ -36,19 +37,48 @@ def precedences(
     roots = _taken_elsewhere(ws)
 
     def until(early: int, late: int, steps: int) -> int:
+        if done_first(ws.project.product, elements[early], elements[late]):
+            return steps
         if _in_the_way(ws, elements, states, early, late):
             return steps
-        one, two = elements[early], elements[late]
-        if not roots:
-            return min(steps, _handled(one, two, handles(one) & handles(two)))
-        built = _built_into(states[early], handles(one)) & _built_into(states[late], handles(two))
-        return min(steps, _handled(one, two, handles(one) & handles(two) | built & roots))
+        return min(
+            steps, _handled(elements[early], elements[late], _shared(elements, states, roots, early, late))
+        )
 
     out = []
     for first in (0, 1):
         for i, j, steps in _waits(own[first], own[1 - first], lengths[first], until):
             out.append((i, j, True, steps) if first == 0 else (j, i, False, steps))
     return out
+
+
+def done_first(product: Product, one: Element, two: Element) -> bool:
+    """Whether an element has to find the mate done that another does: its own mate is built on it or asks for
+    it, or it lets go what is held until then."""
+    if one.kind not in ("assemble", "use") or not one.mate or not two.mate or one.mate == two.mate:
+        return False
+    first, mate = product.mate(one.mate), product.mate(two.mate)
+    if two.kind == "release":
+        return any(m.held_until == first.name for m in product.mates if m.part == two.object)
+    if two.kind not in ("assemble", "use") or two.target.startswith(("place.", "tool.")):
+        return False
+    return first.part in (*mate.joined, mate.into) or first.name in mate.needs
+
+
+def shared(
+    ws: Workspace, elements: tuple[Element, ...], states: tuple[State, ...], early: int, late: int
+) -> set[str]:
+    """What both elements handle."""
+    return _shared(elements, states, _taken_elsewhere(ws), early, late)
+
+
+def _shared(
+    elements: tuple[Element, ...], states: tuple[State, ...], roots: set[str], early: int, late: int
+) -> set[str]:
+    one, two = handles(elements[early]), handles(elements[late])
+    if not roots:
+        return one & two
+    return one & two | _built_into(states[early], one) & _built_into(states[late], two) & roots
 
 
 def _waits(

@@ -57,8 +57,9 @@ def _done(chart: Chart, mate: str) -> str:
     for e in own:
         if e.kind == "grasp" and e.target.startswith("hand."):
             parts.append(f"Element {e.number} takes {e.object} out of the {e.target[5:]} hand.")
-        elif e.kind == "hold" and e.cause:
-            parts.append(f"Element {e.number} holds {e.object}: {e.cause}.")
+        elif e.kind in ("hold", "delay") and e.cause:
+            what = f"the {e.hand} hand holds {e.object} and " if e.object else f"the {e.hand} hand "
+            parts.append(f"Element {e.number}, {e.duration_s:.2f} s: {what}{e.cause}.")
         elif e.touch is not None:
             parts.append(
                 f"Element {e.number} touches {e.touch.part}.{e.touch.feature} to correct the estimate."

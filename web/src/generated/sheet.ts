@@ -420,6 +420,18 @@ export interface Element {
   cause: string;
   strategy: SpiralTagged | TiltAndRightTagged | RotateWhileLoweringTagged | BackTurnTagged | PressTagged | null;
   recoveries: Recovery[];
+  waits_for:
+    | ""
+    | "the part"
+    | "a mate before it"
+    | "the tool"
+    | "the place"
+    | "the handover"
+    | "the other hand to make way"
+    | "the step of the time grid"
+    | "its turn"
+    | "nothing more to do";
+  until: string;
 }
 export interface Motion {
   arm: string;
