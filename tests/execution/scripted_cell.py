@@ -45,6 +45,8 @@ class ScriptedCell:
 
     def locate(self, part: str, region: str) -> Pose | None:
         self.calls.append(("locate", part, region))
+        if not region.startswith("place."):  # of what is built in, it tells nothing
+            return None
         if self.blind or self.seen is not None:
             return None if self.blind else self.seen
         holder, place = self.project.cell.place_of(part)

@@ -60,6 +60,7 @@ def test_commands_come_in_the_order_of_the_chart(project: Project, chart: Chart)
         "locate", "release", "move", "move", "grip", "set_payload", "move", "move", "move", "pause",
         "zero_force", "guarded_move",
         "move", "move", "move", "zero_force", "insert", "release", "set_payload", "move",
+        "locate",
     ]  # fmt: skip
     assert cell.asked("set_payload") == [("right", 0.016), ("right", 0.0)]
     assert [ln.element.split("/")[1] for ln in lines(log, "done")] == [

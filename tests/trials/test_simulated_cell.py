@@ -16,7 +16,7 @@ from handfast.spatial.pose import Pose
 from handfast.trials.draw import Draws
 from handfast.trials.simulated_cell import SimulatedCell
 from handfast.trials.true_cell import TrueCell
-from handfast.trials.true_grasp import close_jaws
+from handfast.trials.true_grasp import close_jaws, nearest
 from handfast.trials.true_touch import first_meeting
 
 BESIDE = float(bench_project().product.part("block").feature("end").frame.position[0]) - 0.008
@@ -34,6 +34,11 @@ def at_the_pin(project: Project) -> TrueCell:
     return cell
 
 
+def closed(cell: TrueCell, force: float = 90.0) -> float:
+    """How wide the right jaws stand once they have closed [m]."""
+    return close_jaws(cell, "right", nearest(cell, "right", (GRASP,)), force)
+
+
 def eta(cell: TrueCell) -> np.ndarray:
     """The pin's deviation in the real jaws."""
     T_jaw = cell.T_world_grip("right") @ cell.T_grip_jaw("right")
@@ -49,11 +54,11 @@ def test_jaws_set_closed_freedoms_and_leave_the_free_ones() -> None:
     cell = at_the_pin(project)
     before = eta(cell)
     assert np.abs(before).min() > 1e-6
-    width = close_jaws(cell, "right", (GRASP,))
+    width = closed(cell)
     after = eta(cell)
-    closed = np.array(GRASP.closed)
-    assert after[closed] == pytest.approx(np.zeros(4), abs=1e-12)
-    assert after[~closed] == pytest.approx(before[~closed], abs=1e-12)
+    set_by_jaws = np.array(GRASP.closed)
+    assert after[set_by_jaws] == pytest.approx(np.zeros(4), abs=1e-12)
+    assert after[~set_by_jaws] == pytest.approx(before[~set_by_jaws], abs=1e-12)
     # The width is the pin's own: 8 g6 is 5 to 14 um under size (ISO 286-2).
     assert 8e-3 - 14e-6 <= width <= 8e-3 - 5e-6
 
@@ -61,18 +66,18 @@ def test_jaws_set_closed_freedoms_and_leave_the_free_ones() -> None:
 def test_jaws_catch_nothing_where_nothing_lies() -> None:
     project = bench_project()
     tray = project.cell.holder("tray")
-    moved = replace(tray, pose=Pose((0.25, 0.41, 0.0)))
+    moved = replace(tray, pose=Pose((0.25, 0.45, 0.0)))
     cell_of = replace(project.cell, holders=(project.cell.holder("nest"), moved))
     cell = at_the_pin(project)
     cell.project = replace(project, cell=cell_of)
-    assert close_jaws(cell, "right", (GRASP,)) == 0.0
+    assert closed(cell) == 0.0
     assert cell.hands["right"].holds is None
 
 
 def test_a_held_pin_follows_the_hand_and_drops_when_let_go_in_the_air() -> None:
     project = bench_project()
     cell = at_the_pin(project)
-    close_jaws(cell, "right", (GRASP,))
+    closed(cell)
     chart = bench_chart(project)
     cell.stand("right", np.array(chart.elements[2].motions[0].q[-1]))
     assert cell.T_world("pin")[:3, 3] == pytest.approx([0.25, 0.4, 0.08], abs=1e-6)
@@ -82,7 +87,7 @@ def test_a_held_pin_follows_the_hand_and_drops_when_let_go_in_the_air() -> None:
 
 def test_put_back_near_its_place_it_lies_there_as_it_was_let_go() -> None:
     cell = at_the_pin(bench_project(source("place.tray.pin", 4e-4, 3e-4)))
-    close_jaws(cell, "right", (GRASP,))
+    closed(cell)
     held = cell.T_world("pin")
     cell.let_go("right")
     assert cell.items["pin"].parent == "place.tray.pin"

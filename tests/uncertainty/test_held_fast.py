@@ -7,13 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.trials.bench_chart import GRASP, bench_project, source
-from tests.trials.test_simulated_cell import at_the_pin, eta
+from tests.trials.bench_chart import bench_project, source
+from tests.trials.test_simulated_cell import at_the_pin, closed, eta
 from tests.uncertainty import first_fit_chart as c
 
 from handfast.model.error_source import ErrorSource
 from handfast.model.project import Project
-from handfast.trials.true_grasp import close_jaws
 from handfast.uncertainty.closing import Closing
 from handfast.uncertainty.jaws import Given
 from handfast.uncertainty.outcomes import jaws
@@ -75,7 +74,7 @@ def test_a_part_held_fast_stays_where_it_is_in_the_simulated_cell() -> None:
     for extra, stays in ((-1.0, False), (1.0, True)):
         cell = at_the_pin(holding(project, "pin", project.cell.gripper_of("right").force + extra))
         before, where = eta(cell), cell.T_world("pin")
-        close_jaws(cell, "right", (GRASP,))
+        closed(cell)
         moved = bool(np.abs(cell.T_world("pin") - where).max() > 1e-6)
         assert moved is not stays
         assert np.allclose(eta(cell), before, atol=1e-12) is stays

@@ -184,7 +184,7 @@ def test_what_is_called_bad_is_bad(ready: Ready) -> None:
 def test_a_screw_that_does_not_seat_is_named(
     ready: Ready, ends: Tightened, cause: str, told: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("handfast.trials.simulated_cell.tightened", lambda *_: ends)
+    monkeypatch.setattr("handfast.trials.driving.tightened", lambda *_: ends)
     cell = cell_of(ready, Fault(), SEEDS[0])
     log = ready.run(cell)
     assert (log.ended, log.cause) == ("stopped", cause)
@@ -196,7 +196,7 @@ def test_a_screw_that_bottoms_within_what_its_angle_shows_is_counted_as_failed(
     ready: Ready, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A fifth of a millimetre early is a quarter of a turn: the driver cannot tell, the trial does."""
-    monkeypatch.setattr("handfast.trials.simulated_cell.tightened", lambda *_: Tightened("bottomed", 0.2e-3))
+    monkeypatch.setattr("handfast.trials.driving.tightened", lambda *_: Tightened("bottomed", 0.2e-3))
     what = Trial(ready.checked.project, ready.chart.body, ready.ledger.body, SEEDS[0])
     build, log = one_build(what, 0)
     assert log.ended == "done"

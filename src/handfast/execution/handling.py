@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from handfast.execution.failure import FailureError
+from handfast.execution.looking import look_at_home
 from handfast.execution.moved import moved
 from handfast.execution.run_state import RunState
 from handfast.model.element import Element
@@ -98,3 +99,4 @@ def release(run: RunState, element: Element) -> None:
     way = run.ways[element.hand]
     for motion in motions:
         way.go(motion)
+    look_at_home(run, element)

@@ -19,6 +19,9 @@ LEANS = math.radians(45)
 # seen this many camera sigmas off its place, and further than this [m], a part really lies elsewhere
 _SIGMAS = 5.0
 _OFF = 1.5e-3
+# a part built in that is seen further off than this [m], and than this many camera sigmas, is not in its
+# place; own choice, no source
+_AT_HOME, _SURE_SIGMAS = 3e-3, 8.0
 # jaws reach for a part this far from its place, not further [m]; own choice, no source
 REACH = 0.01
 
@@ -46,6 +49,29 @@ def look(run: RunState, element: Element) -> None:
         x, y, z = (shift @ run.T_world(element.object) - run.T_world(element.object))[:3, 3].tolist()
         run.journal.note(
             element, "correction", f"{element.object} is picked where it was seen", x=x, y=y, z=z
+        )
+
+
+def look_at_home(run: RunState, element: Element) -> None:
+    """Once the hand that let a built-in part go is away: is the part where it belongs? What the camera does
+    not see is not asked about. Raises FailureError."""
+    item, leaves = element.object, element.leaves
+    if leaves is None or not leaves.parent.startswith("part.") or not run.project.cell.cameras:
+        return
+    seen = run.cell.locate(item, leaves.parent)
+    if seen is None:
+        return
+    T_world_item = run.T_world(item)
+    off = se3.inverse(T_world_item) @ seen.matrix
+    away, into = float(np.linalg.norm(off[:3, 3])), leaves.parent.removeprefix("part.")
+    run.journal.note(element, "seen", pose=seen)
+    if away > max(_AT_HOME, _SURE_SIGMAS * float(np.linalg.norm(run.project.cell.cameras[0].sigma[:3]))):
+        raise FailureError(
+            "did not go in",
+            f"{item} was seen {away * 1e3:.1f} mm from its place on {into} after the {element.hand} hand let "
+            "go: it slipped in the jaws, or came out again",
+            f"take {item} out and look at it, at the pads and at how hard the jaws press; put it where it "
+            f"started, and go on with the first element of {element.mate}",
         )
 
 

@@ -35,13 +35,15 @@ class TrueItem:
 @dataclass(slots=True)
 class TrueHand:
     """q (n,): commanded configuration; stop: names this stop; width: of the jaws [m]; holds: item between
-    the pads."""
+    the pads; force: with which they press on it [N]; slips: why it stays behind when the hand goes on, ""."""
 
     q: Array
     width: float
     stop: str = "start"
     holds: str | None = None
     grasp: Grasp | None = None
+    force: float = 0.0
+    slips: str = ""
 
 
 class TrueCell:
@@ -186,7 +188,7 @@ class TrueCell:
         """The jaws are open. What is joined to a part stays there, what is near a place lies in it, else it
         drops."""
         hand = self.hands[arm]
-        item, hand.holds, hand.grasp = hand.holds, None, None
+        item, hand.holds, hand.grasp, hand.slips = hand.holds, None, None, ""
         if item is None or self.items[item].parent != f"hand.{arm}":
             return
         T_world_item = self.T_world(item)

@@ -32,6 +32,7 @@ def simulated_middle(
         hand.width = ready.widths[arm.name]
         if (item := ready.holding.get(arm.name)) is not None:
             hand.holds, hand.grasp = item, grasps[arm.name, item]
+            hand.force = checked.project.cell.gripper_of(arm.name).force
     for there in ready.scene.attachments:
         if not there.parent.startswith("place."):
             cell.truth.attach(there.item, there.parent, there.pose.matrix)
