@@ -88,4 +88,4 @@ def first_leg(results: Iterator[Leg | Failure]) -> Iterator[Leg | Failure]:
 
 def ran_out(what: str) -> Failure:
     """The failure that says which cap was reached."""
-    return Failure("not found within the cap", what)
+    return Failure("not found within the cap", what, of=("cap", what))

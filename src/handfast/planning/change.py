@@ -110,7 +110,7 @@ def _shifted(pose: Pose, by: tuple[float, ...]) -> Pose:
 
 def _refitted(gripper: Gripper, change: Change) -> Gripper:
     if change.kind == "widen jaws":
-        return replace(gripper, opening=(gripper.opening[0], change.value[0]))
+        return replace(gripper, opening=(gripper.opening[0], max(gripper.opening[1], change.value[0])))
     x, y, z = gripper.finger_size
     longer = change.value[0] - z
     mount = gripper.mount.matrix.copy()
@@ -148,13 +148,14 @@ def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) ->
 
 
 def _wider(project: Project, part: str) -> Iterator[Change]:
-    """One gripper after the other wide enough for this part; then all, wide enough for everything that is
-    gripped."""
+    """Each gripper wide enough for this part, then for everything that is gripped; then all of them."""
     one = _opening(grip_widths(project.product.part(part).features)[:1])
     features = [i.features for i in project.product.parts] + [i.features for i in project.cell.tools]
     every = _opening([w[0] for w in map(grip_widths, features) if w])
-    for target, opening in [*((g.name, one) for g in project.cell.grippers), ("every gripper", every)]:
-        if opening > max(g.opening[1] for g in project.cell.grippers if target in (g.name, "every gripper")):
+    grippers = project.cell.grippers
+    tries = [(g.name, opening) for opening in sorted({one, every}) for g in grippers]
+    for target, opening in [*tries, ("every gripper", every)]:
+        if opening > min(g.opening[1] for g in grippers if target in (g.name, "every gripper")):
             text = f"{target}: opening up to {opening * 1e3:.0f} mm"
             yield Change("widen jaws", target, (opening,), "cell.yaml", text)
 

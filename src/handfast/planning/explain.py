@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
 
 from handfast.mates.home import assembled_poses
+from handfast.mates.subassemblies import stands_on
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
 from handfast.planning.master import Clause
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
-from handfast.planning.stand import is_standing
+from handfast.planning.sifted import sifted
+from handfast.planning.stand import is_standing, root_of, stood
 from handfast.planning.state import State
 from handfast.planning.unit import Unit, built_on, needs, retained_by, routes_of
 from handfast.planning.workspace import Workspace
@@ -43,8 +45,11 @@ def explain(
         return Clause(unit.name, route, done, False, rest), [] if works else failures
     leg, fixed = home, _there(unit, units)
     matter = (done | rest) - fixed
+    in_hand = _in_hand(unit)
     bare = _without(leg, matter, units)
     if not _works(dry, bare, unit, route)[0]:
+        if in_hand:  # it could be held otherwise
+            return Clause(unit.name, route, frozenset(), False), failures
         works, bare_failures = _works(dry, _hands_off(dry, bare), unit, route)
         if not works:
             return Clause(unit.name, route, frozenset(), _certain(bare_failures)), bare_failures
@@ -58,7 +63,48 @@ def explain(
             works, without = _works(dry, _without(leg, (done | rest) - fixed - fewer, units), unit, route)
             if not works:
                 matter, last = fewer, without
-    return Clause(unit.name, route, matter & done, _certain(last), matter & rest), last
+    return Clause(unit.name, route, matter & done, _certain(last) and not in_hand, matter & rest), last
+
+
+def never(ws: Workspace, leg: Leg, unit: Unit, route: Route, units: tuple[Unit, ...]) -> tuple[Failure, ...]:
+    """Why a route never works: it comes to nothing even with nothing there but what the unit is joined to,
+    every hand empty and at home, and free paths taken for granted. Nothing if it might work some time.
+
+    What stands in a hand could be held otherwise; then only bringing it there and taking the part up count.
+    """
+    dry, mate = replace(ws, dry=True), unit.mates[0]
+    others = frozenset(u.name for u in units) - {unit.name} - _there(unit, units)
+    bare = _without(leg, others, units)
+    if not is_standing(bare.state, mate):
+        root = root_of(bare.state, mate.into)
+        if _only_brought_to(ws, root) == {mate.stands}:  # else it may come from elsewhere another time
+            brought, failures = _until_one(stood(dry, _hands_off(dry, bare), mate, 0))
+            return () if brought else _if_certain(failures)
+        return ()
+    if not _in_hand(unit):
+        works, found = _works(dry, _hands_off(dry, bare), unit, route)
+        return () if works else _if_certain(found)
+    if route.kind == "tool":
+        return ()
+    root = root_of(bare.state, mate.into)
+    upon = {root, *(name for name, _ in ws.group(bare.state, root))}
+    away = _hands_off(dry, Leg(bare.state.without(upon)))
+    taken = sifted(dry, away, route.hands[0], mate)
+    return () if any(True for _ in taken.to_pick()) else _if_certain(taken.failures)
+
+
+def _only_brought_to(ws: Workspace, root: str) -> set[str | None]:
+    """Where mates want what they are built on to stand, other than where it lies."""
+    product = ws.project.product
+    return {m.stands for m in product.mates if m.stands is not None and stands_on(product, m) == root}
+
+
+def _in_hand(unit: Unit) -> bool:
+    return (unit.mates[0].stands or "").startswith("hand.")
+
+
+def _if_certain(failures: list[Failure]) -> tuple[Failure, ...]:
+    return tuple(failures) if _certain(failures) else ()
 
 
 def _certain(failures: list[Failure]) -> bool:
@@ -90,8 +136,13 @@ def _joined(ws: Workspace, unit: Unit, units: tuple[Unit, ...]) -> State:
 
 
 def _works(ws: Workspace, leg: Leg, unit: Unit, route: Route) -> tuple[bool, list[Failure]]:
+    return _until_one(realise(ws, leg, unit, route, False, 0))
+
+
+def _until_one(results: Iterator[Leg | Failure]) -> tuple[bool, list[Failure]]:
+    """Whether there is a leg among results, and the failures before it."""
     failures: list[Failure] = []
-    for result in realise(ws, leg, unit, route, False, 0):
+    for result in results:
         if isinstance(result, Leg):
             return True, failures
         failures.append(result)
@@ -107,17 +158,20 @@ def _without(leg: Leg, names: Iterable[str], units: tuple[Unit, ...]) -> Leg:
 
 
 def _hands_off(ws: Workspace, leg: Leg) -> Leg:
-    """The leg with every hand empty and at home, what was held staying where it is."""
-    state = leg.state
+    """The leg with every hand empty and at home: a part that was held stays where it is, a tool is in its
+    stand."""
+    state, cell = leg.state, ws.project.cell
     for hand, h in ws.hands.items():
         held = state.held_by(hand)
-        if held is not None:
-            mate = next((m for m in ws.project.product.mates if m.part == held), None)
-            if mate is None:
-                return leg  # a tool: it cannot be left in the air
-            state = state.attached(
-                held, f"part.{mate.into}", se3.inverse(ws.pose(state, mate.into)) @ ws.pose(state, held)
-            )
+        mate = next((m for m in ws.project.product.mates if m.part == held), None)
+        if held is not None and mate is not None:
+            T_into = se3.inverse(ws.pose(state, mate.into)) @ ws.pose(state, held)
+            state = state.attached(held, f"part.{mate.into}", T_into)
+        elif held in {t.name for t in cell.tools}:
+            holder, place = cell.place_of(held)
+            state = state.attached(held, f"place.{holder.name}.{place.name}", np.eye(4))
+        elif held is not None:
+            return leg  # what the mates go into: it stands nowhere else
         state = state.moved(hand, h.chain.home)
     return Leg(state, leg.elements)
 

@@ -3,25 +3,51 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from handfast.model.no_plan import Cause, CauseCount
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
 class Failure:
     """cause from the closed list; what was in the way or missing; short_by: how far from working [m], smaller
-    is nearer; hit: name of the body that was in the way."""
+    is nearer; hit: name of the body that was in the way; of: the candidate that came to nothing, which is
+    counted once, however often it is looked at."""
 
     cause: Cause
     what: str = ""
     short_by: float = float("inf")
     hit: str = ""
+    of: tuple[object, ...] = ()
+
+
+def of_candidate(ways: Iterable[T | Failure], *candidate: object) -> Iterator[T | Failure]:
+    """The ways to carry a candidate out; failures say which one of its ways they are about."""
+    count = 0
+    for way in ways:
+        if isinstance(way, Failure) and not way.of:
+            yield replace(way, of=(*candidate, count))
+            count += 1
+        else:
+            yield way
+
+
+def distinct(failures: Iterable[Failure]) -> list[Failure]:
+    """One failure for each candidate, where things stood first; those that name none are all kept."""
+    first: dict[tuple[object, ...], Failure] = {}
+    for f in failures:
+        first.setdefault(f.of or (id(f),), f)
+    return list(first.values())
 
 
 def tally(failures: list[Failure]) -> tuple[CauseCount, ...]:
-    """Counts by cause, the most frequent first, each with what was most often in the way and how near it came
-    to working."""
+    """Counts of candidates by cause, the most frequent first, each with what was most often in the way and
+    how near it came to working."""
+    failures = distinct(failures)
     counts = Counter(f.cause for f in failures)
     out = []
     for cause, count in counts.most_common():

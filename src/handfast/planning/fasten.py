@@ -12,7 +12,7 @@ from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
 from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import Hit, blocked
-from handfast.planning.failure import Failure
+from handfast.planning.failure import Failure, of_candidate
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import grip_pose
 from handfast.planning.place import CLEAR, GATE, before, goal, touching
@@ -46,7 +46,8 @@ def take_up(
 ) -> Iterator[Leg | Failure]:
     """Legs that set the bit of the tool in the hand into a screw where it waits; the lift stays pending."""
     for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
-        yield from _taken_up(ws, leg, hand, mate, grasp, float(roll), seed)
+        taken = _taken_up(ws, leg, hand, mate, grasp, float(roll), seed)
+        yield from of_candidate(taken, "take up", hand, mate.name, grasp, float(roll))
 
 
 def _taken_up(
@@ -115,13 +116,14 @@ def drive(
     """Legs that bring the bit, with the screw on it or to the screw in its hole, turn it as `turn` says, and
     draw back."""
     for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
+        of = ("drive", hand, mate.name, grasp, turn, float(roll))
         aim = _aim(ws, leg.state, mate, grasp, turn, float(roll))
         hit = _drive_blocked(ws, leg.state, hand, mate, aim)
         if hit is not None:
             text = f"{hit.moving} on {hit.standing} driving {mate.part}"
-            yield Failure("tool does not fit", text, hit.short_by, hit.standing)
+            yield Failure("tool does not fit", text, hit.short_by, hit.standing, of)
         else:
-            yield from _driven(ws, leg, hand, mate, turn, aim, seed)
+            yield from of_candidate(_driven(ws, leg, hand, mate, turn, aim, seed), *of)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

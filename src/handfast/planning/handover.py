@@ -14,7 +14,7 @@ from handfast.planning.arrive import arrivals
 from handfast.planning.caps import first_leg, within
 from handfast.planning.clear_line import Hit, blocked
 from handfast.planning.connect import RESOLUTION, roomy
-from handfast.planning.failure import Failure
+from handfast.planning.failure import Failure, of_candidate
 from handfast.planning.jaws import jaws_cut, members_cut, placed_in
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, closed_on, open_width
@@ -36,7 +36,7 @@ def grips_meet(
     hit = jaws_cut(ws, receiver, b) or members_cut(ws, built_in, receiver, b)
     hit = hit or blocked([(coming, np.eye(4))], item, np.eye(4), back, memo=ws.memo)
     if hit is not None:
-        return _hands_meet(a.item, receiver, hit)
+        return _hands_meet(giver, a, receiver, b, hit)
     for width_a, width_b in ((a.width, open_width(ws, receiver, b)), (open_width(ws, giver, a), b.width)):
         body_a, body_b = ws.jaws(giver, width_a), ws.jaws(receiver, width_b)
         for mover, T_mover, stander, T_stander in (
@@ -46,13 +46,13 @@ def grips_meet(
             step = -APPROACH * T_mover[:3, 2]
             hit = blocked([(mover, np.eye(4))], [(stander, T_stander)], T_mover, step, memo=ws.memo)
             if hit is not None:
-                return _hands_meet(a.item, receiver, hit)
+                return _hands_meet(giver, a, receiver, b, hit)
     return None
 
 
-def _hands_meet(item: str, receiver: str, hit: Hit) -> Failure:
-    text = f"{hit.moving} on {hit.standing} passing {item} to the {receiver} hand"
-    return Failure("collision at grasp", text, hit.short_by, hit.standing)
+def _hands_meet(giver: str, a: Grasp, receiver: str, b: Grasp, hit: Hit) -> Failure:
+    text = f"{hit.moving} on {hit.standing} passing {a.item} to the {receiver} hand"
+    return Failure("collision at grasp", text, hit.short_by, hit.standing, ("meet", giver, a, receiver, b))
 
 
 def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, near: State) -> list[Array]:
@@ -126,13 +126,15 @@ def handover(
 ) -> Iterator[Leg | Failure]:
     """Legs in which the giver brings the item, the receiver takes it, the giver lets go and draws back: one a
     meeting pose."""
+    of = ("pass", giver, a, receiver, b)
     poses = meeting_poses(ws, giver, a, receiver, b, leg.state)
     if not poses:
-        yield Failure("out of reach", f"no pose where both hands reach {item}")
-    yield from within(
+        yield Failure("out of reach", f"no pose where both hands reach {item}", of=of)
+    met = within(
         ws.caps.poses, poses, f"meeting poses to pass {item}",
         lambda T_grip_a: first_leg(_brought(ws, leg, giver, receiver, item, a, b, T_grip_a, mate, seed)),
     )  # fmt: skip
+    yield from of_candidate(met, *of)
 
 
 def _brought(

@@ -10,7 +10,7 @@ import numpy as np
 from handfast.model.grasp import Grasp
 from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import Allowed, blocked
-from handfast.planning.failure import Failure
+from handfast.planning.failure import Failure, of_candidate
 from handfast.planning.jaws import jaws_cut, members_cut
 from handfast.planning.leg import Leg, element
 from handfast.planning.state import State
@@ -46,8 +46,11 @@ def backed(T_world_grip: Array, length: float) -> Array:
     return np.asarray(T_world_grip @ se3.translation(0, 0, -length))
 
 
-def pick_blocked(ws: Workspace, state: State, hand: str, item: str, grasp: Grasp) -> Failure | None:
-    """Exact test of approach and lift, whatever arm branch carries them out: what blocks, or None."""
+def pick_blocked(
+    ws: Workspace, state: State, hand: str, item: str, grasp: Grasp, without_hand: str | None = None
+) -> Failure | None:
+    """Exact test of approach and lift, whatever arm branch carries them out: what blocks, or None.
+    without_hand: another hand that is not looked at."""
     cut = jaws_cut(ws, hand, grasp) or members_cut(ws, ws.group(state, item), hand, grasp)
     if cut is not None:
         return Failure(
@@ -56,7 +59,11 @@ def pick_blocked(ws: Workspace, state: State, hand: str, item: str, grasp: Grasp
     T_grip = grip_pose(ws.pose(state, item), grasp)
     opened = state.opened(hand, open_width(ws, hand, grasp))
     hit = blocked(
-        ws.moving(opened, hand), ws.standing(opened, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo
+        ws.moving(opened, hand),
+        ws.standing(opened, hand, without_hand),
+        T_grip,
+        -APPROACH * T_grip[:3, 2],
+        memo=ws.memo,
     )
     if hit is not None:
         return Failure(
@@ -68,7 +75,7 @@ def pick_blocked(ws: Workspace, state: State, hand: str, item: str, grasp: Grasp
     held = closed_on(state, hand, item, grasp)
     hit = blocked(
         ws.moving(held, hand),
-        ws.standing(held, hand),
+        ws.standing(held, hand, without_hand),
         T_grip,
         LIFTS[0] * _UP,
         _leaves(ws, state, item),
@@ -106,6 +113,13 @@ def pick(
     ws: Workspace, leg: Leg, hand: str, item: str, grasp: Grasp, mate: str, seed: int
 ) -> Iterator[Leg | Failure]:
     """Legs that reach and grasp an item, one for each arm branch that works; the lift stays pending."""
+    where = leg.state.scene.of(item)
+    yield from of_candidate(_picked(ws, leg, hand, item, grasp, mate, seed), "pick up", hand, where, grasp)
+
+
+def _picked(
+    ws: Workspace, leg: Leg, hand: str, item: str, grasp: Grasp, mate: str, seed: int
+) -> Iterator[Leg | Failure]:
     state = leg.state
     blocks = pick_blocked(ws, state, hand, item, grasp)
     if blocks is not None:

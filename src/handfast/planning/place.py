@@ -12,7 +12,7 @@ from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
 from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import Allowed, Hit, blocked
-from handfast.planning.failure import Failure
+from handfast.planning.failure import Failure, of_candidate
 from handfast.planning.jaws import members_cut
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, grip_pose, open_width
@@ -111,10 +111,11 @@ def place(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: in
     """Legs that move, touch if the mate asks for it, position, assemble and let go, one for each arm branch
     that works."""
     home = goal(ws, leg.state, mate).T_world_home
-    yield from touch_first(
+    ways = touch_first(
         ws, leg, hand, mate, grasp, home, seed,
         lambda touched: _go_home(ws, touched, hand, mate, grasp, seed),
     )  # fmt: skip
+    yield from of_candidate(ways, "bring home", hand, mate.name, grasp)
 
 
 def _go_home(

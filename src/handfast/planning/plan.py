@@ -85,7 +85,7 @@ def choices(
     found = search(ws, seed=seed, progress=progress, first=kept)
     if isinstance(found, Stuck) and not found.no.certain:
         ws = replace(ws, caps=ws.caps.larger())
-        found = search(ws, seed=seed, progress=progress, known=found.proven)
+        found = search(ws, seed=seed, progress=progress, known=found.tried)
     if isinstance(found, Stuck):
         return _with_change(ws, found, seed)
     hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))

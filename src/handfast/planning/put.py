@@ -9,7 +9,7 @@ import numpy as np
 from handfast.model.grasp import Grasp
 from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import blocked
-from handfast.planning.failure import Failure
+from handfast.planning.failure import Failure, of_candidate
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, LIFTS, backed, grip_pose, open_width
 from handfast.planning.workspace import Workspace
@@ -22,6 +22,13 @@ def put(
     ws: Workspace, leg: Leg, hand: str, grasp: Grasp, parent: str, T_parent_item: Array, mate: str, seed: int
 ) -> Iterator[Leg | Failure]:
     """Legs that set the held item straight down at T_parent_item on a place, let go and draw back."""
+    down = _put_down(ws, leg, hand, grasp, parent, T_parent_item, mate, seed)
+    yield from of_candidate(down, "put down", hand, grasp, parent, T_parent_item.round(6).tobytes())
+
+
+def _put_down(
+    ws: Workspace, leg: Leg, hand: str, grasp: Grasp, parent: str, T_parent_item: Array, mate: str, seed: int
+) -> Iterator[Leg | Failure]:
     state, item, speed = leg.state, grasp.item, ws.project.cell.controller.line_speed
     holder = f"holder {parent.split('.')[1]}"
     T_grip = grip_pose(ws.parent_pose(state, parent) @ T_parent_item, grasp)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
@@ -16,10 +16,17 @@ from handfast.planning.workspace import Workspace
 
 
 def realise(
-    ws: Workspace, leg: Leg, unit: Unit, route: Route, keep_tool: bool, seed: int
+    ws: Workspace,
+    leg: Leg,
+    unit: Unit,
+    route: Route,
+    keep_tool: bool,
+    seed: int,
+    spent: Container[object] = (),
 ) -> Iterator[Leg | Failure]:
     """Legs that do one unit by one route from where things stand, what it is built on brought to where it
-    is to stand, parts that it retains let go at its end."""
+    is to stand, parts that it retains let go at its end. spent: grasps that no more legs are wanted with, to
+    which the caller may add."""
     own = stream(seed, unit.name)
     for ready in stood(ws, leg, unit.mates[0], own):
         if isinstance(ready, Failure):
@@ -27,4 +34,4 @@ def realise(
         elif route.kind == "tool":
             yield from tighten(ws, ready, unit, route.last, keep_tool, own)
         else:
-            yield from carry(ws, ready, unit.mates[0], route, own)
+            yield from carry(ws, ready, unit.mates[0], route, own, spent)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
@@ -13,23 +13,27 @@ from handfast.planning.leg import Leg
 from handfast.planning.pick import pick
 from handfast.planning.place import place
 from handfast.planning.route import Route
-from handfast.planning.set_down import set_down
+from handfast.planning.set_down import set_down, unless_spent
 from handfast.planning.sifted import sifted, varied
 from handfast.planning.workspace import Workspace
 
 Legs = Iterator[Leg | Failure]
 
 
-def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Legs:
-    """Legs that bring a part home by one route, the surest grasps first."""
+def carry(
+    ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int, spent: Container[object] = ()
+) -> Legs:
+    """Legs that bring a part home by one route, the surest grasps first. spent: grasps by which no more are
+    wanted, to which the caller may add."""
     first, last = route.hands[0], route.last
-    busy = [h for h in set(route.hands) if leg.state.held_by(h) is not None]
+    busy = [h for h in dict.fromkeys(route.hands) if leg.state.held_by(h) is not None]
     if busy:
-        yield Failure("hand is taken", f"the {busy[0]} hand holds {leg.state.held_by(busy[0])}")
+        text = f"the {busy[0]} hand holds {leg.state.held_by(busy[0])}"
+        yield Failure("hand is taken", text, of=("taken", mate.name, busy[0]))
         return
     if route.kind == "set-down" and ws.group(leg.state, mate.part):
         text = f"{mate.part} carries what is built into it: how that would rest is not known"
-        yield Failure("no place to set down", text)
+        yield Failure("no place to set down", text, of=("set down", mate.part))
         return
     taken, placed = sifted(ws, leg, first, mate), sifted(ws, leg, last, mate)
     if not (taken.reaches_part and placed.reaches_home):
@@ -37,23 +41,28 @@ def carry(ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int) -> Legs:
     elif route.kind == "direct":
         what = f"grasps of {mate.part} by the {first} hand"
         yield from within(
-            ws.caps.grasps, taken.both(), what, lambda g: _direct(ws, leg, first, mate, g, seed)
-        )
+            ws.caps.grasps, _unless(spent, taken.both()), what,
+            lambda g: unless_spent(spent, g, _direct(ws, leg, first, mate, g, seed)),
+        )  # fmt: skip
     elif route.kind == "handover":
         what = f"grasps of {mate.part} by the {first} hand to pass it on"
         yield from within(
             ws.caps.givers, varied(taken.to_pick()), what,
-            lambda a: _pairs(ws, leg, route, mate, a, placed.to_place(), seed),
+            lambda a: _pairs(ws, leg, route, mate, a, placed.to_place(), seed, spent),
         )  # fmt: skip
     else:
         what = f"grasps of {mate.part} by the {first} hand to set it down"
         yield from within(
             ws.caps.givers, varied(taken.to_pick()), what,
-            lambda a: set_down(ws, leg, first, last, mate, a, placed.to_place, seed),
+            lambda a: set_down(ws, leg, first, last, mate, a, placed.to_place, seed, spent),
         )  # fmt: skip
     yield from taken.failures
     if placed is not taken:
         yield from placed.failures
+
+
+def _unless(spent: Container[object], grasps: Iterator[Grasp]) -> Iterator[Grasp]:
+    return (g for g in grasps if g not in spent)
 
 
 def picked_up(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int) -> Legs:
@@ -73,14 +82,21 @@ def _direct(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: 
 
 
 def _pairs(
-    ws: Workspace, leg: Leg, route: Route, mate: Mate, a: Grasp, placeable: Iterator[Grasp], seed: int
+    ws: Workspace,
+    leg: Leg,
+    route: Route,
+    mate: Mate,
+    a: Grasp,
+    placeable: Iterator[Grasp],
+    seed: int,
+    spent: Container[object],
 ) -> Legs:
     """Legs by handovers from one grasp of the giver."""
     failures: list[Failure] = []
     built_in = ws.group(leg.state, mate.part)
 
     def apart() -> Iterator[Grasp]:
-        for b in placeable:
+        for b in _unless(spent, placeable):
             meet = grips_meet(ws, route.hands[0], a, route.last, b, built_in)
             if meet is None:
                 yield b
@@ -88,7 +104,10 @@ def _pairs(
                 failures.append(meet)
 
     what = f"pairs of grasps to pass {mate.part} from {route.hands[0]} to {route.last}"
-    yield from within(ws.caps.pairs, apart(), what, lambda b: _passed(ws, leg, route, mate, a, b, seed))
+    yield from within(
+        ws.caps.pairs, apart(), what,
+        lambda b: unless_spent(spent, b, _passed(ws, leg, route, mate, a, b, seed)),
+    )  # fmt: skip
     yield from failures
 
 

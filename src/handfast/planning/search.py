@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,10 +10,11 @@ import numpy as np
 from handfast.model.no_plan import NoPlan
 from handfast.planning import caps
 from handfast.planning.connect import connect
-from handfast.planning.explain import explain
-from handfast.planning.failure import Failure, tally
+from handfast.planning.explain import explain, never
+from handfast.planning.failure import Failure, distinct, tally
 from handfast.planning.leg import Leg, element
 from handfast.planning.master import Clause, Proposal, propose
+from handfast.planning.no_hold import no_hold
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
 from handfast.planning.shut_in import shut_in
@@ -29,14 +30,18 @@ _OF_ONE_GRASP = 2
 
 @dataclass
 class Tried:
-    """What the search remembers: legs by the steps that led to them, other ways to do a step, clauses, and
-    for each route of a unit the failures of its last attempt."""
+    """What the search remembers: where it starts, legs by the steps that led to them, other ways to do a
+    step, the grasps that no more of these are wanted by, clauses, for each route of a unit the failures of
+    its last attempt, and why it never works at all, once that was asked (empty if it might)."""
 
+    start: Leg
     legs: dict[tuple[Step, ...], Leg] = field(default_factory=dict)
     others: dict[tuple[Step, ...], Iterator[Leg | Failure]] = field(default_factory=dict)
     regrasps: dict[tuple[Step, ...], list[object]] = field(default_factory=dict)
     clauses: list[Clause] = field(default_factory=list)
     failures: dict[Step, list[Failure]] = field(default_factory=dict)
+    spent: dict[tuple[Step, ...], set[object]] = field(default_factory=dict)
+    never: dict[Step, tuple[Failure, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -50,13 +55,13 @@ class Found:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Stuck:
-    """No sequence: the reason as it is reported, the unit that is to blame, its failures, and the clauses
-    that hold whatever the caps are."""
+    """No sequence: the reason as it is reported, the unit that is to blame, its failures, and what was
+    learned on the way."""
 
     no: NoPlan
     unit: Unit
     failures: tuple[Failure, ...]
-    proven: tuple[Clause, ...] = ()
+    tried: Tried
 
 
 def search(
@@ -64,21 +69,23 @@ def search(
     *,
     seed: int,
     progress: Progress | None = None,
-    known: tuple[Clause, ...] = (),
+    known: Tried | None = None,
     first: tuple[Step, ...] | None = None,
 ) -> Found | Stuck:
-    """The cheapest order and routes that geometry agrees to, or why there are none. known: clauses that were
-    proven before; first: a sequence that is taken if it works."""
+    """The cheapest order and routes that geometry agrees to, or why there are none. known: what was learned
+    before, of which what was proven still holds; first: a sequence that is taken if it works."""
     product = ws.project.product
     units = units_of(product)
     set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
     routes = {u.name: routes_of(u, tuple(ws.hands), set_downs) for u in units}
-    tried = Tried()
-    tried.clauses, tried.failures = too_far(ws, units, routes)
-    boxed_in, failures = shut_in(ws, units, routes)
-    tried.clauses += [c for c in boxed_in if c not in tried.clauses]
-    tried.failures |= failures
-    tried.clauses += [c for c in known if c not in tried.clauses]
+    tried = Tried(Leg(ws.start()))
+    for told in (no_hold, too_far, shut_in):
+        clauses, failures = told(ws, units, routes)
+        tried.clauses += [c for c in clauses if c not in tried.clauses]
+        tried.failures |= failures
+    if known is not None:
+        tried.clauses += [c for c in known.clauses if c.proven and c not in tried.clauses]
+        tried.failures = known.failures | tried.failures
     if first is not None:
         given = Proposal(first, 0)
         leg = follow(ws, units, given, tried, seed, progress)
@@ -105,7 +112,7 @@ def follow(
     """Carry a proposal out as far as it goes; a failure adds a clause, or another grasp for a part that is
     being held."""
     by_name = {u.name: u for u in units}
-    leg = Leg(ws.start())
+    leg = tried.start
     i = 0
     while i < len(proposal.steps):
         steps = proposal.steps[: i + 1]
@@ -114,12 +121,12 @@ def follow(
             if progress is not None:
                 progress(name, i, len(units))
             tried.failures[steps[-1]] = []
-            tried.others[steps] = _attempts(
-                ws, leg, by_name[name], route, _keeps_tool(by_name, proposal, i), seed
-            )
+            keeps, spent = _keeps_tool(by_name, proposal, i), tried.spent.setdefault(steps, set())
+            tried.others[steps] = _attempts(ws, leg, by_name[name], route, keeps, seed, spent)
             ended = _next(tried, steps)
             if ended is None:
-                back = _regrasp(ws, tried, by_name, steps, units)
+                never = _never(ws, leg, by_name[name], route, units, tried)
+                back = None if never else _regrasp(ws, tried, by_name, steps, units)
                 if back is None:
                     _learn(ws, leg, by_name[name], route, steps, units, tried)
                     return None
@@ -128,6 +135,16 @@ def follow(
         leg = tried.legs[steps]
         i += 1
     return leg
+
+
+def _never(
+    ws: Workspace, leg: Leg, unit: Unit, route: Route, units: tuple[Unit, ...], tried: Tried
+) -> tuple[Failure, ...]:
+    """Why a step never works, whatever is done before and however anything is held; nothing if it might."""
+    step = (unit.name, route)
+    if step not in tried.never:
+        tried.never[step] = never(ws, leg, unit, route, units)
+    return tried.never[step]
 
 
 def _next(tried: Tried, steps: tuple[Step, ...]) -> Leg | None:
@@ -171,7 +188,9 @@ def _held_otherwise(ws: Workspace, tried: Tried, prefix: tuple[Step, ...], unit:
     known = tried.regrasps.setdefault(prefix, [])
     if not known:
         known.append(_grasp_of(tried.legs[prefix], unit))
+    spent = tried.spent.setdefault(prefix, set())
     while len(known) <= ws.caps.regrasps:
+        spent |= {g for g in known if known.count(g) == _OF_ONE_GRASP}
         leg = _next(tried, prefix)
         if leg is None:
             return False
@@ -201,6 +220,11 @@ def _learn(
     tried: Tried,
 ) -> None:
     done = frozenset(n for n, _ in steps[:-1])
+    never = _never(ws, leg, unit, route, units, tried)
+    if never:
+        tried.clauses.append(Clause(unit.name, route, frozenset(), True))
+        tried.failures[steps[-1]] = list(never)
+        return
     clause, failures = explain(ws, leg, unit, route, done, units)
     tried.clauses.append(clause)
     if failures:  # else the route works but for its free paths, and the attempt says which was not found
@@ -218,19 +242,19 @@ def _keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
 
 
 def _attempts(
-    ws: Workspace, leg: Leg, unit: Unit, route: Route, keep: bool, seed: int
+    ws: Workspace, leg: Leg, unit: Unit, route: Route, keep: bool, seed: int, spent: Container[object]
 ) -> Iterator[Leg | Failure]:
     """From where things stand; then with the idle hands sent home first. Failures are those of the last
     attempt."""
     failures = []
-    for result in realise(ws, leg, unit, route, keep, seed):
+    for result in realise(ws, leg, unit, route, keep, seed, spent):
         if isinstance(result, Leg):
             yield result
         else:
             failures.append(result)
     idle = [h for h in ws.hands if leg.state.held_by(h) is None]
     cleared = go_home(ws, leg, idle, unit.mates[0].name, stream(seed, unit.name))
-    yield from failures if cleared is leg else realise(ws, cleared, unit, route, keep, seed)
+    yield from failures if cleared is leg else realise(ws, cleared, unit, route, keep, seed, spent)
 
 
 def go_home(ws: Workspace, leg: Leg, hands: list[str], mate: str, seed: int) -> Leg:
@@ -254,8 +278,11 @@ def _no(
 ) -> Stuck:
     """The unit that cannot be done at all, or the order that contradicts itself."""
     never = {(c.unit, c.route) for c in tried.clauses if not c.present and not c.absent}
-    certain = not ran_out and all(c.proven for c in tried.clauses)
-    unit = next((u for u in units if all((u.name, r) in never for r in routes[u.name])), None)
+    proven = {(c.unit, c.route) for c in tried.clauses if not c.present and not c.absent and c.proven}
+    hopeless = [next((u for u in units if all((u.name, r) in told for r in routes[u.name])), None)
+                for told in (proven, never)]  # fmt: skip
+    certain = hopeless[0] is not None or (not ran_out and all(c.proven for c in tried.clauses))
+    unit = hopeless[0] or hopeless[1]
     conflicts: list[Failure] = []
     if unit is None and not ran_out:
         unit, conflicts = _no_hand_left(ws, units, routes, tried)
@@ -271,12 +298,12 @@ def _no(
     failures = conflicts + [
         f for name in (unit.name, *also) for r in routes[name] for f in tried.failures.get((name, r), [])
     ]
-    failures = list({id(f): f for f in failures}.values())  # routes share what their hands failed at
-    if ran_out:
+    failures = distinct(failures)  # routes share what their hands failed at
+    if ran_out and not certain:
         failures.append(caps.ran_out(f"{ws.caps.rounds} proposals of order and routes"))
     within = () if certain else _reached(tried, failures)
     no = NoPlan(ws.project.name, unit.mates[0].name, certain, tally(failures), within=within)
-    return Stuck(no, unit, tuple(failures), tuple(c for c in tried.clauses if c.proven))
+    return Stuck(no, unit, tuple(failures), tried)
 
 
 def _no_hand_left(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 
 import numpy as np
 
@@ -10,12 +10,14 @@ from handfast.geometry.mesh import surface_points
 from handfast.mates.resting import resting_poses
 from handfast.model.grasp import Grasp
 from handfast.model.mate import Mate
-from handfast.planning.caps import first_leg, ran_out, within
+from handfast.planning.caps import at_most, first_leg, ran_out, within
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
 from handfast.planning.pick import grip_pose, pick, pick_blocked
 from handfast.planning.place import place
 from handfast.planning.put import put
+from handfast.planning.sifted import Kept
+from handfast.planning.state import State
 from handfast.planning.station import reachable
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
@@ -36,25 +38,35 @@ def set_down(
     a: Grasp,
     placeable: Grasps,
     seed: int,
+    spent: Container[object],
 ) -> Legs:
     """Legs in which the first hand, holding the part by grasp a, puts it down and the last grasps it as its
-    mate needs it."""
-    for picked in _any(ws, pick(ws, leg, first, mate.part, a, mate.name, seed)):
+    mate needs it. spent: grasps by which no more legs are wanted."""
+    served = _served(ws, leg.state, first, last, mate, placeable)
+    for picked in _few(ws, pick(ws, leg, first, mate.part, a, mate.name, seed), mate.part):
         if isinstance(picked, Failure):
             yield picked
             continue
-        failures: list[Failure] = []
-        spots = _served(ws, picked, last, mate, placeable, failures)
+        spots = (s for s in served.spots if s[2] not in spent)
         yield from within(
             ws.caps.spots, spots, f"ways to set {mate.part} down",
-            lambda spot, picked=picked: _by_way_of(ws, picked, first, last, mate, a, spot, seed),  # type: ignore[misc]
+            lambda spot, picked=picked: unless_spent(  # type: ignore[misc]
+                spent, spot[2], _by_way_of(ws, picked, first, last, mate, a, spot, seed)
+            ),
         )  # fmt: skip
-        yield from failures
+        yield from served.failures
 
 
-def _any(ws: Workspace, ways: Legs) -> Legs:
-    """Where free paths are taken for granted, one way is as good as another."""
-    return first_leg(ways) if ws.dry else ways
+def _few(ws: Workspace, ways: Legs, part: str) -> Legs:
+    """By a few branches of the arm; where free paths are taken for granted, one is as good as another."""
+    few = ws.caps.branches
+    return first_leg(ways) if ws.dry else at_most(few, ways, f"{few} arm branches picking {part}")
+
+
+def unless_spent(spent: Container[object], grasp: Grasp, ways: Legs) -> Legs:
+    """The ways by a grasp, as long as more are wanted."""
+    while grasp not in spent and (way := next(ways, None)) is not None:
+        yield way
 
 
 def _by_way_of(
@@ -62,36 +74,47 @@ def _by_way_of(
 ) -> Legs:
     """Legs by one spot and one grasp there."""
     parent, T_parent_part, b = spot
-    for down in _any(ws, put(ws, leg, first, a, parent, T_parent_part, mate.name, seed)):
+    for down in first_leg(put(ws, leg, first, a, parent, T_parent_part, mate.name, seed)):
         if isinstance(down, Failure):
             yield down
             continue
-        for again in _any(ws, pick(ws, down, last, mate.part, b, mate.name, seed)):
+        for again in _few(ws, pick(ws, down, last, mate.part, b, mate.name, seed), mate.part):
             yield from [again] if isinstance(again, Failure) else place(ws, again, last, mate, b, seed)
 
 
-def _served(
-    ws: Workspace,
-    leg: Leg,
-    hand: str,
-    mate: Mate,
-    placeable: Grasps,
-    failures: list[Failure],
-) -> Iterator[Spot]:
-    """Spots with grasps that can pick the part up from there and take it home, a few for each spot; failures
-    says of the others what they lack."""
-    few = ws.caps.again
-    for parent, T_parent_part in _spots(ws, mate.part):
-        count = 0
-        for b in _regrasps(ws, leg, hand, mate.part, parent, T_parent_part, placeable):
-            if count == few:
-                failures.append(ran_out(f"{few} grasps of {mate.part} at each spot to set it down"))
-                break
-            yield parent, T_parent_part, b
-            count += 1
-        if not count:
-            text = f"no grasp of {mate.part} there serves {mate.name}"
-            failures.append(Failure("no place to set down", text))
+class _Served:
+    """Spots with grasps that can pick the part up from there and take it home, a few for each spot, found as
+    they are asked for; failures: what the others lack."""
+
+    def __init__(
+        self, ws: Workspace, state: State, first: str, last: str, mate: Mate, grasps: Grasps
+    ) -> None:
+        self.failures: list[Failure] = []
+        self.spots: Kept[Spot] = Kept(self._found(ws, state, first, last, mate, grasps))
+
+    def _found(
+        self, ws: Workspace, state: State, first: str, last: str, mate: Mate, grasps: Grasps
+    ) -> Iterator[Spot]:
+        few = ws.caps.again
+        for n, (parent, T_parent_part) in enumerate(_spots(ws, mate.part)):
+            count = 0
+            for b in _regrasps(ws, state, first, last, mate.part, parent, T_parent_part, grasps):
+                if count == few:
+                    self.failures.append(ran_out(f"{few} grasps of {mate.part} at each spot to set it down"))
+                    break
+                yield parent, T_parent_part, b
+                count += 1
+            if not count:
+                text = f"no grasp of {mate.part} there serves {mate.name}"
+                self.failures.append(
+                    Failure("no place to set down", text, of=("set down", last, mate.name, n))
+                )
+
+
+def _served(ws: Workspace, state: State, first: str, last: str, mate: Mate, grasps: Grasps) -> _Served:
+    """The same spots for every grasp that the part is brought by, worked out once."""
+    key = ("spots", first, last, mate.name, str(ws.caps.again))
+    return state.once(key, lambda: _Served(ws, state, first, last, mate, grasps))
 
 
 def _spots(ws: Workspace, part: str) -> Iterator[tuple[str, Array]]:
@@ -110,19 +133,22 @@ def _spots(ws: Workspace, part: str) -> Iterator[tuple[str, Array]]:
 
 def _regrasps(
     ws: Workspace,
-    leg: Leg,
-    hand: str,
+    state: State,
+    first: str,
+    last: str,
     part: str,
     parent: str,
     T_parent_part: Array,
-    placeable: Grasps,
+    grasps: Grasps,
 ) -> Iterator[Grasp]:
-    """Grasps that can pick the part up from where it would lie, of those that can take it home."""
-    state = leg.state.attached(part, parent, T_parent_part)
-    T_part = ws.parent_pose(state, parent) @ T_parent_part
-    for b in placeable():
-        if reachable(ws.hands[hand], grip_pose(T_part, b)[None])[0] and not pick_blocked(
-            ws, state, hand, part, b
+    """Grasps that can pick the part up from where it would lie, of those that can take it home. The hand that
+    brought it may stand anywhere by then, so it is left out."""
+    there = state.attached(part, parent, T_parent_part)
+    T_part = ws.parent_pose(there, parent) @ T_parent_part
+    gone = first if first != last else None
+    for b in grasps():
+        if reachable(ws.hands[last], grip_pose(T_part, b)[None])[0] and not pick_blocked(
+            ws, there, last, part, b, gone
         ):
             yield b
 

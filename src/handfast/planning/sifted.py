@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
+from functools import cached_property
 from typing import Generic, TypeVar
 
 import numpy as np
@@ -41,10 +43,15 @@ class Sifted:
         self.every = grasps(ws.hands[hand].gripper, mate.part, item.features, mass, item.friction)
         if not self.every:
             self.failures.append(no_grasp(ws.hands[hand].gripper, mate.part, item.features))
-        self.here = _At(ws, hand, mate.part, ws.pose(state, mate.part), self.every)
-        self.home = _At(ws, hand, mate.part, goal(ws, state, mate).T_world_home, self.every)
+        self.here = _At(ws, hand, mate.part, ws.pose(state, mate.part), self.every, "pick")
         self.pickable: Kept[int] = Kept(k for k in range(len(self.every)) if self.picks(k))
         self.placeable: Kept[int] = Kept(k for k in range(len(self.every)) if self.places(k))
+
+    @cached_property
+    def home(self) -> _At:
+        """The grasps where the part goes, which what it goes into has to be there for."""
+        T_home = goal(self.ws, self.state, self.mate).T_world_home
+        return _At(self.ws, self.hand, self.mate.part, T_home, self.every, "place")
 
     @property
     def reaches_part(self) -> bool:
@@ -102,8 +109,15 @@ class _At:
     """All grasps of a hand with the part in one place: which are within reach, which were found to work."""
 
     def __init__(
-        self, ws: Workspace, hand: str, part: str, T_world_part: Array, every: tuple[Grasp, ...]
+        self,
+        ws: Workspace,
+        hand: str,
+        part: str,
+        T_world_part: Array,
+        every: tuple[Grasp, ...],
+        stage: str,
     ) -> None:
+        self.part, self.stage = part, stage
         self.hand, self.text = ws.hands[hand], f"{hand} hand to {part}"
         self.grips = np.array([grip_pose(T_world_part, g) for g in every]).reshape(-1, 4, 4)
         self.reached = reachable(self.hand, self.grips) if every else np.zeros(0, dtype=bool)
@@ -123,7 +137,7 @@ class _At:
             failure = look(T_grip) if self.reached[k] else out_of_reach(self.hand, T_grip, self.text)
             self.found[k] = failure is None
             if failure is not None:
-                failures.append(failure)
+                failures.append(replace(failure, of=(self.stage, self.hand.name, self.part, k)))
         return self.found[k]
 
 
@@ -158,13 +172,12 @@ def varied(found: Iterable[Grasp]) -> list[Grasp]:
 
 def no_grasp(gripper: Gripper, part: str, features: tuple[Feature, ...]) -> Failure:
     """Why a gripper has no grasp of a part at all."""
-    widths = grip_widths(features)
+    widths, of = grip_widths(features), ("hold", gripper.name, part)
     if widths and widths[0] >= gripper.opening[1]:
         short = widths[0] - gripper.opening[1]
         what = (
             f"{part} is {widths[0] * 1e3:.1f} mm wide, {gripper.name} opens {gripper.opening[1] * 1e3:.1f} mm"
         )
-        return Failure("jaw too narrow", what, short)
-    return Failure(
-        "no grasp", f"{gripper.name} finds no shaft and no opposing faces on {part} that it can hold"
-    )
+        return Failure("jaw too narrow", what, short, of=of)
+    what = f"{gripper.name} finds no shaft and no opposing faces on {part} that it can hold"
+    return Failure("no grasp", what, of=of)

@@ -33,6 +33,7 @@ Homes = dict[str, list[tuple[str, list[tuple[Grasp, Array]]]]]
 """By mate: hands with their grasps of its part, and T_root_grip of each when the part is home."""
 _ACROSS, _AHEAD, _UP = (-0.12, 0.0, 0.12), (0.3, 0.38, 0.46), (0.2, 0.3)
 """Where a hand may hold what is built on: off the middle of the arms' bases, across, ahead, up [m]."""
+_Z = np.array([0.0, 0.0, 1.0])
 _HOLDS = 12  # of the poses in which a hand may hold what is built on, so many are tried for each grasp
 
 
@@ -244,20 +245,29 @@ def _hold_poses(ws: Workspace, state: State, root: str, hand: str, grasp: Grasp,
     """Grip poses in which the part stands as upright as it lies, turned about the vertical, and some grasp of
     another hand reaches the home of every part that is mated into it there; the nearest to the middle
     first."""
+    T_roots = state.once(("served", root, hand), lambda: _served_poses(ws, state, root, homes))
+    grips = T_roots @ se3.inverse(grasp.T_grip_part.matrix)
+    return list(grips[reachable(ws.hands[hand], grips)]) if len(grips) else []
+
+
+def _served_poses(ws: Workspace, state: State, root: str, homes: Homes) -> Array:
+    """The same poses of the part itself (m, 4, 4), whatever hand holds it there."""
     T_part = ws.pose(state, root)
     middle = np.array([h.chain.base[:3, 3] for h in ws.hands.values()]).mean(axis=0)
-    wanted = [[(h, np.array([T for _, T in found])) for h, found in ways] for ways in homes.values()]
-    out: list[tuple[float, int, Array]] = []
-    for x, y, z in product(_ACROSS, _AHEAD, _UP):
-        for k in range(_YAWS):
-            T = se3.rotation(np.array([0.0, 0.0, 1.0]), 2 * np.pi * k / _YAWS) @ T_part
-            T[:3, 3] = middle + np.array([x, y, z])
-            T_grip = grip_pose(T, grasp)
-            if not reachable(ws.hands[hand], T_grip[None])[0]:
-                continue
-            if all(any(reachable(ws.hands[h], T @ grips).any() for h, grips in ways) for ways in wanted):
-                out.append((abs(x) + abs(y - _AHEAD[1]) + abs(z - _UP[0]), len(out), T_grip))
-    return [T for _, _, T in sorted(out, key=lambda o: o[:2])]
+    spots = sorted(
+        product(_ACROSS, _AHEAD, _UP), key=lambda s: abs(s[0]) + abs(s[1] - _AHEAD[1]) + abs(s[2] - _UP[0])
+    )
+    turned = [se3.rotation(_Z, 2 * np.pi * k / _YAWS) @ T_part for k in range(_YAWS)]
+    T = np.array([T_yaw for _ in spots for T_yaw in turned])
+    T[:, :3, 3] = np.repeat(middle + np.array(spots), _YAWS, axis=0)
+    for ways in homes.values():
+        reached = np.zeros(len(T), dtype=bool)
+        for h, found in ways:
+            for _, T_root_grip in found:
+                left = np.flatnonzero(~reached)
+                reached[left] = reachable(ws.hands[h], T[left] @ T_root_grip)
+        T = T[reached]
+    return T
 
 
 def _homes(ws: Workspace, mate: Mate, root: str, hand: str) -> Homes:

@@ -32,24 +32,25 @@ def too_far(
     for unit in units:
         if unit.tool is not None:
             continue
-        part, root = unit.parts[0], stands_on(product, unit.mates[0])
-        T_root_part = home[part] if root == product.base else se3.inverse(home[root]) @ home[part]
-        stands = unit.mates[0].stands
-        if stands is not None and stands.startswith("hand."):
-            continue  # where a hand will hold it is not known yet
-        T_world_root = ws.pose(state, root) if stands is None else ws.parent_pose(state, stands)
-        T_world_home = T_world_root @ T_root_part
+        part, stands = unit.parts[0], unit.mates[0].stands
         starts = {h: _reached(ws, h, part, ws.pose(state, part)) for h in ws.hands}
-        ends = {h: _reached(ws, h, part, T_world_home) for h in ws.hands}
+        if stands is not None and stands.startswith("hand."):  # where a hand will hold it is not known yet
+            T_world_home, ends = None, {h: np.ones_like(starts[h]) for h in ws.hands}
+        else:
+            root = stands_on(product, unit.mates[0])
+            T_root_part = home[part] if root == product.base else se3.inverse(home[root]) @ home[part]
+            T_world_root = ws.pose(state, root) if stands is None else ws.parent_pose(state, stands)
+            T_world_home = T_world_root @ T_root_part
+            ends = {h: _reached(ws, h, part, T_world_home) for h in ws.hands}
         for route in routes[unit.name]:
             at_start, at_end = starts[route.hands[0]], ends[route.last]
             both = (at_start & at_end).any() if route.kind == "direct" else at_start.any() and at_end.any()
             if both or not (len(at_start) and len(at_end)):
                 continue  # a gripper that has no grasp at all is told when the route is tried
             clauses.append(Clause(unit.name, route, frozenset(), True))
-            far = (route.last, T_world_home)
-            if not at_start.any():
-                far = (route.hands[0], ws.pose(state, part))
+            far = (route.hands[0], ws.pose(state, part))
+            if at_start.any() and T_world_home is not None:
+                far = (route.last, T_world_home)
             failures[unit.name, route] = [_shortest(ws, far[0], part, far[1])]
     return clauses, failures
 

@@ -204,12 +204,13 @@ class Workspace:
         out = [(self.jaws(hand, state.widths[hand]), np.eye(4))]
         return out + [(self.items[name].exact, T) for name, T in self.carried(state, hand)]
 
-    def standing(self, state: State, hand: str) -> Standing:
+    def standing(self, state: State, hand: str, without_hand: str | None = None) -> Standing:
         """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their
         links."""
-        return state.once(("standing", hand), lambda: Standing(self._standing(state, hand)))
+        key = ("standing", hand, without_hand or "")
+        return state.once(key, lambda: Standing(self._standing(state, hand, without_hand)))
 
-    def _standing(self, state: State, hand: str) -> list[Block]:
+    def _standing(self, state: State, hand: str, without_hand: str | None) -> list[Block]:
         mine = {name for name, _ in self.carried(state, hand)}
         out = list(self.fixed)
         out += [
@@ -218,7 +219,7 @@ class Workspace:
             if name not in mine
         ]
         for name, other in self.hands.items():
-            if name != hand:
+            if name not in (hand, without_hand):
                 key = (name, state.widths[name], state.q[name].tobytes())
                 if key not in self.stood:
                     self.stood[key] = self._hand_blocks(other, state.widths[name], state.q[name])
