@@ -37,6 +37,9 @@ _STEPS = (
 )  # how far holders and obstacles are moved [m]
 
 
+_NEAR = 0.2  # a holder that is in the way is moved no farther [m]
+
+
 def applied(project: Project, change: Change) -> Project:
     """The project with one change made. Raises KeyError if its target is not there."""
     cell = project.cell
@@ -228,7 +231,9 @@ def _nearer(project: Project, part: str) -> Iterator[Change]:
 
 def _aside(project: Project, name: str) -> Iterator[Change]:
     cell = project.cell
-    for step in _STEPS[1:5]:
+    for step in _STEPS[1:]:
+        if step > _NEAR and name not in {o.name for o in cell.obstacles}:
+            return
         for direction in ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0)):
             by = np.array(direction, dtype=float) * step
             if name in {o.name for o in cell.obstacles}:

@@ -116,7 +116,7 @@ def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
         if not all(works_alone(other, u, units) for u in (first, *(u for u in units if u is not first))):
             continue
         whole += 1
-        if isinstance(search(other, seed=seed), Found):
+        if isinstance(search(replace(other, caps=other.caps.smaller()), seed=seed), Found):
             return replace(stuck.no, change=f"{change.file}: {change.text}", changes=(change,))
     return stuck.no
 

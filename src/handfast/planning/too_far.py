@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from handfast.mates.grasps import grasps
@@ -48,10 +50,11 @@ def too_far(
             if both or not (len(at_start) and len(at_end)):
                 continue  # a gripper that has no grasp at all is told when the route is tried
             clauses.append(Clause(unit.name, route, frozenset(), True))
-            far = (route.hands[0], ws.pose(state, part))
             if at_start.any() and T_world_home is not None:
-                far = (route.last, T_world_home)
-            failures[unit.name, route] = [_shortest(ws, far[0], part, far[1])]
+                found = _far(ws, route.last, part, T_world_home, at_end, "place")
+            else:
+                found = _far(ws, route.hands[0], part, ws.pose(state, part), at_start, "pick")
+            failures[unit.name, route] = found
     return clauses, failures
 
 
@@ -68,9 +71,13 @@ def _reached(ws: Workspace, hand: str, part: str, T_world_part: Array) -> np.nda
     return reachable(ws.hands[hand], np.array([grip_pose(T_world_part, g) for g in every]))
 
 
-def _shortest(ws: Workspace, hand: str, part: str, T_world_part: Array) -> Failure:
-    far = (
-        out_of_reach(ws.hands[hand], grip_pose(T_world_part, g), f"{hand} hand to {part}")
-        for g in _every(ws, hand, part)
-    )
-    return min(far, key=lambda f: f.short_by)
+def _far(
+    ws: Workspace, hand: str, part: str, T_world_part: Array, reached: np.ndarray, stage: str
+) -> list[Failure]:
+    """A failure for each grasp that does not reach the part there."""
+    text = f"{hand} hand to {part}"
+    return [
+        replace(out_of_reach(ws.hands[hand], grip_pose(T_world_part, g), text), of=(stage, hand, part, k))
+        for k, g in enumerate(_every(ws, hand, part))
+        if not reached[k]
+    ]
