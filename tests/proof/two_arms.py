@@ -3,7 +3,7 @@ distances of the proof (pinocchio and coal), not by the planner's sphere covers.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -36,9 +36,10 @@ class TwoArms:
     def table(self) -> PieceTable:
         return piece_table(self.cell)
 
-    def apart(self, ready: Ready, q: Mapping[str, Array]) -> float:
+    def apart(self, ready: Ready, q: Mapping[str, Array], shared: Collection[str] = ()) -> float:
         """The least distance [m], at most FAR, with items as they are when `ready` and the arms at q (n,).
-        What both hands are at (a handover) is not counted between the two."""
+        Two items are not counted, for one may go into the other, nor those `shared`, which both hands are at
+        (a handover)."""
         parents = {a.item: (a.parent, a.pose.matrix) for a in ready.scene.attachments}
         standing = Standing(parents, dict(q), dict(ready.widths), {})
         carriers = {item: carrier_of(self.project, self.cell, standing, item) for item in parents}
@@ -48,9 +49,13 @@ class TwoArms:
         arm_of, joint_of = movers(self.cell, table, stretch)
         moves = np.array([arm if joint > 0 else "" for arm, joint in zip(arm_of, joint_of, strict=True)])
         a, b = moves[table.first], moves[table.second]
+        bodies = [self.cell.bodies[k] for k in table.body]
+        item = np.array([body.kind == "item" for body in bodies])
+        both = np.array([body.name in shared for body in bodies])
+        counts = ~(item[table.first] & item[table.second]) & ~both[table.first] & ~both[table.second]
         nodes = look(self.cell, table, stretch, np.zeros(1), np.zeros(1))
         least = FAR
-        for pair in np.flatnonzero((a != b) & (a != "") & (b != "")):
+        for pair in np.flatnonzero(counts & (a != b) & (a != "") & (b != "")):
             one, two = int(table.first[pair]), int(table.second[pair])
             reach = float(np.linalg.norm(nodes.centre[0, one] - nodes.centre[0, two]))
             if reach - table.radius[one] - table.radius[two] >= least:

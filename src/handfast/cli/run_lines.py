@@ -7,7 +7,10 @@ from handfast.model.run_log import LogLine, RunLog
 from handfast.page.wording import seconds
 
 # Starts, ends and plain widths are in the log; these are what a person follows.
-SHOWN = ("seen", "contact", "insertion", "screw", "estimate", "correction", "failure", "recovery", "stop")
+SHOWN = (
+    "seen", "contact", "insertion", "screw", "estimate", "correction",
+    "failure", "recovery", "held", "halt", "stop",
+)  # fmt: skip
 _MM = {"travel", "expected", "measured", "x", "y", "z"}
 
 
@@ -40,5 +43,5 @@ def _shown(name: str, value: float) -> str:
         return f"{name} {1e3 * value:.3f} mrad"
     if name in ("met", "ok"):
         return f"{name}: {'yes' if value else 'no'}"
-    units = {"peak_force": " N", "torque": " N m", "angle": " rad"}
+    units = {"seconds": " s", "peak_force": " N", "torque": " N m", "angle": " rad"}
     return f"{name.replace('_', ' ')} {value:.4g}{units.get(name, '')}"

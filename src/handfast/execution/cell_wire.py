@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, get_type_hints
 
 from handfast.execution.cell import Cell, CellError
+from handfast.execution.two_hands import Ended
 from handfast.files.errors import RecordError
 from handfast.files.typed_json import from_json, to_json
 from handfast.spatial.pose import Pose
@@ -42,6 +43,12 @@ def _calls() -> dict[str, Call]:
 
 CALLS = _calls()
 """Every method of `Cell`, by name."""
+CALLS |= {
+    "wait": Call({"seconds": float}, tuple[dict[str, Any], ...]),
+    "jaws": Call({"arm": str, "width": float}, type(None)),
+    "halt": Call({}, type(None)),
+}
+"""And those of `TwoHandCell`, but for `begin`, which stands beside the call that is begun."""
 
 
 def line(message: dict[str, Any]) -> bytes:
@@ -95,6 +102,36 @@ def result_of(name: str, value: Any) -> Any:
     if isinstance(found, Pose) and abs(sum(v * v for v in found.quaternion) - 1) > _UNIT:
         raise CellError(f"{name}: expected a unit quaternion, found {found.quaternion}")
     return found
+
+
+def told(ended: tuple[Ended, ...], begun: dict[str, str]) -> list[dict[str, Any]]:
+    """What is over, as plain JSON values. begun: the call of each arm; those that are over are taken out."""
+    out: list[dict[str, Any]] = []
+    for one in ended:
+        name = begun.pop(one.arm)
+        if one.error:
+            out.append({"arm": one.arm, "error": one.error, "kind": one.kind or "cell"})
+            continue
+        result = None if one.result is None else to_json(one.result, CALLS[name].result, name)
+        out.append({"arm": one.arm, "result": result})
+    return out
+
+
+def ended_of(values: Any, begun: dict[str, str]) -> tuple[Ended, ...]:
+    """The same from plain JSON values. Raises CellError for what no cell can tell."""
+    if not isinstance(values, list):
+        raise CellError(f"wait: expected a list of what is over, found {str(values)[:60]}")
+    out = []
+    for one in values:
+        arm = one.get("arm") if isinstance(one, dict) else None
+        if arm not in begun:
+            raise CellError(f"wait: expected what was begun ({', '.join(begun) or 'nothing'}), found {arm!r}")
+        name = begun.pop(str(arm))
+        if "error" in one:
+            out.append(Ended(str(arm), error=str(one["error"])[:500], kind=str(one.get("kind", "cell"))))
+        else:
+            out.append(Ended(str(arm), result_of(name, one.get("result"))))
+    return tuple(out)
 
 
 def _refused(constant: str) -> None:

@@ -17,8 +17,11 @@ import numpy as np
 
 from handfast.execution.anew import Planner
 from handfast.execution.arm_way import ArmWay
+from handfast.execution.both_hands import Apart, BothHands, StoppedError
 from handfast.execution.cell import Cell, CellError, ObstructedError
 from handfast.execution.failure import FailureError
+from handfast.execution.going import Going
+from handfast.execution.hand_cell import HandCell
 from handfast.execution.handling import go, grasp, grasp_again, release, still_held
 from handfast.execution.joining import assemble, search, take_up_again, use
 from handfast.execution.journal import Journal, Sink
@@ -30,6 +33,7 @@ from handfast.execution.rejecting import AnotherError, reject
 from handfast.execution.repeats import Repeats, before, before_all, behind
 from handfast.execution.run_state import RunState
 from handfast.execution.touching import locate, take_in, touch_again
+from handfast.execution.two_hands import with_two_hands
 from handfast.kinematics.chain import Chain, load_chain
 from handfast.kinematics.forward import forward
 from handfast.model.chart import Chart
@@ -65,18 +69,21 @@ def execute(
     sink: Sink | None = None,
     repeats: Repeats | None = None,
     planner: Planner | None = None,
+    apart: Apart | None = None,
 ) -> RunLog:
     """Run the chart once and say what happened.
 
     ledger: tells what a touch corrects; without one, touches only measure. touches: False leaves the locate
     elements and their corrections out. chains: of the arms, and around: what they could meet, loaded from the
     project's folder if not given.
-    recover: carry out the recoveries that elements declare, and ask again about unlikely touches; without it
-    any failure stops the run. first: number of the element to begin with, everything standing as the chart
-    has it by then. stands: where each arm is planned to stand by then (n,) [rad], if not as the chart has it;
-    earlier: lines of the log of an earlier part of this run, whose touches are taken over. sink: told every
-    line as it is written. planner: plans anew where a recovery asks for it; without one such recoveries are
-    left out. A chart whose elements contradict each other is refused before anything moves.
+    recover: carry out the recoveries that elements declare, and ask again about unlikely touches; without
+    it any failure stops the run. first: number of the element to begin with, everything standing as the
+    chart has it by then. stands: where each arm is planned to stand by then (n,) [rad], if not as the
+    chart has it; earlier: lines of the log of an earlier part of this run, whose touches are taken over.
+    sink: told every line as it is written. planner: plans anew where a recovery asks for it; without one
+    such recoveries are left out. apart: what is certified of both hands whatever their timing; with it,
+    in a cell that can, both hands work at once as the chart has it, else one element is carried out after
+    another. A chart whose elements contradict each other is refused before anything moves.
     """
     loaded = (
         chains if chains is not None else {a.name: load_chain(a, project.folder) for a in project.cell.arms}
@@ -84,22 +91,37 @@ def execute(
     ready = ready_at(project, chart, first)
     if stands is not None:
         ready = replace(ready, q={**ready.q, **stands})
+    moving = with_two_hands(cell) if apart is not None and repeats is None and len(loaded) == 2 else None
+    going: dict[str, Going] = {}
+    hands = None if moving is None else HandCell(moving, going)
+    cell = cell if hands is None else hands
     run = RunState(
-        project=project, chart=chart, ledger=ledger, cell=cell, chains=loaded,
+        project=project, chart=chart, ledger=ledger, cell=cell, chains=loaded, going=going, hands=hands,
         journal=Journal(cell, chart_sha256, first=first, sink=sink), scene=ready.scene,
         ways={name: ArmWay(cell, name, chain) for name, chain in loaded.items()},
         planned={name: np.array(q) for name, q in ready.q.items()},
         around=cache(lambda: surroundings(project)) if around is None else around,
         planner=planner, strict=recover, holding=dict(ready.holding), done=ready.done,
     )  # fmt: skip
-    return _Steps(run, touches, recover, stands is not None or first > 1, repeats).all(ready, earlier)
+    steps = _Steps(run, touches, recover, stands is not None or first > 1, repeats, hands)
+    if moving is not None and hands is not None and apart is not None:
+        steps.both = BothHands(run, moving, hands, apart, steps.one)
+    return steps.all(ready, earlier)
 
 
 class _Steps:
     def __init__(
-        self, run: RunState, touches: bool, recover: bool, goes_on: bool, repeats: Repeats | None
+        self,
+        run: RunState,
+        touches: bool,
+        recover: bool,
+        goes_on: bool,
+        repeats: Repeats | None,
+        hands: HandCell | None,
     ) -> None:
         self._run, self._touches, self._recover, self._goes_on = run, touches, recover, goes_on
+        self._hands = hands
+        self.both: BothHands | None = None
         self._repeats = repeats
         self._rejected: Counter[str] = Counter()  # parts of each mate
 
@@ -118,10 +140,19 @@ class _Steps:
         if self._repeats is not None and elements:
             before_all(run, self._repeats, elements[0])
         left = deque(elements)
+        if self.both is not None:
+            working = tuple(e for e in elements if e.kind not in ("hold", "delay"))
+            try:
+                self.both.all(tuple(e for e in working if self._touches or e.kind != "locate"))
+                return run.journal.ended()
+            except AnotherError as another:
+                left = deque(another.elements)  # one after another, as they were proven
+            except StoppedError as stopped:
+                return self._stopped(stopped.element, stopped.failure)
         while left:
             element = left.popleft()
             try:
-                _told(partial(self._one, element))
+                _told(partial(self.one, element))
             except AnotherError as another:
                 left = deque(another.elements)
             except FailureError as failure:
@@ -137,7 +168,8 @@ class _Steps:
         self._run.journal.add(element, "stop", {}, reason, cause=failure.cause)
         return self._run.journal.ended(reason, failure.cause)
 
-    def _one(self, element: Element) -> None:
+    def one(self, element: Element) -> None:
+        """Carry out one element. Raises FailureError, or AnotherError."""
         if element.kind == "locate" and not self._touches:
             return
         run = self._run
@@ -161,6 +193,8 @@ class _Steps:
             except FailureError as failure:
                 self._run.journal.add(element, "failure", {}, str(failure), cause=failure.cause)
                 recovery = self._next(element, failure, used)
+                if self._hands is not None:
+                    self._hands.alone()
                 used[recovery] += 1
                 what = f"{recovery.do}, {used[recovery]} of {recovery.times}"
                 self._run.journal.add(element, "recovery", {}, what, cause=failure.cause)
@@ -181,7 +215,7 @@ class _Steps:
         """The recovery to carry out now. Raises FailureError where there is none."""
         if not self._recover:
             raise failure
-        able = [r for r in element.recoveries if r.do != "reject" or self._run.planner is not None]
+        able = [r for r in element.recoveries if r.do != "reject" or self._may_begin_anew(element)]
         left = [r for r in able if r.cause == failure.cause and used[r] < r.times]
         if not left:
             raise failure
@@ -189,13 +223,23 @@ class _Steps:
             raise FailureError(failure.cause, failure.found, left[0].text or failure.remedy)
         return left[0]
 
+    def _may_begin_anew(self, element: Element) -> bool:
+        """Whether a mate can be begun anew: somebody plans, and the other hand has not gone on meanwhile to
+        what comes after its beginning."""
+        if self._run.planner is None or self.both is None:
+            return self._run.planner is not None
+        own = min(e.number for e in self._run.chart.elements if e.mate == element.mate)
+        begun = {line.element for line in self._run.journal.lines if line.event == "start"}
+        beyond = [e for e in self._run.chart.elements if e.number > own and e.mate != element.mate]
+        return not any(e.id in begun for e in beyond)
+
     def _again(self, element: Element, recovery: Recovery, count: int) -> Callable[[], None]:
         run = self._run
         if recovery.do == "touch again":
             return lambda: touch_again(run, element)
         if recovery.do == "reject":
             self._rejected[element.mate] += 1
-            return lambda: reject(run, element, recovery, self._one)
+            return lambda: reject(run, element, recovery, self.one)
         if recovery.do == "search":
             return lambda: search(run, element, recovery, count)
         if element.kind == "use":

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from handfast.execution.failure import FailureError
 from handfast.execution.looking import look_at_home
-from handfast.execution.moved import moved
+from handfast.execution.moved import moved, opens_on_the_way
 from handfast.execution.run_state import RunState
 from handfast.model.element import Element
 from handfast.model.grasp import Grasp
+from handfast.model.motion import Motion
 
 # jaws that close further off than this hold something else, or nothing [m]; common practice, no source
 WIDTH_OFF = 0.5e-3
 # jaws that end this near to their stop have met nothing [m]; common practice, no source
 _AT_STOP = 0.2e-3
+# jaws this near to a width stand there [m]; common practice, no source
+_THERE = 0.05e-3
 # what is held has slipped if the jaws' width has changed by this much [m]; common practice, no source
 SLIPPED = 0.2e-3
 
@@ -21,10 +24,22 @@ def go(run: RunState, element: Element) -> None:
     """The element's motions, one after another. Raises FailureError."""
     motions = moved(run, element)
     if element.opening is not None and element.hand not in run.holding:
-        run.cell.release(element.hand, element.opening)
+        _take_width(run, element, element.opening, motions)
     way = run.ways[element.hand]
     for motion in motions:
         way.go(motion)
+
+
+def _take_width(run: RunState, element: Element, width: float, motions: tuple[Motion, ...]) -> None:
+    """The empty jaws go to a width: on the way where another hand would have to wait for it, and it is
+    certified that they may."""
+    if run.hands is None:
+        run.cell.release(element.hand, width)
+    elif abs(run.cell.state(element.hand).width - width) > _THERE:
+        if motions and opens_on_the_way(run, element, motions[0]):
+            run.hands.jaws(element.hand, width)
+        else:
+            run.cell.release(element.hand, width)
 
 
 def grasp(run: RunState, element: Element) -> None:

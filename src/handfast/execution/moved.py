@@ -9,7 +9,10 @@ furthest from what the chart's proof has shown.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from handfast.execution.failure import FailureError
+from handfast.execution.going import Going
 from handfast.execution.run_state import RunState
 from handfast.model.element import Element
 from handfast.model.motion import Motion
@@ -30,18 +33,28 @@ def moved(run: RunState, element: Element, wanted: Array | None = None) -> tuple
     way = run.ways[element.hand]
     before = way.shift
     found = way.shifted(element, run.wanted(element) if wanted is None else wanted)
+    going, clock = run.going.get(element.hand), 0.0
+    if going is not None:
+        going.take(found)
+        clock = going.began
+    beside = [g for hand, g in run.going.items() if hand != element.hand]
     try:
         for planned, motion in zip(element.motions, found, strict=True):
-            if motion is not planned:
-                clear(run, element, motion)
+            if motion is not planned or any(g.corrected for g in beside):
+                clear(run, element, motion, beside, clock if going is None else going.due(motion))
     except FailureError:
         way.shift = before
         raise
     return found
 
 
-def clear(run: RunState, element: Element, motion: Motion) -> None:
-    """Raises FailureError if the motion would run into something in the scene as it is thought to be."""
+def clear(
+    run: RunState, element: Element, motion: Motion, beside: Sequence[Going] = (), begins: float = 0.0
+) -> None:
+    """Raises FailureError if the motion would run into something in the scene as it is thought to be.
+
+    beside: what the other hand is at meanwhile; begins: when the motion does, by the cell's clock [s].
+    """
     beside_hand, beside_held = _left_out(run, element)
     meeting = would_meet(
         run.around(),
@@ -50,9 +63,28 @@ def clear(run: RunState, element: Element, motion: Motion) -> None:
         motion,
         beside_hand=beside_hand,
         beside_held=beside_held,
+        meanwhile=tuple((g.began + after - begins, m) for g in beside for after, m in g.made),
     )
     if meeting is not None:
         raise FailureError("cannot follow", _in_words(meeting, motion), _REMEDY.format(part=element.object))
+
+
+def opens_on_the_way(run: RunState, element: Element, motion: Motion) -> bool:
+    """Whether the hand's empty jaws can take the element's width while its first motion begins, other than
+    the chart has it: it is certified here that they meet nothing so."""
+    width, gripper = element.opening, run.project.cell.gripper_of(element.hand)
+    going = run.going.get(element.hand)
+    if width is None or going is None or motion.duration < gripper.close_time:
+        return False
+    beside = [g for hand, g in run.going.items() if hand != element.hand]
+    standing = _standing(run, element).opened(element.hand, run.cell.state(element.hand).width)
+    meanwhile = tuple((g.began + after - going.due(motion), m) for g in beside for after, m in g.made)
+    return (
+        would_meet(
+            run.around(), standing, element, motion, meanwhile=meanwhile, opens=(width, gripper.close_time)
+        )
+        is None
+    )
 
 
 _REMEDY = "look what stands where it should not; put {part}, and what it goes to, closer to where they belong"

@@ -12,6 +12,8 @@ from handfast.execution.arm_way import ArmWay
 from handfast.execution.cell import Cell
 from handfast.execution.corrections import Corrections, goes_home
 from handfast.execution.estimates import Touched
+from handfast.execution.going import Going
+from handfast.execution.hand_cell import HandCell
 from handfast.execution.journal import Journal
 from handfast.execution.nominal import nominal_pose
 from handfast.kinematics.chain import Chain
@@ -28,11 +30,12 @@ from handfast.spatial.se3 import Array
 @dataclass(slots=True)
 class RunState:
     """One run. scene: where everything should be; planned: where each arm stands by the chart (n,) [rad];
-    around: what its motions could meet; planner: plans anew, if anybody does; holding: what each hand's jaws
-    are closed on; widths: that they came to then [m]; done: mates; picks: how far an item was seen off its
-    place, T_world_seen = pick @ T_world_nominal (4, 4); sideways: what a search has added to the targets of a
-    mate (4, 4); touched: readings so far; strict: unlikely touches are asked about, not only impossible
-    ones."""
+    around: what its motions could meet; planner: plans anew, if anybody does; holding: what each hand's
+    jaws are closed on; widths: that they came to then [m]; done: mates; picks: how far an item was seen
+    off its place, T_world_seen = pick @ T_world_nominal (4, 4); sideways: what a search has added to the
+    targets of a mate (4, 4); touched: readings so far; going: elements on their way where both hands work
+    at once, by hand; hands: the cell then, None elsewhere; strict: unlikely touches are asked about, not
+    only impossible ones."""
 
     project: Project
     chart: Chart
@@ -53,6 +56,8 @@ class RunState:
     picks: dict[str, Array] = field(default_factory=dict)
     sideways: dict[str, Array] = field(default_factory=dict)
     touched: tuple[Touched, ...] = ()
+    going: dict[str, Going] = field(default_factory=dict)
+    hands: HandCell | None = None
 
     def T_world(self, item: str) -> Array:
         """Where an item should be (4, 4)."""

@@ -7,6 +7,7 @@ chart then stops. Nothing is sent twice, for a machine may have moved.
 from __future__ import annotations
 
 import socket
+from collections.abc import Mapping
 from typing import Any
 
 from handfast.execution.cell import (
@@ -18,7 +19,8 @@ from handfast.execution.cell import (
     ObstructedError,
     Until,
 )
-from handfast.execution.cell_wire import LONGEST, PROTOCOL, VERSION, line, packed, read, result_of
+from handfast.execution.cell_wire import LONGEST, PROTOCOL, VERSION, ended_of, line, packed, read, result_of
+from handfast.execution.two_hands import Ended
 from handfast.model.motion import Motion
 from handfast.model.strategy import Strategy
 from handfast.spatial.pose import Pose, Vec3
@@ -31,12 +33,14 @@ class LostCellError(CellError):
 
 
 class TcpCell:
-    """Implements `execution.cell.Cell`. patience: how long an answer may take beyond the motion asked for
+    """Implements `execution.cell.Cell`, and `execution.two_hands.TwoHandCell` where the server can.
+    patience: how long an answer may take beyond the motion asked for
     [s]."""
 
     def __init__(self, address: str, patience: float = 60.0) -> None:
         """address: "tcp://HOST:PORT". Raises CellError if no cell of this protocol answers there."""
         self._address, self._patience, self._number, self._rest = address, patience, 0, b""
+        self._begun: dict[str, str] = {}
         host, port = _parsed(address)
         try:
             self._socket = socket.create_connection((host, port), _GREETING)
@@ -63,11 +67,13 @@ class TcpCell:
                 f"{self._address}: expected a cell that speaks {PROTOCOL} {VERSION}, found {found[0]!r} "
                 f"{found[1]!r}; use a server of that version"
             )
+        self.two_hands = greeting.get("two_hands") is True
         return str(greeting.get("name", "unnamed"))
 
-    def _ask(self, name: str, values: dict[str, Any], seconds: float = 0.0) -> Any:
+    def _ask(self, name: str, values: dict[str, Any], seconds: float = 0.0, begin: str = "") -> Any:
         self._number += 1
-        message = line({"id": self._number, "do": name, "with": packed(name, values)})
+        request = {"id": self._number, "do": name, "with": packed(name, values)}
+        message = line(request | ({"begin": begin} if begin else {}))
         try:
             self._socket.settimeout(self._patience)
             self._socket.sendall(message)
@@ -80,6 +86,10 @@ class TcpCell:
             kind = ObstructedError if answer.get("kind") == "obstructed" else CellError
             raise kind(str(answer["error"])[:500])
         try:
+            if begin:
+                return None
+            if name == "wait":
+                return ended_of(answer.get("result"), self._begun)
             return result_of(name, answer.get("result"))
         except CellError as error:
             raise self._lost(f"it answers {name!r} with nonsense: {error}") from error
@@ -196,6 +206,24 @@ class TcpCell:
     def pause(self, seconds: float) -> None:
         """As in the protocol."""
         self._ask("pause", {"seconds": seconds}, seconds)
+
+    def begin(self, arm: str, name: str, given: Mapping[str, Any]) -> None:
+        """As in the protocol of both hands."""
+        self._ask(name, dict(given), begin=arm)
+        self._begun[arm] = name
+
+    def wait(self, seconds: float) -> tuple[Ended, ...]:
+        """As in the protocol of both hands."""
+        found: tuple[Ended, ...] = self._ask("wait", {"seconds": seconds}, seconds)
+        return found
+
+    def jaws(self, arm: str, width: float) -> None:
+        """As in the protocol of both hands."""
+        self._ask("jaws", {"arm": arm, "width": width})
+
+    def halt(self) -> None:
+        """As in the protocol of both hands."""
+        self._ask("halt", {})
 
 
 def _with(given: dict[str, Any], motion: Motion, strategy: Strategy | None) -> tuple[dict[str, Any], float]:

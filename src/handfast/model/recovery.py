@@ -23,12 +23,14 @@ Cause = Literal[
     "obstructed",
     "cannot follow",
     "cell",
+    "out of step",
 ]
 """Why an element failed. "missing part": the jaws met nothing, or the camera sees nothing; "wrong width": the
 jaws met something of another size; "slipped": the jaws' width has changed since they closed; "unlikely
 touch": contact, but further off than the errors explain; "screw not seated": torque too early, or too many
 turns; "obstructed": an arm was stopped on its way; "cannot follow": a corrected motion is out of reach or
-blocked; "chart": it contradicts itself; "cell": a command that the cell cannot carry out."""
+blocked; "chart": it contradicts itself; "cell": a command that the cell cannot carry out; "out of
+step": a hand was too late for the other to go on safely."""
 
 RecoveryKind = Literal["touch again", "search", "grasp again", "reject", "stop"]
 

@@ -6,8 +6,9 @@ still, by the same cutting as a whole chart, but only as far as yes or no.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,8 +52,13 @@ def would_meet(
     *,
     beside_hand: Names = (),
     beside_held: Names = (),
+    meanwhile: Sequence[tuple[float, Motion]] = (),
+    opens: tuple[float, float] | None = None,
 ) -> Meeting | None:
     """The first thing found that the motion would run into, None if it is clear all the way.
+
+    meanwhile: motions of other arms, in order of time, with when they begin after this one does [s]; opens:
+    the width [m] that the arm's own jaws go to from where they stand, and how long that takes [s].
 
     standing: how everything is thought to stand as the motion begins. beside_hand, beside_held: items and
     holders that are not asked about, with the arm and hand, and with what the hand holds.
@@ -62,22 +68,30 @@ def would_meet(
     nowhere = {b.name for b in around.cell.bodies if b.kind == "item" and b.name not in carriers}
     carriers |= {item: Carrier("", np.eye(4)) for item in nowhere}
     table = _asked(around, carriers, motion.arm, {*beside_hand, *nowhere}, {*beside_held, *nowhere})
-    stretch = Stretch(
-        start=0.0,
-        end=motion.duration,
-        paths={motion.arm: (0.0, joint_path(motion))},
-        q=standing.q,
-        jaws={arm: (width, width) for arm, width in standing.widths.items()},
-        carriers=carriers,
-        elements={motion.arm: element.number},
-    )
     allowed = [*around.always, *touching(around.project.product, element)]
     for arm, hold in standing.holds.items():
         allowed += gripped(arm, hold.item)
     if element.kind == "grasp":
         allowed += gripped(element.hand, element.object)
-    tally = _YesOrNo()
-    certify(around.cell, table, stretch, by_pair(allowed), element.number, tally)
+    tally, wide = _YesOrNo(), standing.widths[motion.arm]
+    cuts = sorted(
+        {t for begins, m in meanwhile for t in (begins, begins + m.duration)} | {opens[1] if opens else 0.0}
+    )
+    ends = [0.0, *(t for t in cuts if 0.0 < t < motion.duration), motion.duration]
+    for start, end in pairwise(ends):
+        paths = {motion.arm: (0.0, joint_path(motion))}
+        for begins, other in meanwhile:
+            if begins >= end:
+                continue
+            if begins + other.duration > start:
+                paths[other.arm] = (begins, joint_path(other))
+            standing = standing.at(other.arm, np.array(other.q[-1 if other.arm not in paths else 0]))
+        jaws = {arm: (width, width) for arm, width in standing.widths.items()}
+        if opens is not None:
+            gone = [min(t / opens[1], 1.0) for t in (start, end)]
+            jaws[motion.arm] = (wide + (opens[0] - wide) * gone[0], wide + (opens[0] - wide) * gone[1])
+        stretch = Stretch(start, end, paths, standing.q, jaws, carriers, {motion.arm: element.number})
+        certify(around.cell, table, stretch, by_pair(allowed), element.number, tally)
     return min(tally.meetings.values(), key=lambda meeting: meeting.time, default=None)
 
 

@@ -27,7 +27,7 @@ from handfast.proof.standing import Standing, carrier_of
 from handfast.proof.start_checks import start_parents
 from handfast.proof.stretch import Stretch
 from handfast.proof.tally import Tally
-from handfast.proof.timeline import RANK, Event, Move, Stroke, Timeline
+from handfast.proof.timeline import RANK, Event, Move, Stroke, Timeline, lay_out
 from handfast.proof.tolerances import CONTINUITY, START, TIME
 from handfast.proof.touch_checks import check_touch
 
@@ -77,6 +77,26 @@ def run(
     if entry is not None and not entry.to_the_end:
         return found
     return found + check_all_done(project, chart.mates, standing, instants[-1])
+
+
+def standings(project: Project, cell: CellBodies, chart: Chart) -> dict[int, Standing]:
+    """How everything stands as each element sets off, by its number; nothing is certified."""
+    replay, timeline = Replay(project, cell), lay_out(chart)
+    standing, out = starting(project, cell, chart), dict[int, Standing]()
+    instants = timeline.instants() or [0.0]
+    for index, now in enumerate(instants):
+        begun = []
+        for event in _at(timeline, instants, index):
+            if event.stroke is not None:
+                standing = standing.opened(event.element.hand, event.stroke.width)
+            standing, _ = _happens(replay, standing, event)
+            begun += [event.element.number] if event.kind == "begin" else []
+        out |= dict.fromkeys(begun, standing)
+        moves = tuple(m for m in timeline.moves if _covers(m, now))
+        strokes = tuple(s for s in timeline.strokes if _covers(s, now))
+        later = instants[index + 1] if index + 1 < len(instants) else now
+        standing = _arrived(standing, _stretch(project, cell, standing, moves, strokes, now, later))
+    return out
 
 
 def starting(project: Project, cell: CellBodies, chart: Chart) -> Standing:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.execution.cell import Cell
@@ -23,6 +24,9 @@ from handfast.workflow.inputs import changed_files, inputs_of
 from handfast.workflow.make_proof import verify
 from handfast.workflow.make_trial import must_fit
 from handfast.workflow.not_proven import NotProvenError
+
+if TYPE_CHECKING:
+    from handfast.proof.any_timing import AnyTiming
 
 Told = Callable[[LogLine], None]
 
@@ -43,8 +47,9 @@ def run(
     A cell that is a real machine moves: risk assessment by a competent person, ISO 10218 and local rules,
     reduced speed for first runs, guarded space, a working emergency stop. proof: of this chart; made anew if
     none is given. log: a file that is written line by line as it goes (docs/run-log.md); told: each line;
-    repeats: what is measured how often on the way. A chart of both hands at once is proven a second time, one
-    element after another, as it is carried out. Raises MismatchError if the ledger is of another chart,
+    repeats: what is measured how often on the way. A chart of both hands at once is carried out so in a cell
+    that can move both; in any other, or with repeats, it is proven a second time, one element after another,
+    as it is then carried out. Raises MismatchError if the ledger is of another chart,
     NotProvenError, before anything moves, for a chart that contradicts itself or that the verifier finds
     wrong, OSError if the log cannot be written.
     """
@@ -53,20 +58,37 @@ def run(
 
     must_fit(chart, ledger)
     must_hold(checked.project, chart, proof)
-    must_hold_in_turn(checked.project, chart)
+    apart = both_at_once(checked.project, chart.body, cell) if repeats is None else None
+    if apart is None:
+        must_hold_in_turn(checked.project, chart)
     head = LogHead(checked.project.name, sha256(chart), cell.name, 1, chart.seed)
     with RunFile(log, head) as file:
         found = execute(
             checked.project, chart.body, ledger.body, cell, chart_sha256=sha256(chart), recover=True,
             sink=file.sink(told), repeats=repeats, planner=PlannedAnew(checked.project, chart.seed),
+            apart=apart,
         )  # fmt: skip
         file.end(found)
     return make_record(found, inputs_of(checked.project, chart, ledger), chart.seed)
 
 
+def both_at_once(project: Project, chart: Chart, cell: Cell) -> AnyTiming | None:
+    """What is certified of a chart's hands out of step; None where the chart, or the cell, has one arm move
+    at a time."""
+    from handfast.execution.two_hands import with_two_hands
+
+    if in_turn(chart) is None or len(chart.hands) != 2 or with_two_hands(cell) is None:
+        return None
+    from handfast.proof.any_timing import AnyTiming
+
+    found = AnyTiming(project, chart)
+    found.ahead_of_time()
+    return found
+
+
 def must_hold_in_turn(project: Project, chart: Record[Chart]) -> None:
     """Raises NotProvenError for a chart of both hands at once that does not hold one element after another,
-    which is how a run carries it out."""
+    which is how a cell carries it out that moves one arm at a time."""
     turns = in_turn(chart.body)
     if turns is None:
         return
@@ -74,8 +96,8 @@ def must_hold_in_turn(project: Project, chart: Record[Chart]) -> None:
     if not proof.holds:
         first = proof.violations[0]
         raise NotProvenError(
-            "a run carries out one element after another, and that way this chart of both hands at once does "
-            f"not hold: {first.kind}: {first.text}; plan again without --together"
+            "this run carries out one element after another, and that way this chart of both hands at once "
+            f"does not hold: {first.kind}: {first.text}; plan again without --together"
         )
 
 
@@ -134,9 +156,9 @@ def simulated_cell(checked: CheckedProject, chart: Record[Chart], *, seed: int =
     """A cell whose errors are drawn from the project's sources: the same as build `number` of a trial."""
     from handfast.kinematics.chain import load_chain
     from handfast.trials.draw import Draws
-    from handfast.trials.simulated_cell import SimulatedCell
+    from handfast.trials.two_hand_cell import TwoHandSimulatedCell
 
     project = checked.project
     chains = {arm.name: load_chain(arm, project.folder) for arm in project.cell.arms}
     grasps = tuple(dict.fromkeys(e.grasp for e in chart.body.elements if e.grasp is not None))
-    return SimulatedCell(project, chains, Draws(project.errors, seed, number), grasps)
+    return TwoHandSimulatedCell(project, chains, Draws(project.errors, seed, number), grasps)

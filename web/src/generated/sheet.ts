@@ -548,7 +548,8 @@ export interface Recovery {
     | "screw not seated"
     | "obstructed"
     | "cannot follow"
-    | "cell";
+    | "cell"
+    | "out of step";
   do: "touch again" | "search" | "grasp again" | "reject" | "stop";
   times: number;
   reach: number;
@@ -854,7 +855,8 @@ export interface RunLog {
     | "screw not seated"
     | "obstructed"
     | "cannot follow"
-    | "cell";
+    | "cell"
+    | "out of step";
   first: number;
 }
 export interface LogLine {
@@ -881,7 +883,8 @@ export interface LogLine {
     | "screw not seated"
     | "obstructed"
     | "cannot follow"
-    | "cell";
+    | "cell"
+    | "out of step";
 }
 export interface Finding {
   rule: string;

@@ -82,6 +82,8 @@ def build(found: ShownBuild) -> News:
 def going(line: LogLine) -> News:
     """A line of a run that goes on."""
     text = f"{line.element}: {line.event}{f' ({line.cause})' if line.cause else ''}"
+    if line.event in ("held", "halt"):
+        text = f"{line.element}: {line.event}, {line.text}"
     return {
         "kind": "run",
         "state": "going",
