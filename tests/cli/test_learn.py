@@ -21,7 +21,7 @@ def test_what_was_measured_is_compared_and_can_be_taken_over(
     log = where / "records" / "commission-log.jsonl"
     result = handfast("commission", where, "--seed", "7")
     assert "as declared  right arm touches x" in result.stdout
-    assert "not measured: runout of a bit" in result.stdout
+    assert "not measured: arm against arm" in result.stdout
     assert read_run_log(log).log.ended == "done"
     found = answer("learn", where, log)
     touch = next(r for r in found["rows"] if r["source"] == "right arm touches")

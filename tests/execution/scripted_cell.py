@@ -92,6 +92,12 @@ class ScriptedCell:
         self.q[arm] = motion.q[-1]
         return self.screw
 
+    def turn(self, arm: str, angle: float) -> None:
+        self.calls.append(("turn", arm, angle))
+
+    def placed(self, item: str, region: str) -> None:
+        self.calls.append(("placed", item, region))
+
     def zero_force(self, arm: str) -> None:
         self.calls.append(("zero_force", arm))
 

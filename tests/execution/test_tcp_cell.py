@@ -115,6 +115,8 @@ def test_every_call_of_the_protocol_goes_over_the_wire(project: Project) -> None
         assert cell.insert("right", motion, 50.0, spiral).ok
         assert cell.drive("right", motion, 1.8, 50.0).ok
         assert cell.drive("right", motion, 1.8, 50.0, spiral).ok
+        cell.turn("right", 1.57)
+        cell.placed("ball", "stand.ball.front")
         cell.release("right", 0.02)
         cell.zero_force("right")
         assert cell.force("right") == (0.0, 0.0, 0.1)

@@ -115,7 +115,9 @@ def test_a_proposal_changes_its_number_and_nothing_else(tmp_path: Path) -> None:
     other = SourceProposal("cell.yaml: cameras.overhead.sigma", 0, 3e-4, 9e-4, (8e-4, 1e-3), 20, True)
     good = SourceProposal("right arm repeats", 0, 8e-6, 9e-6, (7e-6, 2e-5), 20, False)
     path = folder / "errors.yaml"
-    text, left = proposed_errors(path, SourceProposals(1, (row, tilt, other, good)))
+    project, _ = read_project(folder)
+    assert project is not None
+    text, left = proposed_errors(project, path, SourceProposals(1, (row, tilt, other, good)))
     assert [one.source for one in left] == ["cell.yaml: cameras.overhead.sigma"]
     before = {s.name: s for s in _sources(folder)}
     change = diff(path, text)
@@ -137,7 +139,7 @@ def test_what_stands_nowhere_is_left(tmp_path: Path) -> None:
     path = tmp_path / "errors.yaml"
     path.write_text("sources:\n  a:\n    acts_on: holder.nest\n  b:\n    sigma: [1 mm, 0 mm]\n")
     for name in ("a", "b", "c"):
-        text, left = with_measured(path, [Measured(name, 0, 1e-3, "")])
+        text, left = with_measured(path, [Measured(name, 0, 1e-3, "")], {})
         assert text == path.read_text()
         assert len(left) == 1
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from handfast.checking.case import Rule
 from handfast.checking.rules import (
     arms,
+    artefacts,
     drawn_sizes,
     error_sources,
     features,
@@ -33,6 +34,7 @@ RULES: tuple[Rule, ...] = (
     *order.RULES,
     *subassemblies.RULES,
     *arms.RULES,
+    *artefacts.RULES,
     *hands.RULES,
     *error_sources.RULES,
 )

@@ -70,8 +70,11 @@ def must_be_known(name: str) -> None:
 
 def open_cell(checked: CheckedProject, chart: Record[Chart], name: str, seed: int) -> Cell:
     """The cell of that name. Raises UnusableError if it cannot be reached."""
-    if name == "simulated":
-        return simulated_cell(checked, chart, seed=seed)
+    return simulated_cell(checked, chart, seed=seed) if name == "simulated" else real_cell(name)
+
+
+def real_cell(name: str) -> Cell:
+    """The cell behind a port. Raises UnusableError if it cannot be reached."""
     try:
         return TcpCell(name)
     except CellError as error:

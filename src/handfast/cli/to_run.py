@@ -86,26 +86,42 @@ def serve_cell(
 def commission(
     project: Folder,
     cell: CellName = "simulated",
+    only: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="ROUTINE",
+            help="One routine alone: artefact (both arms touch one ball), jaws, touches, looks or forces "
+            "(while the chart is run). May be given again.",
+        ),
+    ] = None,
+    stands: Annotated[
+        str, typer.Option(metavar="A,B", help="Only these stands of the artefact: to go on after a stop.")
+    ] = "",
     log: Annotated[
         str | None, typer.Option(metavar="FILE", help="Where to write the log as it goes.")
     ] = None,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
-    """Build once and measure on the way: jaws, touches, cameras, force sensors, against what is declared.
+    """Measure what errors.yaml declares: arms against each other, jaws, touches, cameras, force sensors
+    (docs/commissioning.md).
 
-    What moves is a machine: see the caution of `run`.
+    What moves is a machine: see the caution of `run`. Whoever sets something down in the cell is told what to
+    do, and nothing moves before they say that it is done.
     """
-    from handfast.cli.do_learn import do_commission
+    from handfast.cli.do_commission import do_commission
 
-    end(lambda: do_commission(project, cell, seed, log, json))
+    end(lambda: do_commission(project, cell, seed, log, json, only or (), stands))
 
 
 def learn(
     project: Folder,
-    logs: Annotated[list[str], typer.Argument(metavar="LOG...", help="Logs of runs of the saved chart.")],
+    logs: Annotated[
+        list[str],
+        typer.Argument(metavar="LOG...", help="Logs of runs of the saved chart, and of `commission`."),
+    ],
     accept: Annotated[
-        bool, typer.Option("--accept", help="Write what is proposed into errors.yaml.")
+        bool, typer.Option("--accept", help="Write what is proposed into errors.yaml and cell.yaml.")
     ] = False,
     json: Json = False,
 ) -> None:

@@ -129,6 +129,16 @@ class Cell(Protocol):
         the torque at the latest. Begun by a strategy where one is given."""
         ...
 
+    def turn(self, arm: str, angle: float) -> None:
+        """Turn the spindle of the tool in this hand slowly by an angle [rad], nothing on its bit, the hand
+        standing still."""
+        ...
+
+    def placed(self, item: str, region: str) -> None:
+        """A person says that an item stands in a region now ("stand.ARTEFACT.STAND"), or is taken away
+        (""). Nothing moves."""
+        ...
+
     def zero_force(self, arm: str) -> None:
         """Take the present reading of the arm's force sensor as zero."""
         ...

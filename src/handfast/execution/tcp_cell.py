@@ -173,6 +173,14 @@ class TcpCell:
         found: DriveResult = self._ask("drive", *_with(given, motion, strategy))
         return found
 
+    def turn(self, arm: str, angle: float) -> None:
+        """As in the protocol."""
+        self._ask("turn", {"arm": arm, "angle": angle}, abs(angle))
+
+    def placed(self, item: str, region: str) -> None:
+        """As in the protocol."""
+        self._ask("placed", {"item": item, "region": region})
+
     def zero_force(self, arm: str) -> None:
         """As in the protocol."""
         self._ask("zero_force", {"arm": arm})

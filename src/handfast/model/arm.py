@@ -16,7 +16,9 @@ class Arm:
     urdf: path in the project folder, or package:NAME/path, "" for an arm known by its layout; root, tip: link
     names that bound the chain; base: T_world_root; home: rest configuration (n,) [rad]; max_acceleration (n,)
     [rad/s2]; speed: share of the velocity limits used; repeatability [m]: ISO 9283 RP of its data sheet;
-    layout: lengths instead of a URDF; hoses: what hangs on its links.
+    layout: lengths instead of a URDF; hoses: what hangs on its links; measured_from: the arm from which it
+    was measured where this one stands, "" if it was put there by itself: what the other is off by it is off
+    by too, as one body with it, and what acts on its own base is off that.
     """
 
     name: str
@@ -30,3 +32,4 @@ class Arm:
     repeatability: float = 0.03e-3
     layout: Layout | None = None
     hoses: tuple[Hose, ...] = ()
+    measured_from: str = ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from handfast.model.arm import Arm
+from handfast.model.artefact import Artefact
 from handfast.model.camera import Camera
 from handfast.model.force_sensor import ForceSensor
 from handfast.model.gripper import Gripper
@@ -51,6 +52,7 @@ class Cell:
     cameras: tuple[Camera, ...] = ()
     force_sensors: tuple[ForceSensor, ...] = ()
     controller: Controller = Controller()
+    artefacts: tuple[Artefact, ...] = ()
 
     def arm(self, name: str) -> Arm:
         """The arm of that name. Raises KeyError with the names there are."""

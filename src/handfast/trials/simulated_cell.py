@@ -23,6 +23,7 @@ from handfast.model.trial import MateTry
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose, Vec3
 from handfast.spatial.se3 import Array
+from handfast.trials.at_ball import AtBall
 from handfast.trials.bringing_home import BringingHome, Solver
 from handfast.trials.draw import Draws, stream
 from handfast.trials.driving import Driving
@@ -64,6 +65,7 @@ class SimulatedCell:
         self._home = BringingHome(self.truth, solver, self.tries, self.solved)
         self._driving = Driving(self.truth, self.tries)
         self._reads = self._looks = 0
+        self._at_ball = AtBall(self.truth)
 
     def locate(self, part: str, region: str) -> Pose | None:
         """What the first camera makes of where the part is."""
@@ -97,6 +99,8 @@ class SimulatedCell:
             self._not_begun(str(hand.holds), hand.slips)
         elif found is not None and hand.holds is None:
             self._not_begun(found.grasp.item, f"the jaws missed {found.grasp.item}")
+        if hand.holds is None:
+            self._at_ball.closed_on_nothing(arm)
         return width
 
     def _comes_upon(self, arm: str) -> Between | None:
@@ -125,8 +129,13 @@ class SimulatedCell:
     def guarded_move(
         self, arm: str, direction: Vec3, travel: float, overtravel: float, force: float, speed: float
     ) -> GuardedResult:
-        """Until the held part really meets a face; the reading carries the noise of the touch."""
+        """Until the held part really meets a face; the reading carries the noise of the touch. With empty
+        jaws, or a tool, until the ball of an artefact is met."""
         hand = self.truth.hands[arm]
+        if self._at_ball.meant_by(arm):
+            result = self._at_ball.guarded(arm, np.array(direction), travel + overtravel)
+            self._time += 2 * max(result.travel, 0.0) / speed
+            return result
         if hand.holds is None:
             raise CellError(f"the {arm} hand holds nothing to touch with; put a part in it")
         true_direction = self.truth.T_base(arm)[:3, :3] @ np.array(direction)
@@ -181,6 +190,14 @@ class SimulatedCell:
         self.truth.stand(arm, np.array(motion.q[-1]))
         self._time += max(motion.duration, self._driving.angle(mate, turns, until) / spindle.speed)
         return self._driving.drive(arm, tool, mate, torque, turns, strategy, until)
+
+    def turn(self, arm: str, angle: float) -> None:
+        """The spindle turns by itself, and what the bit is off by with it."""
+        self._time += abs(angle) / self._at_ball.turned(arm, angle).slow_speed
+
+    def placed(self, item: str, region: str) -> None:
+        """An artefact stands there now, as far off as a person sets it down; or is taken away."""
+        self._at_ball.placed(item, region)
 
     def zero_force(self, arm: str) -> None:
         """What the sensor has drifted by is forgotten."""

@@ -56,6 +56,7 @@ class TrueCell:
             for a in project.cell.arms
         }
         self.items: dict[str, TrueItem] = {}
+        self.spun: dict[str, float] = {}  # how far each tool's spindle was turned by itself [rad]
         self._stops: dict[str, int] = {}
         self._rejected: dict[str, int] = {}
         for holder in project.cell.holders:
@@ -76,8 +77,10 @@ class TrueCell:
     def T_base(self, arm: str) -> Array:
         """What an error of the arm's base does to everything it carries: T_world' = T_base @ T_world (4,
         4)."""
-        base = self.project.cell.arm(arm).base.matrix
-        return np.asarray(base @ self.draws.deviation(f"arm.{arm}.base") @ se3.inverse(base))
+        found = self.project.cell.arm(arm)
+        base = found.base.matrix
+        own = np.asarray(base @ self.draws.deviation(f"arm.{arm}.base") @ se3.inverse(base))
+        return self.T_base(found.measured_from) @ own if found.measured_from else own
 
     def T_world_grip(
         self, arm: str, q: Array | None = None, stop: str | None = None, push: Pull | None = None
@@ -129,7 +132,7 @@ class TrueCell:
         elif kind == "part":
             parent = self.T_world(name, T_world_grip=T_world_grip)
         elif kind == "tool":
-            parent = self.T_world(name, T_world_grip=T_world_grip) @ self._T_tool_bit(
+            parent = self.T_world(name, T_world_grip=T_world_grip) @ self.T_tool_bit(
                 self.project.cell.tool(name)
             )
         else:
@@ -139,7 +142,7 @@ class TrueCell:
     def T_world_bit(self, tool: str, *, T_world_grip: Array | None = None) -> Array:
         """True pose of a tool's bit (4, 4), runout included."""
         return np.asarray(
-            self.T_world(tool, T_world_grip=T_world_grip) @ self._T_tool_bit(self.project.cell.tool(tool))
+            self.T_world(tool, T_world_grip=T_world_grip) @ self.T_tool_bit(self.project.cell.tool(tool))
         )
 
     def T_part_feature(self, part: str, feature: Feature) -> Array:
@@ -156,8 +159,11 @@ class TrueCell:
         found = self.project.product.part(part).feature(feature)
         return np.asarray(self.T_world(part) @ self.T_part_feature(part, found))
 
-    def _T_tool_bit(self, tool: Tool) -> Array:
-        return np.asarray(tool.bit.matrix @ self.draws.deviation(f"tool.{tool.name}.bit"))
+    def T_tool_bit(self, tool: Tool) -> Array:
+        """The bit where it really is on its tool (4, 4): what it is off by goes round with the spindle."""
+        turned = se3.rotation(np.array([0.0, 0.0, 1.0]), self.spun.get(tool.name, 0.0))
+        off = self.draws.deviation(f"tool.{tool.name}.bit")
+        return np.asarray(tool.bit.matrix @ turned @ off @ se3.inverse(turned))
 
     def _T_world_place(self, path: str) -> Array:
         holder_name, _, place_name = path.partition(".")

@@ -73,9 +73,8 @@ def _load(given: Given, state: State, arm: str, T_world_grip: Array, push: Wrenc
 def _jaws_form(given: Given, state: State, arm: str, T_world_grip: Array, load: Wrench) -> tuple[State, Form]:
     cell, sources = given.project.cell, given.sources
     gripper, stop = cell.gripper_of(arm), state.hands[arm].stop
-    T_base_grip = se3.inverse(cell.arm(arm).base.matrix) @ T_world_grip
     T_tip_grip = gripper.mount.matrix
-    base = moved(se3.inverse(T_base_grip), sources.form(f"arm.{arm}.base", stop, stop))
+    base = _base_form(given, state, arm, T_world_grip)
     T_world_tip = T_world_grip @ se3.inverse(T_tip_grip)
     state, at_tip = _tip_form(given, state, arm, T_world_tip)
     jaw = sources.form(f"gripper.{gripper.name}.jaw", stop, gripper.name)
@@ -86,6 +85,17 @@ def _jaws_form(given: Given, state: State, arm: str, T_world_grip: Array, load: 
         jaw = added(given_way(fingers, sources.draws, T_world_grip, load, stop), jaw)
     tip = moved(se3.inverse(T_tip_grip), at_tip)
     return state, composed(composed(base, tip, sources.variances), jaw, sources.variances)
+
+
+def _base_form(given: Given, state: State, arm: str, T_world_grip: Array) -> Form:
+    """Of where the arm stands, and of where the one stands from which that was measured."""
+    own, stop = given.project.cell.arm(arm), state.hands[arm].stop
+    T_base_grip = se3.inverse(own.base.matrix) @ T_world_grip
+    found = moved(se3.inverse(T_base_grip), given.sources.form(f"arm.{arm}.base", stop, stop))
+    if not own.measured_from:
+        return found
+    other = _base_form(given, state, own.measured_from, T_world_grip)
+    return composed(other, found, given.sources.variances)
 
 
 def close_jaws(given: Given, state: State, arm: str, grasp: Grasp, element: str) -> tuple[State, Form]:

@@ -4,27 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.execution.cell import Cell
 from handfast.execution.repeats import Repeats
+from handfast.files.base_text import shown, with_base
 from handfast.files.errors_diff import Measured, with_measured
 from handfast.files.record_json import make_record, sha256
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
+from handfast.model.project import Project
 from handfast.model.proof import Proof
 from handfast.model.record import Record
 from handfast.model.run_log import RunLog
 from handfast.model.source_proposal import SourceProposal, SourceProposals
 from handfast.workflow.compare import MismatchError
+from handfast.workflow.guided import GUIDED, cell_key
 from handfast.workflow.inputs import inputs_of
 from handfast.workflow.run_chart import Told, run
 
-NOT_MEASURED = (
-    "runout of a bit: the cell's protocol has no way to turn the spindle against a gauge; clock it by hand",
-    "arm against arm, and an arm's field over its reach: needs an artefact that both arms touch in places",
+Routine = Literal["artefact", "jaws", "touches", "looks", "forces"]
+"""What `commission` can measure: "artefact": both arms touch one ball; "jaws", "touches", "looks" and
+"forces": again and again while the chart is run."""
+SUM = " + "
+"""Between the names of sources of which only the sum is seen."""
+ARMS_OPEN = (
+    "arm against arm, and what is left of the arms' fields: `commission --only artefact`, for which "
+    "cell.yaml declares an artefact"
 )
-"""What commissioning does not tell yet, said with every answer."""
+RUNOUT_OPEN = "runout of {tool}'s bit: `commission --only runout`, against the same artefact"
 
 
 def commission(
@@ -46,38 +55,98 @@ def commission(
 
 def learn(
     checked: CheckedProject,
-    chart: Record[Chart],
+    chart: Record[Chart] | None,
     ledger: Record[Ledger] | None,
     logs: Sequence[RunLog],
 ) -> Record[SourceProposals]:
-    """Declared against observed, from logs of runs of this chart. Raises MismatchError for a log of another
-    chart."""
-    from handfast.learning.propose import propose
+    """Declared against observed, from logs of runs of this chart and of guided routines in this cell. Raises
+    MismatchError for a log of another chart, or of the cell as it was written before."""
+    project = checked.project
+    guided = [log for log in logs if log.chart_sha256.startswith(GUIDED)]
+    runs = [log for log in logs if not log.chart_sha256.startswith(GUIDED)]
+    _must_fit(checked, chart, runs, guided)
+    rows: tuple[SourceProposal, ...] = ()
+    if chart is not None and runs:
+        from handfast.learning.propose import propose
 
-    for log in logs:
-        if log.chart_sha256 != sha256(chart):
-            raise MismatchError(
-                f"expected logs of chart {sha256(chart)[:12]}, found one of {log.chart_sha256[:12]}; "
-                "leave it out, or name the project it was run with"
-            )
-    rows = propose(checked.project, chart.body, ledger.body if ledger else None, logs)
-    refuted = {r.source for r in rows if r.refuted}
+        rows = propose(project, chart.body, ledger.body if ledger else None, runs)
+    found = _of_guided(project, guided)
+    rows = (*rows, *found.rows)
+    changed = {name for r in rows if r.refuted or r.offered for name in r.source.split(SUM)}
+    changed |= {m.source for m in found.moves if m.worth}
     mates = tuple(
         row.mate for row in (ledger.body.rows if ledger else ())
-        if refuted & {c.source for c in row.contributors}
+        if changed & {c.source for c in row.contributors}
     )  # fmt: skip
-    body = SourceProposals(len(logs), rows, NOT_MEASURED, mates)
-    known = (chart,) if ledger is None else (chart, ledger)
-    return make_record(body, inputs_of(checked.project, *known), chart.seed)
+    body = SourceProposals(len(logs), rows, found.not_measured, mates, found.offsets, found.moves)
+    known = tuple(r for r in (chart, ledger) if r is not None)
+    return make_record(body, inputs_of(project, *known), 0 if chart is None else chart.seed)
 
 
-def proposed_errors(path: str | Path, found: SourceProposals) -> tuple[str, tuple[Measured, ...]]:
-    """The text of errors.yaml with what was refuted put right, and what could not be written there.
+def _must_fit(
+    checked: CheckedProject, chart: Record[Chart] | None, runs: list[RunLog], guided: list[RunLog]
+) -> None:
+    for log in runs:
+        if chart is None or log.chart_sha256 != sha256(chart):
+            known = "no chart" if chart is None else f"logs of chart {sha256(chart)[:12]}"
+            raise MismatchError(
+                f"expected {known}, found one of {log.chart_sha256[:12]}; "
+                "leave it out, or name the project it was run with"
+            )
+    if any(log.chart_sha256 != cell_key(checked.project) for log in guided):
+        raise MismatchError(
+            "expected logs of the cell as cell.yaml has it now, found one from before it was changed: where "
+            "arms were touches then is not where they are written to stand now; commission again"
+        )
+
+
+def _of_guided(project: Project, logs: Sequence[RunLog]) -> SourceProposals:
+    """What guided routines tell, and what they would tell if they were done."""
+    from handfast.learning.ball_readings import ball_readings
+    from handfast.learning.left_over import agree, left_over
+    from handfast.learning.two_bases import two_bases
+
+    open_: list[str] = []
+    rows: list[SourceProposal] = []
+    readings = ball_readings(project, logs)
+    found = two_bases(project, readings)
+    if found is None:
+        open_.append(ARMS_OPEN)
+    else:
+        rows += left_over(project, readings, found.fit)
+        wrong = agree(project, readings, found.fit)
+        open_ += [*found.cannot, *([wrong] if wrong else [])]
+    offsets, moves = (found.offsets, found.moves) if found else ((), ())
+    return SourceProposals(len(logs), tuple(rows), tuple(open_), (), offsets, moves)
+
+
+def proposed_errors(
+    project: Project, path: str | Path, found: SourceProposals
+) -> tuple[str, tuple[Measured, ...]]:
+    """The text of errors.yaml with what was refuted or measured put right, and what could not be written
+    there.
 
     Only rows of one source and one freedom are. Raises OSError.
     """
-    measured = [_measured(r) for r in found.rows if r.refuted and r.freedom >= 0]
-    return with_measured(Path(path), measured)
+    measured = [_measured(r) for r in found.rows if (r.refuted or r.offered) and r.freedom >= 0]
+    for move in found.moves:
+        if move.worth and move.source:
+            what = f"left uncertain of where the {move.arm} arm stands from the {move.other} arm"
+            measured += [Measured(move.source, i, v, what) for i, v in enumerate(move.sigma)]
+    return with_measured(Path(path), measured, {s.name: s.sigma for s in project.errors})
+
+
+def proposed_cell(path: str | Path, found: SourceProposals) -> tuple[str, tuple[str, ...]]:
+    """The text of cell.yaml with arms where they were measured to stand, and the lines that could not be
+    written there. Raises OSError."""
+    text, left = Path(path).read_text(encoding="utf-8"), []
+    for move in (m for m in found.moves if m.worth):
+        changed = with_base(text, move.arm, move.new, move.other)
+        if changed is None:
+            left.append(f"arms.{move.arm}: base: {shown(move.new)}, measured_from: {move.other}")
+        else:
+            text = changed
+    return text, tuple(left)
 
 
 def _measured(row: SourceProposal) -> Measured:

@@ -54,14 +54,14 @@ def in_material(case: Case) -> Iterator[Finding]:
     """Parts and tools whose places put them into the material of something else."""
     if any(path[0] in ("cell", "product") for path in case.broken):
         return  # half a body says nothing
-    lying = tuple(_lying(case))
+    there = tuple(lying(case))
     standing = [(f"holder {h.name}", h.solids, h.pose.matrix) for h in case.project.cell.holders]
     standing += [(f"obstacle {o.name}", o.solids, np.eye(4)) for o in case.project.cell.obstacles]
     bodies = [(solids, pose) for _, solids, pose in standing]
-    bodies += [(item.solids, pose) for _, item, pose in lying]
-    names, first = [name for name, _, _ in standing] + [item.name for _, item, _ in lying], len(standing)
+    bodies += [(item.solids, pose) for _, item, pose in there]
+    names, first = [name for name, _, _ in standing] + [item.name for _, item, _ in there], len(standing)
     depths = overlap_depths(bodies, case.project.folder, lambda _, k: k >= first)
-    for i, (path, item, _) in enumerate(lying, start=first):
+    for i, (path, item, _) in enumerate(there, start=first):
         for other in range(i) if depths else ():
             depth = depths.get((other, i), 0.0)
             if depth > IN_MATERIAL:
@@ -70,7 +70,7 @@ def in_material(case: Case) -> Iterator[Finding]:
                 yield case.finding("lies-in-material", path, "a place where it lies free", found, fix)
 
 
-def _lying(case: Case) -> Iterator[tuple[Path, Part | Tool, Array]]:
+def lying(case: Case) -> Iterator[tuple[Path, Part | Tool, Array]]:
     """What lies somewhere at the start: path of its place, itself, T_world_item."""
     items = {item.name: item for _, item in case.items()}
     for holder in case.project.cell.holders:

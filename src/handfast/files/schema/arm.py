@@ -67,7 +67,11 @@ def make_arm(name: str, values: Values) -> Arm:
             raise DisagreementError(key, f"the {key} link beside the urdf", "none", f"add `{key}: LINK`")
         if not by_urdf and key in values:
             raise DisagreementError(key, "a link only beside a urdf", "one beside a layout", "leave it out")
-    optional = {key: values[key] for key in ("speed", "repeatability", "layout", "hoses") if key in values}
+    optional = {
+        key: values[key]
+        for key in ("speed", "repeatability", "layout", "hoses", "measured_from")
+        if key in values
+    }
     urdf, root, tip = (values.get(key, default) for key, default in _LINKS)
     return Arm(name, urdf, root, tip, values["base"], values["home"], values["max_acceleration"], **optional)
 
@@ -126,6 +130,7 @@ ARM = Fields(
         Field("tip", Word("the link the chain ends at, z out of its flange"), help="beside a urdf"),
         Field("hoses", Named(HOSE), help="hoses and cables, kept clear of everything like the links"),
         Field("base", POSE, required=True, help="of the root link in the world"),
+        Field("measured_from", Word("an arm"), help="from which its base was measured: off as that one is"),
         Field("home", Repeated(ANGLE), required=True, help="one angle a joint"),
         Field("max_acceleration", Repeated(Quantity("angular acceleration", "positive")), required=True),
         Field("speed", Quantity("ratio", "positive", 1.0), help="share of the velocity limits"),

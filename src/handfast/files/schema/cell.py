@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 from handfast.files.schema.arm import ANGULAR_SPEED, ARM, DISTANCE
+from handfast.files.schema.artefact import ARTEFACT
 from handfast.files.schema.product import FEATURE
 from handfast.files.schema.shapes import FRAME_FIELDS, POSE, SIZE, SOLIDS, frame_of
 from handfast.files.spec import (
@@ -109,7 +110,7 @@ def make_sensor(name: str, values: Values) -> ForceSensor:
 
 def make_cell(_name: str, values: Values) -> Cell:
     """The cell."""
-    many = ("arms", "grippers", "tools", "holders", "obstacles", "cameras", "force_sensors")
+    many = ("arms", "grippers", "tools", "holders", "obstacles", "cameras", "force_sensors", "artefacts")
     controller = values.get("controller", Controller())
     return Cell(**{key: values.get(key, ()) for key in many}, controller=controller)
 
@@ -255,6 +256,7 @@ CELL = Fields(
         Field("obstacles", Named(OBSTACLE)),
         Field("cameras", Named(CAMERA)),
         Field("force_sensors", Named(FORCE_SENSOR)),
+        Field("artefacts", Named(ARTEFACT), help="what a person sets down for the arms to touch"),
         Field("controller", CONTROLLER),
     ),
     make_cell,
