@@ -103,6 +103,14 @@ class HandCell:
         found: DriveResult = self._asked("drive", _with(given, strategy))
         return found
 
+    def turn(self, arm: str, angle: float) -> None:
+        """As in the protocol."""
+        self._cell.turn(arm, angle)
+
+    def placed(self, item: str, region: str) -> None:
+        """As in the protocol."""
+        self._cell.placed(item, region)
+
     def zero_force(self, arm: str) -> None:
         """As in the protocol."""
         self._cell.zero_force(arm)
