@@ -12,7 +12,7 @@ import yaml
 from measured.results import PROJECTS
 
 sys.path.insert(0, str(PROJECTS))
-from drawing import bore, box, pointed, write_all  # type: ignore[import-not-found]
+from drawing import bore, box, pointed, write_stl  # type: ignore[import-not-found]
 
 PITCH = 26.0  # of holes and of waiting pins: a finger of 8 fits between two pins [mm]
 THICK, DEEP = 20.0, 14.0  # of the plate, of its holes [mm]
@@ -33,7 +33,8 @@ def write_many(folder: Path, parts: int, seed: int) -> Path:
     solid = {"plate": _plate(holes, [kinds[int(np.where(order == k)[0][0])] for k in range(pins)])}
     solid |= {f"pin_{k}": _pin(*size) for k, size in PINS.items()}
     solid |= {f"tray_{s}": _tray(spots, kinds[s::2]) for s, spots in enumerate(waiting)}
-    write_all(folder / "meshes", solid)
+    for name, one in solid.items():
+        write_stl(folder / "meshes" / f"{name}.stl", one.mesh)
     files = {"product": "product.yaml", "cell": "cell.yaml"}
     _write(folder / "project.yaml", {"project": f"pins-{parts}", **files, "clearance": "5 mm"})
     _write(folder / "product.yaml", _product(kinds, holes, order))
@@ -109,7 +110,7 @@ def _cell(kinds: list[str], waiting: list[list[tuple[float, float]]]) -> dict[st
     for gripper in out["grippers"].values():
         gripper["zones"][1]["diameters"] = _mm(3, 12)
     seat = {"solids": [{"box": _mm(60, 60, 40), "at": {"position": _mm(0, 0, 20)}}], "kind": "nest",
-            "at": {"position": _mm(0, 450, 0)},
+            "at": {"position": _mm(0, 400, 0)},
             "places": {"seat": {"at": {"position": _mm(0, 0, 40)}, "holds": "plate"}}}  # fmt: skip
     out["holders"] = {"nest": seat}
     for side, (spots, x) in enumerate(zip(waiting, (-330.0, 330.0), strict=True)):

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from handfast.model.mate import FeaturePair, Mate
+from handfast.planning import master
 from handfast.planning.master import Clause, Proposal, propose, solved
 from handfast.planning.route import COST, Route
 from handfast.planning.unit import Unit, routes_of, units_of
@@ -108,6 +109,53 @@ def test_the_cheapest_sequence_is_found_and_none_where_there_is_none(seed: int) 
         assert seconds(proposal.steps) == min(map(seconds, allowed))
         assert proposal.cost == exact(proposal.steps, units, routes)
         assert proposal.cost == min(exact(s, units, routes) for s in allowed)
+
+
+@pytest.mark.parametrize("seed", range(0, 150, 2))
+def test_it_is_so_where_pairs_are_written_down_when_they_matter(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As with more units than all pairs are written down of."""
+    monkeypatch.setattr(master, "_FEW", 0)
+    units, routes, clauses = drawn(np.random.default_rng(seed))
+    allowed = [s for s in sequences(units, routes) if keeps_the_rules(s, units, clauses)]
+    proposal = solved(units, routes, clauses, order_given=False)
+    assert (proposal is None) == (not allowed)
+    if proposal is not None:
+        assert keeps_the_rules(proposal.steps, units, clauses)
+        assert proposal.cost == exact(proposal.steps, units, routes)
+        assert proposal.cost == min(exact(s, units, routes) for s in allowed)
+
+
+@pytest.mark.parametrize("seed", range(7))
+def test_many_units_cost_the_same_with_all_pairs_written_down(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """25 units, some built on others, under clauses of any kind: more than orders can be counted through."""
+    rng = np.random.default_rng(seed)
+    names = [f"m{i}" for i in range(25)]
+    units = []
+    for i, name in enumerate(names):
+        into = f"part {rng.choice(names[:i])}" if i and rng.random() < 0.2 else "base"
+        other = str(rng.choice([n for n in names if n != name]))
+        units.append(unit(name, into, needs=(other,) if rng.random() < 0.05 else ()))
+    routes = {u.name: routes_of(u, HANDS, False) for u in units}
+    clauses = []
+    for _ in range(12):
+        u = str(rng.choice(names))
+        rest = [n for n in names if n != u]
+        here = rng.random(len(rest)) < rng.choice([0.1, 0.5, 1.0])
+        after = here & (rng.random(len(rest)) < 0.5)
+        present = frozenset(n for n, h, a in zip(rest, here, after, strict=True) if h and not a)
+        absent = frozenset(n for n, a in zip(rest, after, strict=True) if a)
+        clauses += [Clause(u, r, present, False, absent) for r in routes[u][:4]]
+    free = solved(tuple(units), routes, tuple(clauses), False)
+    monkeypatch.setattr(master, "_FEW", 100)
+    every = solved(tuple(units), routes, tuple(clauses), False)
+    assert (free is None) == (every is None)
+    if free is not None and every is not None:
+        assert free.cost == every.cost == exact(free.steps, tuple(units), routes)
+        assert keeps_the_rules(free.steps, tuple(units), tuple(clauses))
 
 
 def test_the_random_cases_are_worth_it() -> None:

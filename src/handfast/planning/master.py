@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from itertools import pairwise
 
+from handfast.planning.order import Order
 from handfast.planning.route import COST, Route
 from handfast.planning.sat import Literal, Sat, negated
-from handfast.planning.unit import Unit, needs, retained_by
+from handfast.planning.unit import Unit, all_needs, retained_by
 
 _SCALE = 1000
+_FEW = 20  # units of which every pair is written down at once
 _INVERSION = 10  # of a thousandth of a second: prefers the order of the file where nothing else decides
 
 
@@ -67,9 +70,9 @@ def _as_written(
         least, route = min(open_, key=lambda o: o[0])
         steps.append((u.name, route))
         cost += least
-    place, by = {u.name: i for i, u in enumerate(units)}, dict(steps)
+    place, by, before = {u.name: i for i, u in enumerate(units)}, dict(steps), all_needs(units)
     for i, u in enumerate(units):
-        if any(place[n] > i for n in needs(u, units)):
+        if any(place[n] > i for n in before[u.name]):
             return None
         until = retained_by(u, units)
         if until is not None and (holds is None or u.name in holds):
@@ -94,78 +97,100 @@ def solved(
     order_given: bool,
     holds: frozenset[str] | None = None,
 ) -> Proposal | None:
-    """The same by the constraint solver, whatever the answer is."""
-    sat = Sat()
-    place = {u.name: sat.integer(0, len(units) - 1) for u in units}
-    earlier = _orders(sat, units, place)
-    use = {u.name: {r: sat.boolean() for r in routes[u.name]} for u in units}
+    """The same by the constraint solver, whatever the answer is.
+
+    Of many units not every pair is written down: one that no rule speaks of costs nothing at first when it
+    is out of order. Where the answer has such pairs out of order they are written down too, and it is asked
+    again. An answer that has none is the cheapest: no other could cost less with all of them written down.
+    """
+    file = {u.name: i for i, u in enumerate(units)}
+    every = {(a.name, b.name) for i, a in enumerate(units) for b in units[i + 1 :]}
+    pairs = every if len(units) <= _FEW else set[tuple[str, str]]()
+    while True:
+        sat = Sat()
+        order = Order(sat, file)
+        use = {u.name: {r: sat.boolean() for r in routes[u.name]} for u in units}
+        for a, b in sorted(pairs, key=lambda p: (file[p[0]], file[p[1]])):
+            order.earlier(a, b)
+        _rules(sat, order, units, use, clauses, order_given, holds)
+        _cost(sat, order, units, use)
+        found = sat.cheapest()
+        if found is None:
+            return None
+        names = order.of(found)
+        free = every - order.written if len(units) > _FEW else set()
+        pairs = order.written | _with_moved(names, file, free)
+        if pairs == order.written:
+            steps = tuple((n, next(r for r, lit in use[n].items() if found.true(lit))) for n in names)
+            return Proposal(steps, found.cost)
+
+
+def _with_moved(names: list[str], file: dict[str, int], free: set[tuple[str, str]]) -> set[tuple[str, str]]:
+    """The pairs that are out of order and free to be, with all other free pairs of what was moved most."""
+    out = {(b, a) for i, a in enumerate(names) for b in names[i + 1 :] if file[b] < file[a]} & free
+    if not out:
+        return set()
+    often = Counter(name for pair in out for name in pair)
+    moved = {max(pair, key=lambda name: (often[name], name)) for pair in out}
+    return out | {pair for pair in free if moved & set(pair)}
+
+
+def _rules(
+    sat: Sat,
+    order: Order,
+    units: tuple[Unit, ...],
+    use: dict[str, dict[Route, Literal]],
+    clauses: tuple[Clause, ...],
+    order_given: bool,
+    holds: frozenset[str] | None,
+) -> None:
+    """One route for each unit, what comes before what, hands that hold, and what was learned."""
+    before = all_needs(units)
     for u in units:
         sat.exactly_one(use[u.name].values())
-        for before in sorted(needs(u, units)):
-            sat.any_of([earlier[before, u.name]])
+        for name in sorted(before[u.name]):
+            sat.any_of([order.earlier(name, u.name)])
         until = retained_by(u, units)
         if until is not None and (holds is None or u.name in holds):
-            _keep_hand(sat, u, until, units, use, earlier)
+            _keep_hand(sat, order, u, until, units, use)
     for a, b in pairwise(units) if order_given else ():
-        sat.any_of([earlier[a.name, b.name]])
+        sat.any_of([order.earlier(a.name, b.name)])
     for clause in clauses:
         here = use[clause.unit].get(clause.route)
         if here is not None:
-            way_out = [earlier[clause.unit, p] for p in sorted(clause.present)]
-            way_out += [earlier[p, clause.unit] for p in sorted(clause.absent)]
+            way_out = [order.earlier(clause.unit, p) for p in sorted(clause.present)]
+            way_out += [order.earlier(p, clause.unit) for p in sorted(clause.absent)]
             sat.any_of([negated(here), *way_out])
-    _cost(sat, units, use, earlier)
-    found = sat.cheapest()
-    if found is None:
-        return None
-    order = sorted(units, key=lambda u: found.values[place[u.name]])
-    steps = tuple((u.name, next(r for r, lit in use[u.name].items() if found.true(lit))) for u in order)
-    return Proposal(steps, found.cost)
 
 
-def _cost(
-    sat: Sat,
-    units: tuple[Unit, ...],
-    use: dict[str, dict[Route, Literal]],
-    earlier: dict[tuple[str, str], Literal],
-) -> None:
+def _cost(sat: Sat, order: Order, units: tuple[Unit, ...], use: dict[str, dict[Route, Literal]]) -> None:
     """Seconds of the routes; equal ones are told apart by the order of routes and units in the file, not by
     the solver's whims."""
     for u in units:
         for k, (route, literal) in enumerate(use[u.name].items()):
             sat.costs(literal, COST[route.kind] * _SCALE + k)
-    for i, a in enumerate(units):
-        for b in units[i + 1 :]:
-            sat.costs(earlier[b.name, a.name], _INVERSION)
-
-
-def _orders(sat: Sat, units: tuple[Unit, ...], place: dict[str, int]) -> dict[tuple[str, str], Literal]:
-    """For every pair of units the literal that says the first comes earlier; so no two share a place."""
-    earlier: dict[tuple[str, str], Literal] = {}
-    for i, a in enumerate(units):
-        for b in units[i + 1 :]:
-            first = sat.boolean()
-            sat.less(place[a.name], place[b.name], first)
-            sat.less(place[b.name], place[a.name], negated(first))
-            earlier[a.name, b.name], earlier[b.name, a.name] = first, negated(first)
-    return earlier
+    if len(units) > _FEW:
+        sat.costs(order.inversions(), _INVERSION)
+    else:
+        for a, b in order.in_file():
+            sat.costs(order.earlier(b, a), _INVERSION)
 
 
 def _keep_hand(
     sat: Sat,
+    order: Order,
     held: Unit,
     until: str,
     units: tuple[Unit, ...],
     use: dict[str, dict[Route, Literal]],
-    earlier: dict[tuple[str, str], Literal],
 ) -> None:
     """While a hand holds a part until it is retained, no unit in between uses that hand."""
-    sat.any_of([earlier[held.name, until]])
+    sat.any_of([order.earlier(held.name, until)])
     for route, here in use[held.name].items():
         for other in units:
             for r, there in use[other.name].items():
                 if other is held or route.last not in r.hands:
                     continue
-                outside = [earlier[other.name, held.name]]
-                outside += [earlier[until, other.name]] if other.name != until else []
+                outside = [order.earlier(other.name, held.name)]
+                outside += [order.earlier(until, other.name)] if other.name != until else []
                 sat.any_of([negated(here), negated(there), *outside])

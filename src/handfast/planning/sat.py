@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-_WIDE = 1_000_000  # more than any place in an order
+_WIDE = 1_000_000  # more than any place in an order, and any number of pairs out of order
 Literal = int
 """A Boolean variable's number, or -number - 1 for its negation."""
 
@@ -61,13 +61,21 @@ class Sat:
         """One and only one holds."""
         self._model.constraints.add().exactly_one.literals.extend(literals)
 
-    def less(self, a: int, b: int, when: Literal) -> None:
-        """Integer a < integer b whenever the literal holds."""
+    def less(self, a: int, b: int, when: Literal, or_equal: bool = False) -> None:
+        """Integer a < integer b whenever the literal holds, or a <= b."""
         constraint = self._model.constraints.add()
         constraint.enforcement_literal.append(when)
         constraint.linear.vars.extend([b, a])
         constraint.linear.coeffs.extend([1, -1])
-        constraint.linear.domain.extend([1, _WIDE])
+        constraint.linear.domain.extend([0 if or_equal else 1, _WIDE])
+
+    def at_least(self, terms: Iterable[tuple[int, int]], least: int) -> None:
+        """The sum of integer or Boolean variables, each times a number, is no less."""
+        linear = self._model.constraints.add().linear
+        for variable, times in terms:
+            linear.vars.append(variable)
+            linear.coeffs.append(times)
+        linear.domain.extend([least, _WIDE])
 
     def costs(self, literal: Literal, amount: int) -> None:
         """Add a cost that is paid if the literal holds."""

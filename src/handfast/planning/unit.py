@@ -55,13 +55,33 @@ def _unit(product: Product, name: str, mates: tuple[Mate, ...], pattern: Tighten
 
 def needs(unit: Unit, units: tuple[Unit, ...]) -> set[str]:
     """Units that must be done before this one: their parts are what it is joined to, or its mates say so."""
-    parts = {p for m in unit.mates for p in m.joined}
+    return _needs(unit, _Bringing(units))
+
+
+def all_needs(units: tuple[Unit, ...]) -> dict[str, set[str]]:
+    """The same of every unit."""
+    bringing = _Bringing(units)
+    return {u.name: _needs(u, bringing) for u in units}
+
+
+class _Bringing:
+    """The units that bring home a part, and the one of a mate."""
+
+    def __init__(self, units: tuple[Unit, ...]) -> None:
+        self.part: dict[str, list[Unit]] = {}
+        self.mate: dict[str, list[Unit]] = {}
+        for u in units:
+            for m in u.mates:
+                self.part.setdefault(m.part, []).append(u)
+                self.mate.setdefault(m.name, []).append(u)
+
+
+def _needs(unit: Unit, bringing: _Bringing) -> set[str]:
+    joined = {p for m in unit.mates for p in m.joined}
     named = {n for m in unit.mates for n in m.needs} | unit.first
-    return {
-        u.name
-        for u in units
-        if u is not unit and ((set(u.parts) & parts and not names(u) & unit.apart) or names(u) & named)
-    }
+    brought = [u for p in joined for u in bringing.part.get(p, ()) if not names(u) & unit.apart]
+    said = [u for n in named for u in bringing.mate.get(n, ())]
+    return {u.name for u in (*brought, *said) if u is not unit}
 
 
 def names(unit: Unit) -> set[str]:
