@@ -129,7 +129,7 @@ def test_whoever_sits_at_the_terminal_decides(
 
 
 def test_routines_are_chosen_by_name_in_their_own_order() -> None:
-    assert chosen(()) == chosen(("looks,forces", "artefact", "touches", "jaws"))
+    assert chosen(()) == chosen(("looks,forces", "runout,artefact", "touches", "jaws"))
     assert chosen(("forces", "jaws")) == ("jaws", "forces")
     with pytest.raises(UnusableError):
         chosen(("jaw",))
@@ -143,3 +143,26 @@ def test_one_routine_of_the_chart_is_done_alone(planned: tuple[Path, object], tm
     assert count["force"] == 120  # two sensors, 60 readings each
     assert count["contact"] < 10
     assert count["seen"] < 10
+
+
+def test_the_runout_of_a_bit_is_offered_and_taken_over(folder: Path) -> None:
+    """Nobody declared it: it is said where it would have to be written. Declared, it is written there."""
+    handfast("commission", folder, "--only", "runout", "--seed", "3")
+    log = folder / "records" / "commission-log-runout.jsonl"
+    rows = answer("learn", folder, log)["rows"]
+    assert [r["source"] for r in rows] == ["tool.driver.bit"] * 4
+    assert "not in errors.yaml, write it yourself: tool.driver.bit" in handfast("learn", folder, log).stdout
+    with (folder / "errors.yaml").open("a", encoding="utf-8") as file:
+        file.write(
+            "  bit runs out:\n    acts_on: tool.driver.bit\n    sigma: [0.08 mm, 0.08 mm, 0.05 mm, 0.15 deg, "
+            "0.15 deg, 0 deg]\n    changes: shift\n"
+        )
+    handfast("commission", folder, "--only", "runout", "--seed", "3")
+    result = handfast("learn", folder, log, "--accept")
+    assert "bit runs out x: declared 0.08 mm" in result.stdout
+    project, _ = read_project(folder)
+    assert project is not None
+    written = next(s for s in project.errors if s.name == "bit runs out").sigma
+    found = answer("learn", folder, log)["rows"]
+    assert written[0] == pytest.approx(found[0]["observed"], rel=1e-2)
+    assert written[2] == pytest.approx(5e-5)

@@ -9,15 +9,17 @@ from pathlib import Path
 import numpy as np
 
 from handfast.execution.anew import Stands
-from handfast.execution.ball_round import BallRound
+from handfast.execution.ball_round import BallRound, ToolRound
 from handfast.execution.journal import Journal
 from handfast.execution.person import Answered
 from handfast.execution.touch_artefact import Asked, touch_artefact
 from handfast.files.project_reader import read_project
 from handfast.kinematics.chain import Chain, load_chain
 from handfast.learning.ball_readings import BallReading, ball_readings
+from handfast.mates.grasps import grasps
 from handfast.model.artefact import Artefact, Stand
 from handfast.model.error_source import ErrorSource
+from handfast.model.grasp import Grasp
 from handfast.model.project import Project
 from handfast.model.run_log import RunLog
 from handfast.model.shape import Cylinder, Solid
@@ -76,20 +78,35 @@ class Remembered:
     def __init__(self) -> None:
         self._planner = PlannedRounds(project())
         self._known: dict[tuple[str, str], BallRound] = {}
+        self._tool: ToolRound | None = None
 
     def touches(self, artefact: str, stand: str, hand: str, q: Stands) -> BallRound:
         if (stand, hand) not in self._known:
             self._known[stand, hand] = self._planner.touches(artefact, stand, hand, q)
         return self._known[stand, hand]
 
+    def bit_touches(self, artefact: str, stand: str, tool: str, q: Stands) -> ToolRound:
+        if self._tool is None:
+            self._tool = self._planner.bit_touches(artefact, stand, tool, q)
+        return self._tool
+
 
 PLANNER = Remembered()
+
+
+@cache
+def tool_grasps() -> tuple[Grasp, ...]:
+    cell = project().cell
+    return tuple(
+        g for gripper in cell.grippers for t in cell.tools
+        for g in grasps(gripper, t.name, t.features, t.mass, 0.15)
+    )  # fmt: skip
 
 
 def cell_of(real: Project, seed: int, planted: Array | None = None) -> SimulatedCell:
     """A build of its own. planted: what the right base is off by beyond what was drawn (6,), in its root
     frame."""
-    cell = SimulatedCell(real, chains(), Draws(real.errors, seed, 0), ())
+    cell = SimulatedCell(real, chains(), Draws(real.errors, seed, 0), tool_grasps())
     if planted is not None:
         base, drawn = real.cell.arm("right").base.matrix, cell.truth.T_base
         off = base @ se3.exp(planted) @ se3.inverse(base)

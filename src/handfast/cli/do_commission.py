@@ -21,7 +21,7 @@ from handfast.execution.repeats import Repeats
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.run_log import LogLine, RunLog
-from handfast.workflow.guided import NoArtefactError, empty_cell, the_artefact, touch_with_both
+from handfast.workflow.guided import NoArtefactError, empty_cell, the_artefact, touch_with_both, turn_tools
 from handfast.workflow.learn_sources import Routine, commission
 from handfast.workflow.run_chart import Told
 
@@ -74,7 +74,7 @@ def do_commission(
     of them stopped."""
     must_be_known(cell)
     routines = chosen(only)
-    if log is not None and len({r in _ON_THE_WAY for r in routines}) > 1:
+    if log is not None and len({r if r in ("artefact", "runout") else "chart" for r in routines}) > 1:
         raise UnusableError("--log: expected routines of one log, found several; name one with --only")
     checked = open_project(folder)
     logs: list[str] = []
@@ -89,6 +89,16 @@ def do_commission(
         else:
             path = _log(folder, log, "artefact")
             ended &= _told(_artefact(checked, folder, cell, seed, path, stands), path, as_json)
+            logs.append(str(path))
+    if "runout" in routines and ended and checked.project.cell.tools:
+        try:
+            the_artefact(checked.project)
+        except NoArtefactError as error:
+            if only:
+                raise UnusableError(f"--only runout: {error}") from error
+        else:
+            path = _log(folder, log, "runout")
+            ended &= _told(_runout(checked, cell, seed, path, stands if only else ""), path, as_json)
             logs.append(str(path))
     on_the_way = [r for r in routines if r in _ON_THE_WAY]
     if on_the_way and ended:
@@ -158,6 +168,28 @@ def _artefact(
             raise UnusableError(f"{path}: cannot be written: {error.strerror}") from error
 
     return _carried_out(work, 21, count, "ball")
+
+
+def _runout(checked: CheckedProject, cell: str, seed: int, path: Path, stand: str) -> RunLog | None:
+    opened = empty_cell(checked, seed) if cell == "simulated" else real_cell(cell)
+
+    def work(told: Told) -> RunLog:
+        try:
+            return turn_tools(
+                checked,
+                opened,
+                _person(cell),
+                stand=stand.split(",")[0].strip(),
+                log=path,
+                told=told,
+                seed=seed,
+            ).body
+        except KeyError as error:
+            raise UnusableError(f"--stands: {error.args[0]}") from error
+        except OSError as error:
+            raise UnusableError(f"{path}: cannot be written: {error.strerror}") from error
+
+    return _carried_out(work, 36, 72 * len(checked.project.cell.tools), "bit")
 
 
 def _person(cell: str) -> Person:

@@ -83,13 +83,16 @@ def _file(folder: str, name: str) -> Path:
 
 def _tell(found: SourceProposals) -> None:
     say(f"{found.logs} {'log' if found.logs == 1 else 'logs'}, {len(found.rows)} comparisons")
+    said = ""
     for row in found.rows:
         freedom = f" {FREEDOMS[row.freedom]}" if row.freedom >= 0 else ""
         verdict = "REFUTED" if row.refuted else "measured" if row.offered else "as declared"
         say(f"  {verdict:>11}  {row.source}{freedom}: declared {_shown(row, row.declared)}, observed "
             f"{_shown(row, row.observed)} ({_shown(row, row.interval[0])} to {_shown(row, row.interval[1])}, "
             f"{row.count} readings)")  # fmt: skip
-        say(f"               {row.text}")
+        if row.text != said:
+            say(f"               {row.text}")
+        said = row.text
     if not found.rows:
         say("  nothing was read often enough: give logs of `handfast commission`, or of five runs and more")
     _tell_offsets(found.offsets)

@@ -90,8 +90,8 @@ def commission(
         list[str] | None,
         typer.Option(
             metavar="ROUTINE",
-            help="One routine alone: artefact (both arms touch one ball), jaws, touches, looks or forces "
-            "(while the chart is run). May be given again.",
+            help="One routine alone: artefact (both arms touch one ball), runout (bits touch it, turned), "
+            "jaws, touches, looks or forces (while the chart is run). May be given again.",
         ),
     ] = None,
     stands: Annotated[

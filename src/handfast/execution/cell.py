@@ -130,8 +130,8 @@ class Cell(Protocol):
         ...
 
     def turn(self, arm: str, angle: float) -> None:
-        """Turn the spindle of the tool in this hand slowly by an angle [rad], nothing on its bit, the hand
-        standing still."""
+        """Turn the spindle of the tool in this hand slowly by an angle [rad] about the z out of its bit's tip,
+        nothing on the bit, the hand standing still."""
         ...
 
     def placed(self, item: str, region: str) -> None:

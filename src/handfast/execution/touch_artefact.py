@@ -52,12 +52,12 @@ def touch_artefact(
     Every touch is written at once, so that what was measured before a stop is kept. Lines of event "ball":
     the pose of the arm's tip by its own reckoning where the guarded move began, its direction and travel.
     """
-    now = _line("commission/artefact", project.cell.arms[0].name)
+    now = line_of("commission/artefact", project.cell.arms[0].name)
     try:
         for name in chains:
-            _must_be_home(project, cell, name)
+            must_be_home(project, cell, name)
         for count, stand in enumerate(asked.stands):
-            now = _line(f"commission/{asked.artefact.name}/{stand.name}", now.hand)
+            now = line_of(f"commission/{asked.artefact.name}/{stand.name}", now.hand)
             if not person.done(_step(asked, stand, count)):
                 raise FailureError("", "stopped by the person", _go_on(asked.stands[count:]))
             cell.placed(asked.artefact.name, f"stand.{asked.artefact.name}.{stand.name}")
@@ -105,7 +105,7 @@ def _hand(
     hand: str,
 ) -> None:
     """One hand at one stand. Raises FailureError, NoWayAnewError or CellError."""
-    element = _line(f"commission/{asked.artefact.name}/{stand.name}/{hand}", hand)
+    element = line_of(f"commission/{asked.artefact.name}/{stand.name}/{hand}", hand)
     found = planner.touches(
         asked.artefact.name, stand.name, hand, {name: cell.state(name).q for name in chains}
     )
@@ -122,7 +122,7 @@ def _hand(
             )
     cell.zero_force(hand)
     way = ArmWay(cell, hand, chains[hand])
-    force = _threshold(project, hand)
+    force = threshold(project, hand)
     for touch in found.touches:
         for motion in touch.to:
             way.go(motion)
@@ -158,12 +158,14 @@ def _touch(
         )
 
 
-def _threshold(project: Project, hand: str) -> float:
+def threshold(project: Project, hand: str) -> float:
+    """Of a guarded move [N]."""
     sensor = next((s for s in project.cell.force_sensors if s.arm == hand), None)
     return LEAST_FORCE if sensor is None else max(LEAST_FORCE, _NOISES * sensor.noise)
 
 
-def _must_be_home(project: Project, cell: Cell, hand: str) -> None:
+def must_be_home(project: Project, cell: Cell, hand: str) -> None:
+    """Raises FailureError for an arm that stands elsewhere."""
     off = np.abs(np.array(cell.state(hand).q) - np.array(project.cell.arm(hand).home)).max()
     if off > _AT_HOME:
         raise FailureError(
@@ -173,6 +175,6 @@ def _must_be_home(project: Project, cell: Cell, hand: str) -> None:
         )
 
 
-def _line(name: str, hand: str) -> Element:
+def line_of(name: str, hand: str) -> Element:
     """What the log's lines are put down to: no element of a chart."""
     return Element(name, 0, hand, "locate", "", "", "", 0.0, 0.0)

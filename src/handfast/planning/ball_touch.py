@@ -142,7 +142,15 @@ def touch(
     """One touch with a hand that stands so (3, 3), and the state behind it; or why there is none."""
     normal = rotation @ np.array(face.normal)
     at = there.middle - rotation @ (np.array(face.point) + there.radius * np.array(face.normal))
-    contact = se3.pose(rotation, at)
+    return guarded_at(there, state, hand, se3.pose(rotation, at), normal, (posture, face.name), seed)
+
+
+def guarded_at(
+    there: Around, state: State, hand: str, contact: Array, normal: Array, names: tuple[str, str], seed: int,
+    before: tuple[Motion, ...] = (),
+) -> tuple[BallTouch, State] | str:  # fmt: skip
+    """A touch along `normal` (3,) that is meant to end with the grip frame at `contact` (4, 4); names:
+    posture and face; before: motions already planned from where the hand stands."""
     reach = there.slack + _ROOM + 1e-3
     start, end = _moved(contact, -reach * normal), _moved(contact, reach * normal)
     h = there.full.hands[hand]
@@ -159,9 +167,8 @@ def touch(
         if isinstance(found, str):
             why = why or found
             continue
-        to, lines, q = found
-        near, guarded, _, away = lines
-        made = BallTouch(posture, face.name, _vec3(normal), reach, reach, (to,), near, away, guarded)
+        to, (near, guarded, _, away), q = found
+        made = BallTouch(*names, _vec3(normal), reach, reach, (*before, to), near, away, guarded)
         return made, state.moved(hand, q)
     return why
 

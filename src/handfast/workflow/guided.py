@@ -28,6 +28,9 @@ GUIDED = "cell "
 """How the name begins under which a guided log keeps what it was made in."""
 
 
+_TOOL_FRICTION = 0.15  # of a handle, as the planner takes it
+
+
 class NoArtefactError(Exception):
     """Nothing is declared that could be touched; the message says what to write."""
 
@@ -72,6 +75,38 @@ def touch_with_both(
     return make_record(found, inputs_of(project), seed)
 
 
+def turn_tools(
+    checked: CheckedProject,
+    cell: Cell,
+    person: Person,
+    *,
+    artefact: str = "",
+    stand: str = "",
+    log: str | Path | None = None,
+    told: Told | None = None,
+    seed: int = 0,
+) -> Record[RunLog]:
+    """Each tool of the cell touches the ball of an artefact with its bit while its spindle is turned step by
+    step: its runout.
+
+    artefact, stand: by name, the first if not given; for the rest as `touch_with_both`.
+    """
+    from handfast.execution.turn_bit import Turning, turn_bits
+    from handfast.kinematics.chain import load_chain
+    from handfast.workflow.planned_rounds import PlannedRounds
+
+    project = checked.project
+    chosen = the_artefact(project, artefact)
+    asked = Turning(chosen, chosen.stand(stand) if stand else chosen.stands[0], project.cell.tools)
+    chains = {arm.name: load_chain(arm, project.folder) for arm in project.cell.arms}
+    head = LogHead(project.name, cell_key(project), cell.name, 1, seed)
+    with RunFile(log, head) as file:
+        journal = Journal(cell, head.chart_sha256, sink=file.sink(told))
+        found = turn_bits(project, cell, chains, PlannedRounds(project, seed), person, journal, asked)
+        file.end(found)
+    return make_record(found, inputs_of(project), seed)
+
+
 def the_artefact(project: Project, name: str = "") -> Artefact:
     """The one of that name, or the first. Raises NoArtefactError, KeyError."""
     if not project.cell.artefacts:
@@ -83,11 +118,19 @@ def the_artefact(project: Project, name: str = "") -> Artefact:
 
 
 def empty_cell(checked: CheckedProject, seed: int = 0) -> Cell:
-    """A simulated cell, everything in its place, for which no chart is needed: its jaws close on nothing."""
+    """A simulated cell, everything in its place, for which no chart is needed: its jaws close on tools or on
+    nothing."""
     from handfast.kinematics.chain import load_chain
+    from handfast.mates.grasps import grasps
     from handfast.trials.draw import Draws
     from handfast.trials.simulated_cell import SimulatedCell
 
     project = checked.project
     chains = {arm.name: load_chain(arm, project.folder) for arm in project.cell.arms}
-    return SimulatedCell(project, chains, Draws(project.errors, seed, 0), ())
+    held = tuple(
+        grasp
+        for gripper in project.cell.grippers
+        for tool in project.cell.tools
+        for grasp in grasps(gripper, tool.name, tool.features, tool.mass, _TOOL_FRICTION)
+    )
+    return SimulatedCell(project, chains, Draws(project.errors, seed, 0), held)

@@ -24,9 +24,9 @@ from handfast.workflow.guided import GUIDED, cell_key
 from handfast.workflow.inputs import inputs_of
 from handfast.workflow.run_chart import Told, run
 
-Routine = Literal["artefact", "jaws", "touches", "looks", "forces"]
-"""What `commission` can measure: "artefact": both arms touch one ball; "jaws", "touches", "looks" and
-"forces": again and again while the chart is run."""
+Routine = Literal["artefact", "runout", "jaws", "touches", "looks", "forces"]
+"""What `commission` can measure: "artefact": both arms touch one ball; "runout": bits do, turned; "jaws",
+"touches", "looks" and "forces": again and again while the chart is run."""
 SUM = " + "
 """Between the names of sources of which only the sum is seen."""
 ARMS_OPEN = (
@@ -104,6 +104,7 @@ def _of_guided(project: Project, logs: Sequence[RunLog]) -> SourceProposals:
     """What guided routines tell, and what they would tell if they were done."""
     from handfast.learning.ball_readings import ball_readings
     from handfast.learning.left_over import agree, left_over
+    from handfast.learning.runout import runout_rows
     from handfast.learning.two_bases import two_bases
 
     open_: list[str] = []
@@ -116,6 +117,10 @@ def _of_guided(project: Project, logs: Sequence[RunLog]) -> SourceProposals:
         rows += left_over(project, readings, found.fit)
         wrong = agree(project, readings, found.fit)
         open_ += [*found.cannot, *([wrong] if wrong else [])]
+    turned = runout_rows(project, logs)
+    rows += turned
+    if not turned:
+        open_ += [RUNOUT_OPEN.format(tool=tool.name) for tool in project.cell.tools]
     offsets, moves = (found.offsets, found.moves) if found else ((), ())
     return SourceProposals(len(logs), tuple(rows), tuple(open_), (), offsets, moves)
 
