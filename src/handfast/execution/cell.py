@@ -130,7 +130,7 @@ class Cell(Protocol):
         ...
 
     def turn(self, arm: str, angle: float) -> None:
-        """Turn the spindle of the tool in this hand slowly by an angle [rad] about the z out of its bit's tip,
+        """Turn the spindle of the tool in this hand slowly by an angle [rad] about the z out of its bit,
         nothing on the bit, the hand standing still."""
         ...
 
