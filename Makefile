@@ -117,6 +117,8 @@ verify: $(STAMPS)/drawings
 	$(BIN)/python -m tests.verification.broken_formulas
 	$(call say,The search on 200 cells with a known answer, and against trying everything on 60)
 	$(BIN)/python -m tests.verification.planted_cells
+	$(call say,Every example project broken by one thing: the cause told; the change that is offered made and planned)
+	$(BIN)/python -m tests.verification.broken_cells
 	$(call say,24 projects with a number a little off: located findings or a plan that holds or reasons)
 	$(BIN)/python -m tests.verification.mutated_plans
 	$(call say,Features and mates in drawings of which all is known: 66 parts and 9 assemblies, twice)

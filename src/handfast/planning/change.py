@@ -38,6 +38,7 @@ _STEPS = (
 
 
 _NEAR = 0.2  # a holder that is in the way is moved no farther [m]
+_ASIDE = (0.0, 0.25, -0.25, 0.5, -0.5)  # off the way to the middle, where it is long [rad]
 
 
 def applied(project: Project, change: Change) -> Project:
@@ -214,7 +215,7 @@ def _retained(project: Project, part: str) -> Iterator[Change]:
 
 def _nearer(project: Project, part: str) -> Iterator[Change]:
     """Holders of the part and of the base, moved towards the middle between the arm bases and a little in
-    front of it."""
+    front of it, straight or somewhat to a side."""
     cell = project.cell
     bases = np.array([a.base.position for a in cell.arms])
     ahead = np.mean([a.base.matrix[:3, 0] for a in cell.arms], axis=0)
@@ -226,7 +227,9 @@ def _nearer(project: Project, part: str) -> Iterator[Change]:
             way = (middle - position) * np.array([1.0, 1.0, 0.0])
             length = float(np.linalg.norm(way))
             if length > step / 2:
-                yield _move("move holder", name, position, way / length * min(step, length))
+                for aside in _ASIDE if step > _NEAR else (0.0,):
+                    by = se3.so3_exp(_UP * aside) @ way / length * min(step, length)
+                    yield _move("move holder", name, position, by)
 
 
 def _aside(project: Project, name: str) -> Iterator[Change]:

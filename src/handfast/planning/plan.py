@@ -2,28 +2,21 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import replace
-from itertools import islice
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
-from handfast.planning.change import applied, candidates
-from handfast.planning.explain import works_alone
 from handfast.planning.improve import Timed, improved, timed
 from handfast.planning.lower_bound import lower_bound
-from handfast.planning.search import Found, Progress, Stuck, search
+from handfast.planning.offered import with_change
+from handfast.planning.search import Progress, Stuck, search
 from handfast.planning.sequence import sequence_of
-from handfast.planning.shut_in import at_home
 from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
 
-_CHANGES = 80  # changes looked at before giving up on finding one
-_WHOLE = 4  # of these, how many are planned as a whole, of a product of a dozen parts; fewer of larger ones
-_DOZEN = 12
 _TOGETHER = 6  # sequences that are tried where both hands work at once, if no more are asked for
 
 
@@ -87,7 +80,7 @@ def choices(
         ws = replace(ws, caps=ws.caps.larger())
         found = search(ws, seed=seed, progress=progress, known=found.tried)
     if isinstance(found, Stuck):
-        return _with_change(ws, found, seed)
+        return with_change(ws, found, seed)
     hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
     best = timed(ws, found, hands, together, seed)
     if found.proposal.steps == kept:
@@ -96,29 +89,6 @@ def choices(
         work = max(work, _TOGETHER)
     some = improved(ws, found, best, hands, together, seed, work, progress, seconds)
     return tuple(_chart(ws, one, hands) for one in some)
-
-
-def _with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
-    """Try changes until one makes the whole project feasible."""
-    counts = Counter(f.hit for f in stuck.failures if f.hit)
-    ranked = sorted(counts, key=lambda name: (not name.startswith("obstacle "), -counts[name], name))
-    hit = tuple(name.partition(" ")[2] or name for name in ranked)
-    whole, shut = 0, [h for h in ws.hands if at_home(ws, h)]
-    worth = dict.fromkeys(candidates(ws.project, stuck.no, stuck.unit.parts[0], hit))
-    for change in islice(worth, _CHANGES):
-        if whole >= max(1, _WHOLE * _DOZEN // max(_DOZEN, len(ws.project.product.mates))):
-            break
-        other = make_workspace(applied(ws.project, change), ws)
-        if any(at_home(other, h) for h in shut):
-            continue
-        units = units_of(other.project.product)
-        first = next(u for u in units if u.name == stuck.unit.name)
-        if not all(works_alone(other, u, units) for u in (first, *(u for u in units if u is not first))):
-            continue
-        whole += 1
-        if isinstance(search(replace(other, caps=other.caps.smaller()), seed=seed), Found):
-            return replace(stuck.no, change=f"{change.file}: {change.text}", changes=(change,))
-    return stuck.no
 
 
 def _chart(ws: Workspace, found: Timed, hands: tuple[str, ...]) -> Chart:

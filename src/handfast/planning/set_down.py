@@ -43,7 +43,7 @@ def set_down(
     """Legs in which the first hand, holding the part by grasp a, puts it down and the last grasps it as its
     mate needs it. spent: grasps by which no more legs are wanted."""
     served = _served(ws, leg.state, first, last, mate, placeable)
-    for picked in _few(ws, pick(ws, leg, first, mate.part, a, mate.name, seed), mate.part):
+    for picked in _few(ws, pick(ws, leg, first, mate.part, a, mate.name, seed), f"picking {mate.part}"):
         if isinstance(picked, Failure):
             yield picked
             continue
@@ -57,10 +57,10 @@ def set_down(
         yield from served.failures
 
 
-def _few(ws: Workspace, ways: Legs, part: str) -> Legs:
+def _few(ws: Workspace, ways: Legs, doing: str) -> Legs:
     """By a few branches of the arm; where free paths are taken for granted, one is as good as another."""
     few = ws.caps.branches
-    return first_leg(ways) if ws.dry else at_most(few, ways, f"{few} arm branches picking {part}")
+    return first_leg(ways) if ws.dry else at_most(few, ways, f"{few} arm branches {doing}")
 
 
 def unless_spent(spent: Container[object], grasp: Grasp, ways: Legs) -> Legs:
@@ -74,11 +74,13 @@ def _by_way_of(
 ) -> Legs:
     """Legs by one spot and one grasp there."""
     parent, T_parent_part, b = spot
-    for down in first_leg(put(ws, leg, first, a, parent, T_parent_part, mate.name, seed)):
+    for down in _few(
+        ws, put(ws, leg, first, a, parent, T_parent_part, mate.name, seed), f"putting {mate.part} down"
+    ):
         if isinstance(down, Failure):
             yield down
             continue
-        for again in _few(ws, pick(ws, down, last, mate.part, b, mate.name, seed), mate.part):
+        for again in _few(ws, pick(ws, down, last, mate.part, b, mate.name, seed), f"picking {mate.part}"):
             yield from [again] if isinstance(again, Failure) else place(ws, again, last, mate, b, seed)
 
 

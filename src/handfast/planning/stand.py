@@ -103,22 +103,56 @@ def _passed(
     taken, _ = _pickable(ws, leg.state, giver, root)
     every = _grasps(ws, leg.state, receiver, root)
     puts = [g for g in every if reachable(ws.hands[receiver], grip_pose(T_there, g)[None])[0]]
-    few = ws.caps.givers
-    for a in varied(taken)[:few]:
-        for picked in first_leg(pick(ws, leg, giver, root, a, mate.name, seed)):
-            if isinstance(picked, Failure):
-                yield picked
-                continue
-            built_in = ws.group(leg.state, root)
-            apart = [b for b in varied(puts) if grips_meet(ws, giver, a, receiver, b, built_in) is None]
-            for b in apart[:few]:
-                ways = handover(ws, picked, giver, receiver, root, a, b, mate.name, seed)
-                for passed in first_leg(ways):
-                    if isinstance(passed, Failure):
-                        yield passed
-                        continue
-                    down = put(ws, passed, receiver, b, mate.stands or "", np.eye(4), mate.name, seed)
-                    yield from first_leg(down)
+    what = f"grasps of {root} by the {giver} hand to pass it on"
+    yield from within(
+        ws.caps.givers, varied(taken), what,
+        lambda a: _handed_on(ws, leg, mate, root, giver, receiver, a, puts, seed),
+    )  # fmt: skip
+
+
+def _handed_on(
+    ws: Workspace,
+    leg: Leg,
+    mate: Mate,
+    root: str,
+    giver: str,
+    receiver: str,
+    a: Grasp,
+    puts: list[Grasp],
+    seed: int,
+) -> Legs:
+    """The same by one grasp of the giver."""
+    built_in = ws.group(leg.state, root)
+    for picked in first_leg(pick(ws, leg, giver, root, a, mate.name, seed)):
+        if isinstance(picked, Failure):
+            yield picked
+            continue
+        apart = (b for b in varied(puts) if grips_meet(ws, giver, a, receiver, b, built_in) is None)
+        what = f"pairs of grasps to pass {root} from {giver} to {receiver}"
+        yield from within(
+            ws.caps.givers, apart, what,
+            lambda b, picked=picked: _put_by(ws, picked, mate, root, giver, receiver, a, b, seed),  # type: ignore[misc]
+        )  # fmt: skip
+
+
+def _put_by(
+    ws: Workspace,
+    leg: Leg,
+    mate: Mate,
+    root: str,
+    giver: str,
+    receiver: str,
+    a: Grasp,
+    b: Grasp,
+    seed: int,
+) -> Legs:
+    """And by one of the receiver's."""
+    for passed in first_leg(handover(ws, leg, giver, receiver, root, a, b, mate.name, seed)):
+        if isinstance(passed, Failure):
+            yield passed
+        else:
+            put_there = put(ws, passed, receiver, b, mate.stands or "", np.eye(4), mate.name, seed)
+            yield from first_leg(put_there)
 
 
 def _grasps(ws: Workspace, state: State, hand: str, root: str) -> tuple[Grasp, ...]:
