@@ -16,9 +16,9 @@ from tests.proof.two_arms import TwoArms
 
 from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
-from handfast.execution.both_hands import MARGIN
 from handfast.execution.cell import CellError
 from handfast.execution.executor import execute
+from handfast.execution.going import MARGIN
 from handfast.execution.rehearsal import ready_at
 from handfast.execution.serve_cell import serve
 from handfast.execution.tcp_cell import TcpCell

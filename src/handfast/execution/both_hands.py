@@ -18,14 +18,13 @@ import numpy as np
 
 from handfast.execution.cell import CellError, ObstructedError
 from handfast.execution.failure import FailureError
-from handfast.execution.going import Going
-from handfast.execution.hand_cell import ALONE, HandCell
+from handfast.execution.going import MARGIN, Going
+from handfast.execution.hand_cell import ALONE, IN_STEP, HandCell
 from handfast.execution.run_state import RunState
 from handfast.execution.turns import Turn
 from handfast.execution.two_hands import Ended, TwoHandCell
 from handfast.model.element import Element
 
-MARGIN = 0.1  # hands may be apart from their charted instants by this [s]; the plan keeps it clear
 _TINY = 1e-5  # instants this close are one [s]
 _LOOK = 0.02  # where both move and could meet out of step, they are looked at so often [s]
 _LEAST = 1e-3  # nothing is looked at sooner again [s]
@@ -92,7 +91,7 @@ class BothHands:
         if not self._going:
             raise self._stop or self._cannot_begin()
         if self._alone is not None and len(self._going) == 1 and self._going[self._alone].stalled:
-            self._going[self._alone].stalled = False
+            self._going[self._alone].stalled = self._going[self._alone].waits = False
             self._go_on(self._alone)
             return
         if not self._safe():
@@ -118,7 +117,9 @@ class BothHands:
             ahead = self._reached(going) - e.start_s
             if ahead < -_TINY or going.stalled:
                 return False
-            return ahead <= MARGIN + _TINY or self._apart.moving(e.number, going.element.number)
+            return max(ahead, going.slower()) <= MARGIN + _TINY or self._apart.moving(
+                e.number, going.element.number
+            )
         if self._left[other] and self._left[other][0].start_s < e.start_s - _TINY:
             return False
         last = self._last[other]
@@ -162,6 +163,12 @@ class BothHands:
             self._over(hand, going)
         elif going.turn.asked is not None and going.turn.asked.name == ALONE:
             self._alone, going.stalled = hand, True
+        elif going.turn.asked is not None and going.turn.asked.name == IN_STEP:
+            beside = self._going.get(self._other(hand))
+            if beside is None or self._apart.moving(going.element.number, beside.element.number):
+                self._go_on(hand)
+            else:
+                self._alone, going.stalled, going.waits = hand, True, True
         elif going.turn.asked is not None:
             if "motion" in going.turn.asked.given:
                 going.sets_off(going.turn.asked.given["motion"])
@@ -207,6 +214,8 @@ class BothHands:
         (one, two) = self._left
         a, b = self._going.get(one), self._going.get(two)
         if a is not None and b is not None:
+            if a.waits or b.waits:
+                return self._stands(one, b.element) if a.waits else self._stands(two, a.element)
             if not (a.stalled or b.stalled) and abs(self._reached(a) - self._reached(b)) <= MARGIN + _TINY:
                 return True
             return self._apart.moving(a.element.number, b.element.number)

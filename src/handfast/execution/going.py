@@ -12,6 +12,7 @@ from handfast.model.motion import Motion
 from handfast.motion.timing import at
 from handfast.spatial.se3 import Array
 
+MARGIN = 0.1  # hands may be apart from their charted instants by this [s]; the plan keeps it clear
 _STEP = 2e-3  # how finely it is looked where on its way an arm is [s]
 _JUST = 1e-6  # an element that is not over has not come to its end by this much [s]
 
@@ -19,20 +20,24 @@ _JUST = 1e-6  # an element that is not over has not come to its end by this much
 @dataclass(slots=True)
 class Going:
     """began: by the cell's clock [s]; made: its motions as they are made, moved by what was measured, with
-    the time after its begin at which the chart has each begin [s]; corrected: whether any is; on: the motion
-    that is being made, along: how far of it was seen [s]; past: how much of the element is over [s], since:
-    when that was, by the cell's clock [s]; stalled: it has failed, and stands where that left it."""
+    the time after its begin at which each is to begin [s]; charted: the same of its motions as the chart has
+    them; corrected: whether any is another; on: the motion that is being made, along: how far of it was seen
+    [s]; past: how much of the element as charted is over [s], since: when that was, by the cell's clock [s];
+    waits: it stands where it began until the other hand is at rest; stalled: it has failed, and stands where
+    that left it."""
 
     element: Element
     turn: Turn
     began: float
     made: list[tuple[float, Motion]] = field(default_factory=list)
+    charted: list[tuple[float, Motion]] = field(default_factory=list)
     corrected: bool = False
     on: Motion | None = None
     along: float = 0.0
     past: float = 0.0
     since: float = 0.0
     stalled: bool = False
+    waits: bool = False
 
     def due(self, motion: Motion) -> float:
         """When a motion is to begin, by the cell's clock [s]; at once if the chart does not say."""
@@ -45,9 +50,10 @@ class Going:
         e = self.element
         if self.on is not None and q is not None:
             self.along = _along(self.on, q, self.along)
-            gone = self._after(self.on) + self.along
+            after, planned = self._planned(self.on)
+            gone = after + self.along / max(self.on.duration, _JUST) * planned.duration
         else:
-            coming = [after for after, _ in self.made if after > self.past - _JUST]
+            coming = [after for after, _ in self.charted if after > self.past - _JUST]
             gone = min([self.past + clock - self.since, *coming[:1]])
         return e.start_s + min(gone, max(e.duration_s - _JUST, 0.0))
 
@@ -58,21 +64,40 @@ class Going:
     def arrives(self, clock: float) -> None:
         """What it had asked for is over."""
         if self.on is not None:
-            self.past = self._after(self.on) + self.on.duration
+            after, planned = self._planned(self.on)
+            self.past = after + planned.duration
             self.on = None
         self.since = clock
 
-    def _after(self, motion: Motion) -> float:
-        return next((after for after, m in self.made if m is motion), self.past)
+    def slower(self) -> float:
+        """How much longer what is left of its motions takes than the chart has it [s]: what is moved by a
+        measurement is timed anew."""
+        left = 0.0
+        for (_, motion), (after, planned) in zip(self.made, self.charted, strict=True):
+            if after + planned.duration > self.past + _JUST:
+                share = 1 - self.along / max(motion.duration, _JUST) if motion is self.on else 1.0
+                left += share * (motion.duration - planned.duration)
+        return left
+
+    def _planned(self, motion: Motion) -> tuple[float, Motion]:
+        """The motion as the chart has it, and how long after its begin."""
+        pairs = zip(self.made, self.charted, strict=True)
+        return next((planned for (_, m), planned in pairs if m is motion), (self.past, motion))
 
     def take(self, motions: tuple[Motion, ...]) -> None:
         """Its motions as they are to be made."""
         e = self.element
         self.corrected = any(m is not p for m, p in zip(motions, e.motions, strict=True))
-        after, self.made = begins_moving(e), []
-        for motion in motions:
-            self.made.append((after, motion))
-            after += motion.duration
+        self.made = _one_after_another(e, motions)
+        self.charted = _one_after_another(e, e.motions)
+
+
+def _one_after_another(e: Element, motions: tuple[Motion, ...]) -> list[tuple[float, Motion]]:
+    after, out = begins_moving(e), []
+    for motion in motions:
+        out.append((after, motion))
+        after += motion.duration
+    return out
 
 
 def begins_moving(e: Element) -> float:

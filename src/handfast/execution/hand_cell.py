@@ -12,7 +12,7 @@ from handfast.model.motion import Motion
 from handfast.model.strategy import Strategy
 from handfast.spatial.pose import Pose, Vec3
 
-ALONE = "alone"
+ALONE, IN_STEP = "alone", "in step"
 _EARLY = 1e-6  # a motion that would begin earlier than this waits for its time [s]
 
 
@@ -34,6 +34,12 @@ class HandCell:
         """Until the other hand has ended what it is at; it begins nothing more until this element is over."""
         if self.now is not None:
             self._asked(ALONE, {})
+
+    def in_step(self) -> None:
+        """Of an element whose motions take longer than the chart has them: until that brings nobody out of
+        step."""
+        if self.now is not None:
+            self._asked(IN_STEP, {})
 
     def jaws(self, arm: str, width: float) -> None:
         """Empty jaws begin to go to a width [m], while the arm goes on."""

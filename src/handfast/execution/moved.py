@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from handfast.execution.failure import FailureError
-from handfast.execution.going import Going
+from handfast.execution.going import MARGIN, Going
 from handfast.execution.run_state import RunState
 from handfast.model.element import Element
 from handfast.model.motion import Motion
@@ -36,6 +36,8 @@ def moved(run: RunState, element: Element, wanted: Array | None = None) -> tuple
     going, clock = run.going.get(element.hand), 0.0
     if going is not None:
         going.take(found)
+        if run.hands is not None and going.slower() > MARGIN:
+            run.hands.in_step()
         clock = going.began
     beside = [g for hand, g in run.going.items() if hand != element.hand]
     try:
