@@ -108,7 +108,9 @@ def main() -> None:
         fast, engine, count = insertion_ms(what)
         one, two = (builds_s(checked, chart, ledger, n) for n in (1, 2))
     whole = sum(s for _, s in parts)
-    print(f"{BY_PART} builds of first-fit in one process, 1 of {EVERY} repeated in the engine")
+    print(
+        f"{BY_PART} builds of first-fit in one process, one insertion of every {EVERY} repeated in the engine"
+    )
     table(
         ("part", "ms a build", "share"),
         [(n, f"{1e3 * s / BY_PART:.1f}", f"{s / whole:.0%}") for n, s in parts],

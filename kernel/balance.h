@@ -51,10 +51,10 @@ class Balance {
     void spring_pull(const std::vector<Pose> &poses, double *g) const;
     Vec springs(int b, Vec v, bool turn) const;
     Vec stretched(int b) const { return springs(b, bodies_[size_t(b)].at.p - now_[size_t(b)].p, false); }
-    void touch(const std::vector<Pose> &poses, std::vector<Touch> &found) const { pressing_.find(poses, before_, found); }
+    void touch(const std::vector<Pose> &poses, std::vector<Touch> &found) { pressing_.find(poses, before_, found); }
     double rub(double s) const { return s < going_.slip ? 0.5 * s * s / going_.slip : s - 0.5 * going_.slip; }
 
-    const Touches pressing_;
+    Touches pressing_;
     const Going &going_;
     std::vector<Body> bodies_;
     const int n_;

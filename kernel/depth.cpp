@@ -21,6 +21,11 @@ Depth flank(const Shape &s, double x, double y) {
     return {value, {sine * rx - side * cosine * ry, sine * ry + side * cosine * rx, 0}};
 }
 
+double below_wall(const Shape &s, Vec p) {
+    const double x = p.x - std::clamp(p.x, -s.half, s.half);
+    return s.sign * (std::sqrt(x * x + p.y * p.y) - s.radius);
+}
+
 }  // namespace
 
 Depth depth_in(const Shape &s, Vec p) {
@@ -39,6 +44,31 @@ Depth depth_in(const Shape &s, Vec p) {
         if (side.value < out.value) return side;
     }
     return out;
+}
+
+bool inside(const Shape &s, Vec p) {
+    const double u = below_wall(s, p);
+    for (int i = 0; i < s.planes; ++i)
+        if (s.plane[i][0] * u + s.plane[i][1] * p.z + s.plane[i][2] <= 0) return false;
+    return s.kind != 1 || flank(s, p.x, p.y).value > 0;
+}
+
+// Distances along each plane's normal change no faster than the point moves, nor, but for a twentieth, the depth behind a
+// flank.
+double out_of(const Shape &s, Vec p) {
+    const double u = below_wall(s, p);
+    double most = 0;
+    for (int i = 0; i < s.planes; ++i) most = std::max(most, -(s.plane[i][0] * u + s.plane[i][1] * p.z + s.plane[i][2]));
+    if (s.kind != 1) return most;
+    const double above_root = std::sqrt(p.x * p.x + p.y * p.y) - s.root;
+    return std::max(most, above_root > 0 ? std::min(above_root, -flank(s, p.x, p.y).value / 1.06) : 0.0);
+}
+
+double within(const Shape &s, Vec p) {
+    const double u = below_wall(s, p);
+    double least = HUGE_VAL;
+    for (int i = 0; i < s.planes; ++i) least = std::min(least, s.plane[i][0] * u + s.plane[i][1] * p.z + s.plane[i][2]);
+    return least;
 }
 
 }  // namespace handfast

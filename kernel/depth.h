@@ -11,5 +11,11 @@ struct Depth {
 
 // p in the shape's frame [m]; not above 0: outside.
 Depth depth_in(const Shape &, Vec p);
+// Whether it lies in the material.
+bool inside(const Shape &, Vec p);
+// How far it is out of the material at least, 0 inside.
+double out_of(const Shape &, Vec p);
+// How far it is at least from where a round hole's material ends, negative out of it.
+double within(const Shape &, Vec p);
 
 }  // namespace handfast

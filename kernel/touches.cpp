@@ -9,6 +9,9 @@ namespace handfast {
 
 namespace {
 
+constexpr double ANEW = 1e-5;       // points that have moved this far are looked at anew, one by one [m]
+constexpr double ROUNDING = 1e-12;  // of positions [m]
+
 Pose placed(const std::vector<Pose> &poses, int body) {
     return body < 0 ? Pose{{{1, 0, 0, 0, 1, 0, 0, 0, 1}}, {0, 0, 0}} : poses[size_t(body)];
 }
@@ -20,7 +23,7 @@ Vec leaves(const Shape &opens, const Pose &beside, Vec in, Vec out) {
         Vec middle = 0.5 * (in + out);
         const double now = radius / std::sqrt(middle.x * middle.x + middle.y * middle.y);
         middle.x *= now, middle.y *= now;
-        (depth_in(opens, beside.r * middle + beside.p).value > 0 ? in : out) = middle;
+        (inside(opens, beside * middle) ? in : out) = middle;
     }
     return in;
 }
@@ -41,45 +44,89 @@ bool apart(const Rim &rim, const Shape &in, const Pose &into) {
     return false;
 }
 
+// How far the points of a rim move at most from one place to another in the material's frame.
+double moved_by(const Rim &rim, const Pose &from, const Pose &to) {
+    double turned = 0;
+    for (int i = 0; i < 9; ++i) turned += (to.r.m[i] - from.r.m[i]) * (to.r.m[i] - from.r.m[i]);
+    const Vec middle{0, 0, rim.height};
+    return norm(to * middle - from * middle) + rim.radius * std::sqrt(turned);
+}
+
 }  // namespace
 
-void Touches::find(const std::vector<Pose> &poses, const std::vector<Pose> &before, std::vector<Touch> &found) const {
+Touches::Touches(const std::vector<Shape> &shapes, const std::vector<Rim> &rims, const Vec *points)
+    : shapes_(shapes), rims_(rims), points_(points), at_(shapes.size()), to_(shapes.size()), seen_(rims.size()) {
+    int all = 0;
+    for (const Rim &rim : rims) all = std::max(all, rim.start + rim.count);
+    out_by_.resize(size_t(all)), walled_by_.resize(size_t(all));
+}
+
+void Touches::find(const std::vector<Pose> &poses, const std::vector<Pose> &before, std::vector<Touch> &found) {
     found.clear();
+    for (size_t i = 0; i < shapes_.size(); ++i) {
+        at_[i] = placed(poses, shapes_[i].body) * shapes_[i].at;
+        to_[i] = inverse(at_[i]);
+    }
     for (size_t k = 0; k < rims_.size(); ++k) {
         const Rim &rim = rims_[k];
-        const Shape &on = shapes_[size_t(rim.points_on)], &in = shapes_[size_t(rim.material)];
-        const Pose a = placed(poses, on.body), b = placed(poses, in.body);
-        const Pose into = inverse(b * in.at) * (a * on.at);
-        if (apart(rim, in, into)) continue;
-        const Met met{int(k), into, b * in.at, a * on.at};
+        const Shape &in = shapes_[size_t(rim.material)];
+        const Pose &material = at_[size_t(rim.material)], &points = at_[size_t(rim.points_on)];
+        const Met met{int(k), to_[size_t(rim.material)] * points, material, points};
+        if (apart(rim, in, met.into)) continue;
         if (in.also < 0) {
-            for (int i = rim.start; i < rim.start + rim.count; ++i) press(met, points_[i], before, found);
+            const double gone = moved_since_seen(k, met.into);
+            for (int i = rim.start; i < rim.start + rim.count; ++i)
+                if (out_by_[size_t(i)] <= gone) press(met, points_[i], before, found);
         } else {
-            const Shape &opens = shapes_[size_t(in.also)];
-            beside_hole(met, opens, b * opens.at, before, found);
+            beside_hole(met, shapes_[size_t(in.also)], before, found);
         }
     }
 }
 
+// How far the points of a rim have moved at most, in the material's frame, since they were looked at one by one; looked at
+// anew where that is too far. A point that was further out of the material is not in it now. beside: from the points' shape
+// to the hole that the material opens into, if it does.
+double Touches::moved_since_seen(size_t k, const Pose &into, const Pose *beside) {
+    const Rim &rim = rims_[k];
+    if (seen_[k].once) {
+        const double gone = moved_by(rim, seen_[k].into, into);
+        if (gone < ANEW) return gone;
+    }
+    const Shape &in = shapes_[size_t(rim.material)];
+    for (int i = rim.start; i < rim.start + rim.count; ++i) {
+        out_by_[size_t(i)] = out_of(in, into * points_[i]) - ROUNDING;
+        if (beside) walled_by_[size_t(i)] = within(shapes_[size_t(in.also)], *beside * points_[i]);
+    }
+    seen_[k] = {into, true};
+    return 0.0;
+}
+
 // Where another hole opens there is no wall. A circle leaves the wall somewhere between two of its points, on the ridge
 // between the holes, and presses on it there.
-void Touches::beside_hole(const Met &met, const Shape &opens, const Pose &hole, const std::vector<Pose> &before,
-                          std::vector<Touch> &found) const {
+void Touches::beside_hole(const Met &met, const Shape &opens, const std::vector<Pose> &before, std::vector<Touch> &found) {
     const Rim &rim = rims_[size_t(met.rim)];
-    const Pose beside = inverse(hole) * met.points;
+    const Shape &in = shapes_[size_t(rim.material)];
+    const Pose beside = to_[size_t(in.also)] * met.points;
+    const double gone = moved_since_seen(size_t(met.rim), met.into, &beside);
     const bool circle = rim.radius - rim.inner < 1e-9 && rim.count > 2;
     const Vec *first = points_ + rim.start;
-    bool walled = depth_in(opens, beside.r * first[rim.count - 1] + beside.p).value > 0;
+    const auto is_walled = [&](int i) {
+        const double by = walled_by_[size_t(rim.start + i)];
+        return std::fabs(by) > gone + ROUNDING ? by > 0 : inside(opens, beside * first[i]);
+    };
+    bool walled = is_walled(rim.count - 1);
     for (int i = 0; i < rim.count; ++i) {
         const bool was = walled;
-        walled = depth_in(opens, beside.r * first[i] + beside.p).value > 0;
+        walled = is_walled(i);
         if (circle && was != walled) {
             const Vec last = first[(i + rim.count - 1) % rim.count];
             const Vec there = leaves(opens, beside, was ? last : first[i], was ? first[i] : last);
-            const Vec beyond = hole.r * depth_in(opens, beside.r * there + beside.p).normal;
-            press(met, there, before, found, &beyond);
+            if (inside(in, met.into * there)) {
+                const Vec beyond = at_[size_t(in.also)].r * depth_in(opens, beside * there).normal;
+                press(met, there, before, found, &beyond);
+            }
         }
-        if (walled) press(met, first[i], before, found);
+        if (walled && out_by_[size_t(rim.start + i)] <= gone) press(met, first[i], before, found);
     }
 }
 

@@ -13,7 +13,7 @@ from eaik.IK_HP import HPRobot
 from handfast import _kernel
 from handfast.kinematics.chain import Chain, load_chain
 from handfast.kinematics.forward import forward, kernel_arm
-from handfast.kinematics.inverse import follow, inverse
+from handfast.kinematics.inverse import beside, follow, inverse
 from handfast.spatial import se3
 
 from .urdf import FIRST_FIT, Array, arm, textbook
@@ -136,6 +136,29 @@ def test_following_stays_on_its_branch_and_agrees_with_the_closed_form(chain: Ch
         np.testing.assert_allclose(followed, nearest, atol=1e-7)
         compared += 1
     assert compared > 5
+
+
+def test_what_is_found_beside_a_pose_is_what_newton_finds_there(chain: Chain) -> None:
+    """Near singular poses, too, where branches run together and the nearest one may not be the same arm."""
+    rng = np.random.default_rng(4)
+    q = rng.uniform(chain.lower * 0.9, chain.upper * 0.9, (60, 6))
+    q = np.concatenate([q, near_singular(rng, chain, 0.02) * 0.9])
+    T = se3.exp(rng.normal(size=(len(q), 6)) * 1e-3) @ forward(chain, q)
+    newton = [follow(chain, target[None], near) for target, near in zip(T, q, strict=True)]
+    reached = [i for i, found in enumerate(newton) if found is not None]
+    found = beside(chain, T[reached], q[reached])
+    assert found is not None
+    assert len(reached) > 60
+    np.testing.assert_allclose(found, [n[0] for n in newton if n is not None], atol=1e-7)
+    assert found.min() < -1.0  # each by its own pose: they lie far apart
+
+
+def test_nothing_is_found_beside_a_pose_out_of_reach() -> None:
+    chain = first_fit()
+    q = np.array([[0.3, 0.2, 1.2, 0.4, 0.9, 0.5], [0.3, 0.2, 1.2, 0.4, 0.9, 0.6]])
+    T = forward(chain, q)
+    T[1, 2, 3] += 2.0
+    assert beside(chain, T, q) is None
 
 
 @pytest.mark.parametrize("sign", [1, -1])

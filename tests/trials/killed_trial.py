@@ -1,6 +1,6 @@
 """A small trial in a process that kills itself at a chosen byte of what it writes of its builds.
 
-Started as `python -m tests.trials.killed_trial FILE BUILDS BYTE`; BYTE -1: it comes to its end.
+Started as `python -m tests.trials.killed_trial FILE BUILDS BYTE [PROCESSES]`; BYTE -1: it comes to its end.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ ERRORS = (source("holder.nest", 3e-4, changes="shift"), source("touch.right", 1e
 OF = {"trial": "bench"}
 
 
-def whole(builds: int, log: BuildLog | None = None) -> TrialReport:
+def whole(builds: int, log: BuildLog | None = None, processes: int = 1) -> TrialReport:
     """The trial, gone on with from what the log has."""
     project = bench_project(*ERRORS)
-    ways = Ways() if log is None else Ways(done=log.done, keep=log.add)
+    ways = Ways() if log is None else Ways(done=log.done, keep=log.add, processes=processes)
     return trial(project, bench_chart(project), ledger(), builds=builds, seed=11, ways=ways)
 
 
@@ -45,4 +45,4 @@ def kill_at(byte: int) -> None:
 if __name__ == "__main__":
     if int(sys.argv[3]) >= 0:
         kill_at(int(sys.argv[3]))
-    whole(int(sys.argv[2]), BuildLog(Path(sys.argv[1]), OF))
+    whole(int(sys.argv[2]), BuildLog(Path(sys.argv[1]), OF), *map(int, sys.argv[4:]))

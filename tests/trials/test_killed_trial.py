@@ -35,6 +35,15 @@ def test_killed_twice_it_ends_as_if_it_had_not_been(tmp_path: Path) -> None:
     assert len(builds_in(path, OF)) == BUILDS
 
 
+def test_processes_of_a_trial_that_was_killed_end_too(tmp_path: Path) -> None:
+    """They write to the same pipe, which would stay open as long as one of them runs."""
+    path = tmp_path / "builds.jsonl"
+    command = [sys.executable, "-m", "tests.trials.killed_trial", str(path), "4", "900", "2"]
+    done = subprocess.run(command, cwd=ROOT, check=False, capture_output=True, timeout=120)
+    assert done.returncode == -signal.SIGKILL
+    assert len(builds_in(path, OF)) < 4
+
+
 def test_builds_of_another_trial_are_not_gone_on_with(tmp_path: Path) -> None:
     path = tmp_path / "builds.jsonl"
     log = BuildLog(path, OF)

@@ -11,6 +11,8 @@ from handfast.model.project import Project
 from handfast.model.trial import Build, MateTry
 from handfast.trials.count import count, report
 from handfast.trials.draw import Draws
+from handfast.trials.insertion import Inserted
+from handfast.trials.second_opinion import sampled
 from handfast.trials.trial import Trial, Ways, one_build, trial
 
 ERRORS = (
@@ -155,3 +157,13 @@ def test_the_physics_engine_solves_every_insertion_where_it_is_asked_to(
     assert found.engine
     assert [b.tries[0].outcome for b in found.builds] == [b.tries[0].outcome for b in quick.builds]
     assert all(not b.repeats for b in found.builds)
+
+
+def test_the_engine_is_asked_of_each_mate_in_turn_and_of_rare_failures_more_often() -> None:
+    one = Inserted("ok", "", 0.0, 0.0, 0.0, 0.0, 0.0, True, np.eye(4), (), 0.0, 1)
+    told = {m: [b for b in range(1000) if sampled(b, m, 7, one)] for m in range(7)}
+    assert sorted(b for builds in told.values() for b in builds) == [*range(0, 50, 5), *range(50, 1000, 20)]
+    assert {len(builds) for builds in told.values()} <= {8, 9}
+    failed = replace(one, outcome="failed")
+    assert [sampled(4 * b, 0, 7, failed) for b in range(100)] == [True] * 100
+    assert sum(sampled(b, 0, 7, failed, scale=2.0) for b in range(1000)) < 60

@@ -10,6 +10,9 @@ from handfast.kinematics.chain import Chain
 from handfast.kinematics.forward import kernel_arm
 from handfast.spatial.se3 import Array
 
+_BESIDE = 0.1  # a branch this near is the one that stands close by [rad] ...
+_CLEARLY = 3.0  # ... if the next one is so many times as far: near a singularity branches run together
+
 
 def inverse(chain: Chain, T_world_tip: ArrayLike, near: ArrayLike | None = None) -> tuple[Array, np.ndarray]:
     """All branches for targets (m, 4, 4): q (m, 8, n) [rad] and which of them are valid (m, 8).
@@ -17,6 +20,29 @@ def inverse(chain: Chain, T_world_tip: ArrayLike, near: ArrayLike | None = None)
     Of each joint's equivalents by whole turns the one nearest to `near` (n,) is given.
     """
     return _kernel.ik(kernel_arm(chain), np.asarray(T_world_tip, dtype=np.float64), near)
+
+
+def beside(chain: Chain, T_world_tip: Array, near: Array) -> Array | None:
+    """Joint values (m, n) for poses (m, 4, 4), each on the branch of its own `near` (m, n), which is close.
+
+    In closed form where the arm has one and a single branch is near; else found from `near` as `follow` does.
+    None as there.
+    """
+    arm, out = kernel_arm(chain), np.array(near, dtype=np.float64)
+    left = np.arange(len(out))
+    if _kernel.structure(arm) != "numeric":
+        q, valid = _kernel.ik(arm, np.asarray(T_world_tip, dtype=np.float64), out)
+        apart = np.where(valid, np.abs(q - out[:, None]).max(axis=-1), np.inf)
+        order = np.sort(apart, axis=1)
+        plain = (order[:, 0] < _BESIDE) & (order[:, 1] > _CLEARLY * order[:, 0])
+        out[plain] = q[plain, apart[plain].argmin(axis=1)]
+        left = np.flatnonzero(~plain)
+    for i in left:
+        found = follow(chain, T_world_tip[i, None], near[i])
+        if found is None:
+            return None
+        out[i] = found[0]
+    return out
 
 
 def follow(chain: Chain, T_world_tip: Array, start: Array, iterations: int = 30) -> Array | None:

@@ -6,7 +6,7 @@ import numpy as np
 
 from handfast.kinematics.chain import Chain
 from handfast.kinematics.forward import forward
-from handfast.kinematics.inverse import follow
+from handfast.kinematics.inverse import beside
 from handfast.model.motion import Motion
 from handfast.motion.timing import timed
 from handfast.spatial import se3
@@ -33,8 +33,7 @@ def corrected(
     shift = start @ se3.exp(share * se3.log(se3.inverse(start) @ T_world_shift))
     # Each knot from its own planned values: those of a free motion lie far apart, and a branch could be lost.
     targets = shift @ forward(chain, q)
-    knots = [follow(chain, target[None], near) for target, near in zip(targets, q, strict=True)]
-    found = [knot[0] for knot in knots if knot is not None]
-    if len(found) < len(q):
+    found = beside(chain, targets, q)
+    if found is None:
         raise CorrectionError(f"arm {chain.name!r} cannot follow the motion moved by the measured correction")
-    return timed(chain, np.array(found), motion.path, np.diff(t))
+    return timed(chain, found, motion.path, np.diff(t))

@@ -58,6 +58,19 @@ class ArmModel:
             out[joint] = self.data.oMi[joint].homogeneous
         return np.asarray(self.T_world_model @ out)
 
+    def joint_poses_along(self, q: Array) -> Array:
+        """The same of many configurations q (m, n) at once, (m, n + 1, 4, 4)."""
+        out = np.empty((len(q), self.joints + 1, 4, 4))
+        out[:, 0] = self.T_world_model
+        for i, axis in enumerate(self.axes):
+            x, y, z = axis
+            cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+            sine, versine = np.sin(q[:, i])[:, None, None], 1.0 - np.cos(q[:, i])[:, None, None]
+            turn = np.tile(np.eye(4), (len(q), 1, 1))
+            turn[:, :3, :3] += sine * cross + versine * (cross @ cross)
+            out[:, i + 1] = out[:, i] @ self.model.jointPlacements[i + 1].homogeneous @ turn
+        return out
+
 
 def load_arm(arm: Arm, folder: Path) -> ArmModel:
     """Read an arm. folder: of the project. Raises ArmError, MeshError, OSError."""

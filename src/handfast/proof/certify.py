@@ -41,6 +41,8 @@ def certify(
 
 def _rigid(scan: Scan, pairs: Index) -> None:
     """Pairs that keep their relative pose: once is enough, and the answer is remembered."""
+    if not len(pairs):
+        return
     nodes = look(scan.cell, scan.table, scan.stretch, np.zeros(1), np.zeros(1))
     scan.tally.configurations += 1
     rows = np.zeros(len(pairs), dtype=np.int64)

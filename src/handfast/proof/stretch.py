@@ -132,7 +132,7 @@ def _joints(cell: CellBodies, stretch: Stretch, name: str, middle: Array) -> Arr
         return np.broadcast_to(arm.joint_poses(stretch.q[name]), (len(middle), arm.joints + 1, 4, 4))
     began, path = stretch.paths[name]
     q, _, _ = path.at(stretch.start + middle * stretch.duration - began)
-    return np.array([arm.joint_poses(row) for row in q])
+    return arm.joint_poses_along(q)
 
 
 def _bodies(cell: CellBodies, stretch: Stretch, joints: Mapping[str, Array], middle: Array) -> Array:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 from typing import cast
 
 import numpy as np
@@ -187,6 +188,17 @@ def _rims_of(task: Insertion, on: int, material: int) -> list[Array]:
         return []
     if isinstance(shape, GearTeeth):
         return _gear_rims(task, on, material)
+    opens = cast(RoundHole, task.pieces[piece.opens_into].shape) if piece.opens_into >= 0 else None
+    T = np.eye(4)
+    if opens is not None:
+        T = se3.inverse(task.pieces[piece.opens_into].T_body_shape) @ piece.T_body_shape
+    return list(_round_rims(shape, opens, T.tobytes()))
+
+
+@lru_cache(maxsize=64)
+def _round_rims(shape: RoundHole | RoundShaft, opens: RoundHole | None, placed: bytes) -> tuple[Array, ...]:
+    """Kept, for a part that is let down again and again keeps its shape. opens: the hole that it opens into;
+    placed: T_opens_shape (4, 4)."""
     sign = 1.0 if isinstance(shape, RoundHole) else -1.0
     width, depth = shape.chamfer_width, shape.chamfer_depth
     rings = [(shape.radius, sign * depth), (shape.radius, sign * shape.length)]
@@ -194,17 +206,15 @@ def _rims_of(task: Insertion, on: int, material: int) -> list[Array]:
         rings.append((shape.radius + sign * width, 0.0))
     half = shape.half if isinstance(shape, RoundHole) else 0.0
     found = [_ring(radius, z, half) for radius, z in rings]
-    return [_outside(task, on, ring) for ring in found]
+    if opens is None:
+        return tuple(found)
+    T = np.frombuffer(placed).reshape(4, 4)
+    return tuple(_outside(opens, T, ring) for ring in found)
 
 
-def _outside(task: Insertion, on: int, ring: Array) -> Array:
+def _outside(shape: RoundHole, T: Array, ring: Array) -> Array:
     """Without the points of a hole's rim that lie in the hole it opens into, where there is no wall, and with
-    those where it runs into that hole: the corners of the ridge between them."""
-    other = task.pieces[on].opens_into
-    if other < 0:
-        return ring
-    shape = cast(RoundHole, task.pieces[other].shape)
-    T = se3.inverse(task.pieces[other].T_body_shape) @ task.pieces[on].T_body_shape
+    those where it runs into that hole: the corners of the ridge between them. T: T_opens_ring (4, 4)."""
 
     def walled(points: Array) -> Array:
         at = points @ T[:3, :3].T + T[:3, 3]

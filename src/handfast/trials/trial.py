@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
+import threading
 from collections.abc import Callable, Generator, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
@@ -20,6 +22,7 @@ from handfast.model.project import Project
 from handfast.model.run_log import LogLine, RunLog
 from handfast.model.trial import Build, MateTry, TrialReport
 from handfast.proof.moved_motion import Surroundings, surroundings
+from handfast.trials.bringing_home import BENDS
 from handfast.trials.count import report
 from handfast.trials.draw import EACH_ANEW, Draws, Nesting
 from handfast.trials.engine_contact import insert_in_engine
@@ -143,8 +146,11 @@ def one_build(what: Trial, number: int, arms: Arms | None = None) -> tuple[Build
         touches=what.touches, chart_sha256=what.chart_sha256, chains=loaded.chains, around=loaded.around,
         recover=what.recover,
     )  # fmt: skip
+    go_in = [m for m in what.chart.mates if what.project.product.mate(m).kind not in (*BENDS, "screw")]
     solved = () if what.engine else cell.solved
-    repeats = tuple(repeated(*s) for s in solved if sampled(number, s[2]))
+    repeats = tuple(
+        repeated(*s) for s in solved if sampled(number, go_in.index(s[0]), len(go_in), s[2], what.scale)
+    )
     took = log.lines[-1].time_s if log.lines else 0.0
     tries = _tries(what.chart, cell.tries, log)
     used = tuple((ln.text.partition(",")[0], ln.cause) for ln in log.lines if _declared(ln))
@@ -220,7 +226,7 @@ def _spread(
     pool = ProcessPoolExecutor(
         min(processes, len(numbers)),
         mp_context=multiprocessing.get_context("spawn"),
-        initializer=_take,
+        initializer=_join,
         initargs=(what, shown),
     )
     try:
@@ -231,6 +237,19 @@ def _spread(
 
 # What this process works on, set once as it starts, and where it shows builds.
 _taken: list[tuple[Trial, Arms, Path | None]] = []
+
+
+def _join(what: Trial, shown: Path | None) -> None:
+    """Begin in a process of its own, that ends with the one that started it, even if that was killed."""
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    _take(what, shown)
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)  # nobody is left to be told anything
 
 
 def _take(what: Trial, shown: Path | None = None) -> None:
