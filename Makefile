@@ -55,7 +55,14 @@ define install
 	$(UV) pip sync --python $(BIN)/python --require-hashes --only-binary :all: $(1)
 	$(call say,Compiling the kernel and installing Handfast in place)
 	$(UV) pip install --python $(BIN)/python --no-deps --no-build-isolation --reinstall --editable .
+	@env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -c '$(LOADED)'
 endef
+
+# What most verbs load, loaded once so that its bytecode is kept: where the environment forbids writing any,
+# every start would compile five hundred files again, which takes most of a second.
+LOADED = import handfast.cli.do_budget, handfast.cli.do_check, handfast.cli.do_plan, handfast.cli.do_show, \
+	handfast.cli.do_verify, handfast.planning, handfast.proof, manifold3d, pydantic.json_schema; \
+	from ortools.sat.python import cp_model_helper
 
 # Enough to use Handfast.
 $(STAMPS)/use: $(STAMPS)/venv requirements/runtime.lock $(SOURCES)

@@ -82,7 +82,14 @@ def _item_types(kind: Any, count: int) -> tuple[Any, ...]:
     return () if items == ((),) else items
 
 
+def _are_floats(values: tuple[Any, ...] | list[Any], kind: Any) -> bool:
+    """True for what nearly all of a chart is: floats alone, as many as there are. Spares a call for each."""
+    return get_args(kind) == (float, ...) and set(map(type, values)) <= {float}
+
+
 def _tuple_to_json(value: tuple[Any, ...], kind: Any, where: str) -> list[Any]:
+    if _are_floats(value, kind) and all(map(math.isfinite, value)):
+        return [v + 0.0 for v in value]
     items = _item_types(kind, len(value))
     if len(items) != len(value):
         raise UnwritableValueError("", f"at {where} {len(items)} values", f"{len(value)}")
@@ -90,6 +97,8 @@ def _tuple_to_json(value: tuple[Any, ...], kind: Any, where: str) -> list[Any]:
 
 
 def _tuple_from_json(data: list[Any], kind: Any, where: str) -> tuple[Any, ...]:
+    if _are_floats(data, kind):
+        return tuple(data)
     items = _item_types(kind, len(data))
     if len(items) != len(data):
         raise UnreadableRecordError("", f"at {where} {len(items)} values", f"{len(data)}")
