@@ -18,6 +18,7 @@ from handfast.files.run_log_file import ReadLog, read_run_log
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.record import Record
+from handfast.model.run_log import LogLine
 from handfast.planning.resumed import StandsClearError
 from handfast.workflow.resume_run import (
     failed_at,
@@ -37,8 +38,8 @@ def do_run_from(
     """List what must be where, look at it, plan and prove the way in, and go on. No: something is not where
     it must be, or the run stopped."""
     checked, chart, ledger = _records(folder, cell)
-    last = _last(folder, chart)
-    opened = _cell(checked, chart, cell, number, last, seed)
+    earlier = tuple(line for log in _logs(folder, chart) for line in log.log.lines)
+    opened = _cell(checked, chart, cell, number, earlier, seed)
     found = what_must_be(checked, chart, opened, number)
     if not as_json:
         _tell_list(found, number)
@@ -53,7 +54,6 @@ def do_run_from(
     path = (
         Path(log) if log is not None else record_path(folder, f"run-log-from-{number}").with_suffix(".jsonl")
     )
-    earlier = last.log.lines if last is not None else ()
     record = run_from(checked, chart, ledger, opened, number, earlier=earlier, log=path,
                       told=None if as_json else tell_line, seed=seed)  # fmt: skip
     digest, wrote = keep(folder, f"run-log-from-{number}", record, {})
@@ -70,14 +70,15 @@ def do_run_from(
 def do_undo(folder: str, cell: str, seed: int, log: str | None, as_json: bool) -> int:
     """Lead the hand out of the element at which the last run stopped. No: it stopped again."""
     checked, chart, _ = _records(folder, cell)
-    last = read_run_log(log) if log is not None else _last(folder, chart)
+    parts = _logs(folder, chart)
+    last = read_run_log(log) if log is not None else (parts[-1] if parts else None)
     if last is None:
         where = record_path(folder, "run-log").with_suffix(".jsonl")
         raise UnusableError(f"{where}: expected the log of a run of this chart; name one with --log")
     if last.log.ended == "done":
         raise UnusableError("the last run came to its end: there is nothing to undo")
     number = failed_at(chart.body, last.log.lines)
-    opened = _cell(checked, chart, cell, number, last, seed)
+    opened = _cell(checked, chart, cell, number, last.log.lines, seed)
     path = record_path(folder, "undo-log").with_suffix(".jsonl")
     try:
         found, then = undo(checked, chart, opened, number, log=path, told=None if as_json else tell_line)
@@ -101,14 +102,22 @@ def _records(folder: str, cell: str) -> tuple[CheckedProject, Record[Chart], Rec
     return checked, chart, need(folder, "ledger", Ledger)
 
 
-def _last(folder: str, chart: Record[Chart]) -> ReadLog | None:
-    """The log of the last run from the start, if it was of this chart."""
-    return log_of(record_path(folder, "run-log").with_suffix(".jsonl"), chart)
+def _logs(folder: str, chart: Record[Chart]) -> list[ReadLog]:
+    """Of the last build from the start, if it was of this chart, in as many parts as it was run, the first
+    one first."""
+    whole = record_path(folder, "run-log").with_suffix(".jsonl")
+    if not whole.exists():
+        return []
+    written = whole.stat().st_mtime_ns
+    parts = [p for p in whole.parent.glob(f"{whole.stem}-from-*.jsonl") if p.stat().st_mtime_ns > written]
+    paths = [whole, *sorted(parts, key=lambda p: p.stat().st_mtime_ns)]
+    return [found for found in (log_of(p, chart) for p in paths) if found is not None]
 
 
 def _cell(
-    checked: CheckedProject, chart: Record[Chart], name: str, number: int, last: ReadLog | None, seed: int
-) -> Cell:
+    checked: CheckedProject, chart: Record[Chart], name: str, number: int, earlier: tuple[LogLine, ...],
+    seed: int,
+) -> Cell:  # fmt: skip
     """A simulated cell does not outlive its run: everything is put where it has to be, arms where they
     stopped."""
     if name != "simulated":
@@ -117,7 +126,7 @@ def _cell(
         chart.body.element(number)
     except KeyError as error:
         raise UnusableError(f"--from {number}: {error.args[0]}") from error
-    return simulated_middle(checked, chart, number, stopped_at(checked, last.log.lines if last else ()), seed)
+    return simulated_middle(checked, chart, number, stopped_at(checked, earlier), seed)
 
 
 def _tell_list(found: tuple[Looked, ...], number: int) -> None:

@@ -10,7 +10,6 @@ from handfast.model.element import Element
 
 # Between what is done and what comes: so that the verifier can tell them apart [s].
 GAP = 1.0
-_TINY = 1e-6
 
 
 class NoWayError(Exception):
@@ -39,19 +38,13 @@ class Resumed:
 
 
 def done_before(chart: Chart, number: int) -> tuple[tuple[Element, ...], float]:
-    """The elements before `number`, holds and delays cut off where it begins, and the time at which it all
-    goes on. Raises NoWayError if the other hand is then in the middle of something."""
-    begins = chart.element(number).start_s
-    kept = []
-    for element in (e for e in chart.elements if e.number < number):
-        over = element.start_s + element.duration_s - begins
-        if over > _TINY and element.kind not in ("hold", "delay"):
-            raise NoWayError(
-                f"the {element.hand} hand is in the middle of element {element.number} when element {number} "
-                f"begins; begin with element {element.number}"
-            )
-        kept.append(replace(element, duration_s=element.duration_s - max(over, 0.0)))
-    return tuple(kept), begins + GAP
+    """The elements before `number`, each done whole, holds and delays cut off where it goes on; and the time
+    at which it all goes on, when the last of them has ended: a run carries out one after another."""
+    kept = [e for e in chart.elements if e.number < number]
+    working = [e.start_s + e.duration_s for e in kept if e.kind not in ("hold", "delay")]
+    begins = max([chart.element(number).start_s, *working])
+    cut = [replace(e, duration_s=min(e.duration_s, max(begins - e.start_s, 0.0))) for e in kept]
+    return tuple(cut), begins + GAP
 
 
 def joined(chart: Chart, before: tuple[Element, ...], way: tuple[Element, ...], left: tuple[Element, ...],

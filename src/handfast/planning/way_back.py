@@ -27,8 +27,9 @@ from handfast.planning.workspace import Workspace, make_workspace
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
-_THERE = 1e-4  # an arm this near stands there [rad]
+_THERE, _SAME = 1e-4, 1e-9  # an arm this near stands there; this near, no motion leads there [rad]
 _CORRECTED = 0.03  # touches move an arm by less [rad]
+_NEAR, _LEANING = 2e-3, np.radians(1.0)  # and a hand by less [m, rad]
 _RETREATS = (0.02, 0.05, 0.1, 0.15)  # straight back out of a narrow place [m]
 _CHANGES = ("grasp", "release", "use")
 
@@ -51,44 +52,53 @@ def way_back(
     ready, ws = ready_at(project, chart, number), make_workspace(project)
     stands = {h: (ready.widths[h] if h in ready.holding else widths[h]) for h in ws.hands}
     q = {h: by_plan(project, ready, h, q[h]) for h in ws.hands}
+    _must_not_pass(chart, ready, q)
     state = State(ready.scene, {h: np.array(q[h]) for h in ws.hands}, stands)
     why = ""
     for order in permutations(ws.hands):
         try:
-            way, rest = _in_order(ws, state, chart, number, left, order, seed)
+            way, rest, begins = _in_order(ws, state, chart, number, left, order, seed)
         except NoWayError as error:
             why = why or str(error)
             continue
         whole = joined(chart, before, way, rest, time)
-        return Resumed(whole, number, time, {h: tuple(v) for h, v in q.items()}, stands)
+        return Resumed(whole, number, time, {h: tuple(v.tolist()) for h, v in begins.items()}, stands)
     raise NoWayError(why)
 
 
 def by_plan(project: Project, ready: Ready, hand: str, q: tuple[float, ...]) -> tuple[float, ...]:
-    """A hand that holds a part in its place stands where the plan has it, but for what touches moved it
-    by."""
-    mate = next((m for m in project.product.mates if m.part == ready.holding.get(hand)), None)
-    if mate is None or mate.name not in ready.done:
-        return q
+    """A hand that holds a part in its place stands where the plan has it, but for what touches moved it by;
+    so does any hand that stands there."""
     planned = ready.q[hand]
-    return planned if np.abs(np.array(q) - np.array(planned)).max() < _CORRECTED else q
+    off = float(np.abs(np.array(q) - np.array(planned)).max())
+    mate = next((m for m in project.product.mates if m.part == ready.holding.get(hand)), None)
+    at_home = mate is not None and mate.name in ready.done
+    return planned if off <= _THERE or (at_home and off < _CORRECTED) else q
 
 
 def _in_order(
     ws: Workspace, state: State, chart: Chart, number: int, left: list[Element], order: tuple[str, ...],
     seed: int,
-) -> tuple[tuple[Element, ...], tuple[Element, ...]]:  # fmt: skip
+) -> tuple[tuple[Element, ...], tuple[Element, ...], dict[str, Array]]:  # fmt: skip
+    """Ways in, what is left behind them, and where each arm stands as they begin (n,)."""
     way: list[Element] = []
-    left, ready = list(left), ready_at(ws.project, chart, number)
+    left, ready, begins = list(left), ready_at(ws.project, chart, number), dict(state.q)
     for hand in order:
         goal = np.array(ready.q[hand])
         if np.abs(state.q[hand] - goal).max() <= _THERE:
             continue
         _must_not_be_home(ws.project, chart, number, state.held_by(hand), hand)
         mine = next((i for i, e in enumerate(left) if e.hand == hand and e.motions), None)
-        found = _way(ws, state, hand, _before(chart, hand, number), left[mine] if mine is not None else None,
-                     goal, number, seed)  # fmt: skip
-        motions, skipped = found
+        try:
+            motions, skipped = _way(ws, state, hand, _before(chart, hand, number),
+                                    left[mine] if mine is not None else None, goal, number, seed)  # fmt: skip
+        except NoWayError:
+            if not _as_touches_moved_it(ws, hand, state.q[hand], goal):
+                raise
+            # In a narrow place, where the run had brought it: it goes on from there, moved by as much, and
+            # each motion is looked at before it is made.
+            state, begins[hand] = state.moved(hand, goal), goal
+            continue
         held = state.held_by(hand)
         opening = None if held else state.widths[hand]
         kind = "move" if held else "reach"
@@ -99,7 +109,32 @@ def _in_order(
             less = sum(m.duration for m in left[mine].motions[:skipped])
             kept = left[mine].motions[skipped:]
             left[mine] = replace(left[mine], motions=kept, duration_s=left[mine].duration_s - less)
-    return tuple(way), tuple(left)
+    return tuple(way), tuple(left), begins
+
+
+def _as_touches_moved_it(ws: Workspace, hand: str, q: Array, planned: Array) -> bool:
+    """Whether a hand stands no further from where the plan has it than touches move one."""
+    grip = ws.hands[hand].grip
+    off = se3.log(se3.inverse(grip(planned)) @ grip(q))
+    near = np.linalg.norm(off[:3]) < _NEAR and np.linalg.norm(off[3:]) < _LEANING
+    return bool(near and np.abs(q - planned).max() < _CORRECTED)
+
+
+def _must_not_pass(chart: Chart, ready: Ready, q: Mapping[str, tuple[float, ...]]) -> None:
+    """Two hands that hold one part cannot come back to it together. Raises NoWayError."""
+    items = list(ready.holding.values())
+    passed = next((i for i in items if items.count(i) > 1), None)
+    if passed is None:
+        return
+    away = [h for h, i in ready.holding.items() if i == passed
+            and np.abs(np.array(q[h]) - np.array(ready.q[h])).max() >= _CORRECTED]  # fmt: skip
+    if away:
+        first = min(e.number for e in chart.elements if e.kind == "grasp" and e.object == passed)
+        first = min(e.number for e in chart.elements if e.mate == chart.element(first).mate)
+        raise NoWayError(
+            f"both hands hold {passed} by then, and the {' and the '.join(away)} hand stands elsewhere; take "
+            f"{passed} out, put it where it started, and begin with element {first}"
+        )
 
 
 def _must_not_be_home(project: Project, chart: Chart, number: int, held: str | None, hand: str) -> None:
@@ -107,6 +142,12 @@ def _must_not_be_home(project: Project, chart: Chart, number: int, held: str | N
     mate = next((m for m in project.product.mates if m.part == held), None)
     if mate is None or mate.name not in ready_at(project, chart, number).done:
         return
+    now = chart.element(number)
+    if now.kind == "release" and now.hand == hand:  # nothing more is asked of the hand: the part may stand
+        raise NoWayError(
+            f"the {hand} hand has nothing more to do with {held} but to let it go, and stands elsewhere; see "
+            f"that {held} is in its place and the hand is empty, and begin with element {number + 1}"
+        )
     first = min(e.number for e in chart.elements if e.mate == mate.name and e.kind not in ("hold", "delay"))
     raise NoWayError(
         f"before element {number} the {hand} hand holds {held} in its place, and it stands elsewhere; take "
@@ -141,7 +182,7 @@ def _way(
     for out, clear in ways_out(ws, state, hand):
         for target, after, skipped in _targets(goal, lines, then):
             tight = roomy(ws, clear, hand, target)
-            same = np.abs(clear.q[hand] - target).max() <= _THERE
+            same = np.abs(clear.q[hand] - target).max() < _SAME
             free = (
                 tight if tight is not None or same else connect(ws, clear, hand, target, stream(seed, hand))
             )

@@ -62,11 +62,16 @@ def run_from(
     """Go on with element `number` from where the arms stand; everything has to be where `what_must_be` says.
 
     The way in is planned and proven before anything moves. earlier: lines of the log before the stop, whose
-    touches are taken over. Raises KeyError, NoWayError, NotProvenError, MismatchError.
+    touches are taken over: those that what is left to do leans on have to be in it. Raises KeyError,
+    NoWayError, NotProvenError, MismatchError.
     """
+    from handfast.planning.resumed import NoWayError
     from handfast.planning.way_back import way_back
 
     must_fit(chart, ledger)
+    untold = untold_touches(checked.project, chart.body, ledger.body, number, earlier)
+    if untold:
+        raise NoWayError(untold)
     stood = stands(checked.project, cell)
     resumed = way_back(checked.project, chart.body, number, stood.q, stood.widths, seed)
     must_be_proven(checked.project, resumed)
@@ -131,6 +136,26 @@ def not_right(found: tuple[Looked, ...], seen: Collection[str]) -> str:
     if wrong:
         return f"put right: {', '.join(wrong)}"
     return f"look at: {', '.join(unknown)}" if unknown else ""
+
+
+def untold_touches(
+    project: Project, chart: Chart, ledger: Ledger, number: int, earlier: tuple[LogLine, ...]
+) -> str:
+    """What a run that begins with element `number` would have to know of touches made before, and does not,
+    as a sentence for a person; "" if it knows all."""
+    told = {ln.element for ln in earlier if ln.event == "contact" and ln.value("met") == 1.0}
+    done = ready_at(project, chart, number).done
+    asked = {u.element: u.mate for u in ledger.updates if u.mate not in done}
+    missing = [e for e in chart.elements if e.number < number and e.id in asked and e.id not in told]
+    if not missing:
+        return ""
+    first, mates = missing[0], dict.fromkeys(u.mate for u in ledger.updates if u.mate not in done)
+    touched = first.touch.part if first.touch is not None else first.object
+    return (
+        f"element {first.number} touches {touched}, and what that shows moves the targets of "
+        f"{', '.join(mates)}; no log of this build says what it showed: begin with element {first.number} or "
+        "an earlier one"
+    )
 
 
 def failed_at(chart: Chart, lines: tuple[LogLine, ...]) -> int:
