@@ -69,11 +69,11 @@ def run_from(
     from handfast.planning.way_back import way_back
 
     must_fit(chart, ledger)
+    stood = stands(checked.project, cell)
+    resumed = way_back(checked.project, chart.body, number, stood.q, stood.widths, seed)
     untold = untold_touches(checked.project, chart.body, ledger.body, number, earlier)
     if untold:
         raise NoWayError(untold)
-    stood = stands(checked.project, cell)
-    resumed = way_back(checked.project, chart.body, number, stood.q, stood.widths, seed)
     must_be_proven(checked.project, resumed)
     head = LogHead(checked.project.name, sha256(chart), cell.name, number, chart.seed)
     found = _carried_out(checked.project, resumed, ledger.body, cell, head, earlier, RunFile(log, head), told)
