@@ -119,6 +119,22 @@ def test_a_stand_in_material_and_a_slack_beyond_the_finger_are_found(folder: Pat
     assert "5.5 mm at most" in result.stdout
 
 
+def test_a_width_too_noisy_and_an_arm_measured_from_itself_are_found(folder: Path) -> None:
+    cell = folder / "cell.yaml"
+    text = cell.read_text(encoding="utf-8").replace(
+        "    force: 90 N\n", "    force: 90 N\n    width_noise: 0.05 mm\n"
+    )
+    cell.write_text(
+        text.replace("  right:\n    <<: *arm\n", "  right:\n    <<: *arm\n    measured_from: right\n")
+    )
+    result = handfast("check", folder)
+    assert result.exit_code == 1
+    assert "grippers.left_gripper.width_noise [width-too-noisy]" in result.stdout
+    assert "0.024 mm at most" in result.stdout
+    assert "arms.right.measured_from [unknown-name]" in result.stdout
+    assert "another arm that stands by itself: left" in result.stdout
+
+
 @pytest.mark.parametrize(("typed", "goes_on"), [("\n", True), ("stop\n", False), ("", False)])
 def test_whoever_sits_at_the_terminal_decides(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], typed: str, goes_on: bool

@@ -60,7 +60,9 @@ def test_what_is_as_declared_is_not_refuted() -> None:
     assert touch.interval[0] < 2e-5 < touch.interval[1]
     assert "only the sum is seen" in touch.text
     assert found["cell.yaml: cameras.overhead.sigma 0"].count == 20
-    assert found["width of right_gripper -1"].count == 20
+    width = found["cell.yaml: grippers.right_gripper.width_noise -1"]
+    assert width.count == 20
+    assert width.interval[0] < 1e-5 < width.interval[1]
     assert found["cell.yaml: force_sensors.right_wrist.drift -1"].count == 60
 
 

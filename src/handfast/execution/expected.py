@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from handfast.execution.cell import Cell
-from handfast.execution.handling import WIDTH_OFF
 from handfast.execution.nominal import nominal_pose
 from handfast.execution.rehearsal import Ready
 from handfast.kinematics.chain import Chain
+from handfast.model.jaw_limits import WIDTH_OFF
 from handfast.model.project import Project
 from handfast.spatial import se3
 

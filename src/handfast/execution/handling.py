@@ -8,16 +8,11 @@ from handfast.execution.moved import moved, opens_on_the_way
 from handfast.execution.run_state import RunState
 from handfast.model.element import Element
 from handfast.model.grasp import Grasp
+from handfast.model.jaw_limits import AT_STOP, SLIPPED, WIDTH_OFF
 from handfast.model.motion import Motion
 
-# jaws that close further off than this hold something else, or nothing [m]; common practice, no source
-WIDTH_OFF = 0.5e-3
-# jaws that end this near to their stop have met nothing [m]; common practice, no source
-_AT_STOP = 0.2e-3
 # jaws this near to a width stand there [m]; common practice, no source
 _THERE = 0.05e-3
-# what is held has slipped if the jaws' width has changed by this much [m]; common practice, no source
-SLIPPED = 0.2e-3
 
 
 def go(run: RunState, element: Element) -> None:
@@ -77,7 +72,7 @@ def _judge(element: Element, wanted: Grasp, width: float, least: float) -> None:
     closed = (
         f"the {element.hand} jaws closed to {width * 1e3:.2f} mm, {item} measures {wanted.width * 1e3:.2f} mm"
     )
-    if width <= least + _AT_STOP < wanted.width - WIDTH_OFF:
+    if width <= least + AT_STOP < wanted.width - WIDTH_OFF:
         raise FailureError("missing part", f"{closed}: there is no {item} at {place}", f"put {item} right")
     raise FailureError("wrong width", f"{closed}: it lies wrong or is another part", f"put {item} right")
 

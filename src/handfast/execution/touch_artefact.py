@@ -18,6 +18,7 @@ from handfast.kinematics.chain import Chain
 from handfast.kinematics.forward import forward
 from handfast.model.artefact import Artefact, Stand
 from handfast.model.element import Element
+from handfast.model.jaw_limits import AT_STOP
 from handfast.model.project import Project
 from handfast.model.recovery import Cause
 from handfast.model.run_log import RunLog
@@ -26,7 +27,6 @@ from handfast.spatial.pose import Pose
 LEAST_FORCE = 5.0  # [N]; own choice, no source
 _NOISES = 4.0  # the threshold stands this many sigma of the sensor's noise above nothing
 _AT_HOME = 1e-3  # [rad]
-_AT_STOP = 0.2e-3  # as in handling.py [m]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ def _hand(
     gripper = project.cell.gripper_of(hand)
     if count == 0:
         width = cell.grip(hand, gripper.opening[0], gripper.force)
-        if width > gripper.opening[0] + _AT_STOP:
+        if width > gripper.opening[0] + AT_STOP:
             raise FailureError(
                 "wrong width",
                 f"the {hand} jaws closed to {1e3 * width:.2f} mm: something is between them",

@@ -11,7 +11,6 @@ from handfast.execution.arm_way import ArmWay
 from handfast.execution.ball_round import BallPlanner, BallTouch, ToolRound
 from handfast.execution.cell import Cell, CellError
 from handfast.execution.failure import FailureError
-from handfast.execution.handling import WIDTH_OFF
 from handfast.execution.journal import Journal
 from handfast.execution.person import AWAY, ENTER, Person, Step
 from handfast.execution.touch_artefact import line_of, must_be_home, threshold
@@ -19,6 +18,7 @@ from handfast.kinematics.chain import Chain
 from handfast.kinematics.forward import forward
 from handfast.model.artefact import Artefact, Stand
 from handfast.model.element import Element
+from handfast.model.jaw_limits import WIDTH_OFF
 from handfast.model.project import Project
 from handfast.model.recovery import Cause
 from handfast.model.run_log import RunLog

@@ -20,6 +20,7 @@ from handfast.learning.observed import contacts, forces, off_mean, poses, widths
 from handfast.learning.spread import CONFIDENCE, Spread, pooled, slope, spread
 from handfast.model.chart import Chart
 from handfast.model.element import Element
+from handfast.model.jaw_limits import MOST_NOISE
 from handfast.model.ledger import Ledger
 from handfast.model.project import Project
 from handfast.model.run_log import RunLog
@@ -29,7 +30,6 @@ from handfast.spatial.se3 import Array
 # One source is most of a sum if it is this share of its variance; own choice, no source.
 _MOST = 0.8
 _FEW = 5  # runs below which a spread between runs says nothing
-_SLIP = 0.2e-3  # as in execution/handling.py [m]
 
 
 def propose(
@@ -122,20 +122,17 @@ def _sensors(project: Project, logs: Sequence[RunLog]) -> list[SourceProposal]:
 
 def _jaws(project: Project, elements: dict[str, Element], logs: Sequence[RunLog]) -> list[SourceProposal]:
     """Not an error source, but what tells a slip: its threshold has to stand well above the reading's
-    spread."""
+    noise."""
     out = []
     by_hand: dict[str, list[list[float]]] = {}
     for name, groups in widths(logs).items():
         by_hand.setdefault(elements[name].hand, []).extend(g for g in groups if len(g) > _FEW)
     for hand, groups in by_hand.items():
-        found = pooled(groups)
+        found, gripper = pooled(groups), project.cell.gripper_of(hand)
         if found is not None:
-            text = (
-                "jaws closed again and again: spread of the width, against a quarter of what counts as slip"
-            )
-            name, wide = f"width of {project.cell.gripper_of(hand).name}", found.interval[0] > _SLIP / 4
-            row = SourceProposal(name, -1, _SLIP / 4, found.sigma, found.interval, found.count, wide, text)
-            out.append(row)
+            part = [Part(f"cell.yaml: grippers.{gripper.name}.width_noise", -1, gripper.width_noise)]
+            how = f"jaws closed again and again; above {1e3 * MOST_NOISE:.3f} mm it could look like a slip"
+            out.append(_row(f"width of {gripper.name}", -1, part, found, how, ""))
     return out
 
 

@@ -43,8 +43,9 @@ class Gripper:
     direction. palm: solids in the grip frame. finger_size: x, y (thickness), z (length back from the tip) [m]
     of each finger; the inner pad faces stand at y = +-width/2. opening: the least and largest jaw width [m];
     force [N]; friction: pads on metal; gap: how much wider than the item each jaw stands before it closes and
-    after it lets go [m]. suction: a cup beside the fingers, or instead of them (then the fingers have no
-    size); it can be written, and is refused by the checks.
+    after it lets go [m]; width_noise: of the width it tells while it holds something, one sigma [m].
+    suction: a cup beside the fingers, or instead of them (then the fingers have no size); it can be written,
+    and is refused by the checks.
     """
 
     name: str
@@ -59,3 +60,4 @@ class Gripper:
     close_time: float = 0.4
     gap: float = 8e-3
     suction: SuctionCup | None = None
+    width_noise: float = 0.01e-3

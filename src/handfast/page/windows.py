@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from handfast.execution.handling import WIDTH_OFF
 from handfast.execution.joining import EARLY, LATE, force_limit
 from handfast.model.chart import Chart
 from handfast.model.element import Element
+from handfast.model.jaw_limits import WIDTH_OFF
 from handfast.model.ledger import Ledger
 from handfast.model.project import Project
 from handfast.model.trial import TrialReport

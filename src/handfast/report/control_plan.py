@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 
-from handfast.execution.handling import SLIPPED, WIDTH_OFF
 from handfast.execution.joining import force_limit
 from handfast.execution.looking import LEANS, REACH
 from handfast.model.element import Element
+from handfast.model.jaw_limits import SLIPPED, WIDTH_OFF
 from handfast.model.recovery import Recovery
 from handfast.page.wording import phrase, place_words
 from handfast.report.content import ReportInput, Row, Section, Words, filled

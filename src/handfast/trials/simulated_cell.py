@@ -62,6 +62,7 @@ class SimulatedCell:
         self.solved: list[tuple[str, Insertion, Inserted]] = []
         self._project, self._grasps, self._time = project, grasps, 0.0
         self._zeroed: dict[str, float] = {}
+        self._closed: dict[str, int] = {}  # how often the jaws of each hand have closed
         self._home = BringingHome(self.truth, solver, self.tries, self.solved)
         self._driving = Driving(self.truth, self.tries)
         self._reads = self._looks = 0
@@ -95,13 +96,14 @@ class SimulatedCell:
         self._time += self._project.cell.gripper_of(arm).close_time
         hand, found = self.truth.hands[arm], self._comes_upon(arm)
         width = close_jaws(self.truth, arm, found, force)
+        self._closed[arm] = self._closed.get(arm, 0) + 1
         if hand.slips:
             self._not_begun(str(hand.holds), hand.slips)
         elif found is not None and hand.holds is None:
             self._not_begun(found.grasp.item, f"the jaws missed {found.grasp.item}")
         if hand.holds is None:
             self._at_ball.closed_on_nothing(arm)
-        return width
+        return width + self._width_noise(arm)
 
     def _comes_upon(self, arm: str) -> Between | None:
         """What the open jaws stand around. Raises ObstructedError where a finger comes down on it."""
@@ -231,7 +233,17 @@ class SimulatedCell:
     def state(self, arm: str) -> ArmState:
         """Where the arm stands."""
         hand = self.truth.hands[arm]
-        return ArmState(tuple(hand.q.tolist()), hand.width)
+        return ArmState(tuple(hand.q.tolist()), hand.width + self._width_noise(arm))
+
+    def _width_noise(self, arm: str) -> float:
+        """Of what the gripper says of its width while it holds something [m]: one draw for each closing and
+        stop."""
+        hand, sigma = self.truth.hands[arm], self._project.cell.gripper_of(arm).width_noise
+        if hand.holds is None or sigma == 0:
+            return 0.0
+        draws, closed = self.truth.draws, str(self._closed.get(arm, 0))
+        rng = stream(draws.seed, "width", arm, draws.build, hand.stop, closed)
+        return sigma * float(rng.standard_normal())
 
     def clock(self) -> float:
         """Simulated time [s]."""

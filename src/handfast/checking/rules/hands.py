@@ -10,6 +10,7 @@ from handfast.checking.built_apart import stands_at
 from handfast.checking.case import Case, Rule
 from handfast.model.feature import Feature
 from handfast.model.finding import Finding
+from handfast.model.jaw_limits import MOST_NOISE, SLIPPED
 from handfast.model.part import Part
 from handfast.model.tool import Tool
 
@@ -81,7 +82,26 @@ def suction(case: Case) -> Iterator[Finding]:
             yield case.finding("not-planned-yet", path, "a gripper with two fingers", "a suction cup", fix)
 
 
+def width_noise(case: Case) -> Iterator[Finding]:
+    """Grippers whose reading of the width is too noisy to tell a slip by."""
+    for gripper in case.project.cell.grippers:
+        if gripper.width_noise > MOST_NOISE:
+            path = ("cell", "grippers", gripper.name, "width_noise")
+            expected = (
+                f"{1e3 * MOST_NOISE:.3f} mm at most: jaws that move by {1e3 * SLIPPED:.1f} mm have slipped"
+            )
+            found = f"{1e3 * gripper.width_noise:.3g} mm"
+            fix = "write one sigma of the reading, not its whole range"
+            yield case.finding("width-too-noisy", path, expected, found, fix)
+
+
 RULES = (
+    Rule(
+        "width-too-noisy",
+        "What is held has slipped if the jaws' width has changed by 0.2 mm: six sigma of the difference of "
+        "two readings have to stay below that.",
+        width_noise,
+    ),
     Rule(
         "nothing-to-grip",
         "Whatever a hand must take needs a shaft, or two faces that look away from each other.",

@@ -75,6 +75,12 @@ def _of_cell(case: Case) -> Iterator[Finding]:
     for kind, carried in (("grippers", cell.grippers), ("force_sensors", cell.force_sensors)):
         for thing in carried:
             yield from case.unknown(("cell", kind, thing.name, "arm"), thing.arm, "an arm", arms, _ARMS)
+    for arm in cell.arms:
+        if arm.measured_from:
+            others = [a.name for a in cell.arms if a.name != arm.name and not a.measured_from]
+            where = ("cell", "arms", arm.name, "measured_from")
+            what = "another arm that stands by itself"
+            yield from case.unknown(where, arm.measured_from, what, others, _ARMS)
     for holder in cell.holders:
         for place in holder.places:
             at = ("cell", "holders", holder.name, "places", place.name, "holds")

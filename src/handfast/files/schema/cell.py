@@ -51,7 +51,11 @@ def make_zone(_name: str, values: Values) -> FingerZone:
 
 def make_gripper(name: str, values: Values) -> Gripper:
     """A gripper."""
-    optional = {key: values[key] for key in ("friction", "close_time", "gap", "suction") if key in values}
+    optional = {
+        key: values[key]
+        for key in ("friction", "close_time", "gap", "suction", "width_noise")
+        if key in values
+    }
     cup_alone = "suction" in values and not any(key in values for key in _FINGERS)
     for key, example in _FINGERS.items():
         if key not in values and not cup_alone:
@@ -149,6 +153,7 @@ GRIPPER = Fields(
         Field("friction", Number("not negative"), help="of the pads on metal"),
         Field("close_time", TIME),
         Field("gap", SIZE, help="how much wider than the item each jaw stands before and after holding it"),
+        Field("width_noise", DISTANCE, help="of the width it tells, one sigma; 0.01 mm if left out"),
         Field("suction", SUCTION, help="a cup beside the fingers, or instead of them; not planned with yet"),
     ),
     make_gripper,
