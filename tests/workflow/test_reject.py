@@ -20,6 +20,7 @@ from handfast.model.record import Record
 from handfast.model.run_log import RunLog
 from handfast.workflow.make_chart import is_chart, plan
 from handfast.workflow.make_ledger import budget
+from handfast.workflow.make_trial import How, trial
 from handfast.workflow.read_project import check, load
 from handfast.workflow.run_chart import run
 
@@ -99,6 +100,26 @@ def test_without_a_reject_place_a_person_is_told_what_to_do(tmp_path: Path) -> N
     assert (log.ended, log.cause) == ("stopped", "did not go in")
     assert "the cell has no reject place: take pin out of the" in log.reason
     assert "lies at tray.pin" in log.reason
+
+
+def test_a_trial_rejects_a_burred_part_and_takes_the_next(ready: Ready, tmp_path: Path) -> None:
+    """Half of all pins have a burr: in some builds the second goes in, in others it has one too."""
+    folder = tmp_path / "first-fit"
+    shutil.copytree(Path(ready.checked.project.folder), folder)
+    product = (folder / "product.yaml").read_text()
+    tip = "z_along: -z, diameter: 8 mm, fit: g6, length: 20 mm}"
+    assert product.count(tip) == 1
+    (folder / "product.yaml").write_text(product.replace(tip, f"{tip[:-1]}, lot: {{burrs: 50 %}}}}"))
+    burred = check(load(folder))
+    found = trial(
+        burred, ready.chart, ready.ledger, builds=6, seed=4, recover=True, how=How(processes=1)
+    ).body  # fmt: skip
+    first = [b.tries[0] for b in found.builds]
+    burrs = [b for b, t in zip(found.builds, first, strict=True) if t.cause == "a burr on pin.tip"]
+    rejected = [b for b in burrs if ("reject", "did not go in") in b.recoveries]
+    assert burrs == rejected
+    assert sum(b.whole for b in rejected) > 0
+    assert all(t.outcome == "ok" for b, t in zip(found.builds, first, strict=True) if b not in burrs)
 
 
 class _Nowhere:

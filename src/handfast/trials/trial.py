@@ -13,6 +13,7 @@ from functools import cache
 from pathlib import Path
 
 from handfast.checking.checked_project import CheckedProject
+from handfast.execution.anew import Planner
 from handfast.execution.executor import execute
 from handfast.files.shown_build import show
 from handfast.kinematics.chain import Chain, load_chain
@@ -38,8 +39,8 @@ BATCH = 50  # builds after which it is asked whether they are enough
 @dataclass(frozen=True, slots=True)
 class Trial:
     """All that a build needs but its number. scale: of every error's sigma; recover: carry out the
-    recoveries that the chart declares; engine: every insertion in the physics engine, none by the fast
-    solver."""
+    recoveries that the chart declares; planner: of those that need a way planned anew, without one they are
+    left out; engine: every insertion in the physics engine, none by the fast solver."""
 
     project: Project
     chart: Chart
@@ -51,6 +52,7 @@ class Trial:
     scale: float = 1.0
     recover: bool = False
     engine: bool = False
+    planner: Planner | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,7 @@ def trial(
     scale: float = 1.0,
     recover: bool = False,
     engine: bool = False,
+    planner: Planner | None = None,
     enough: Enough | None = None,
     ways: Ways = HERE,
 ) -> TrialReport:
@@ -97,7 +100,9 @@ def trial(
     if builds < 1 or ways.processes < 1:
         raise ValueError(f"expected at least one build and one process, found {builds} and {ways.processes}")
     project = checked.project if isinstance(checked, CheckedProject) else checked
-    what = Trial(project, chart, ledger, seed, touches, chart_sha256, nesting, scale, recover, engine)
+    what = Trial(
+        project, chart, ledger, seed, touches, chart_sha256, nesting, scale, recover, engine, planner
+    )
     done: dict[int, Build] = {b.number: b for b in ways.done if b.number < builds}
     coming = _missing(what, [n for n in range(builds) if n not in done], ways)
     asked = range(BATCH, builds + BATCH, BATCH)
@@ -144,7 +149,7 @@ def one_build(what: Trial, number: int, arms: Arms | None = None) -> tuple[Build
     log = execute(
         what.project, what.chart, what.ledger, cell,
         touches=what.touches, chart_sha256=what.chart_sha256, chains=loaded.chains, around=loaded.around,
-        recover=what.recover,
+        recover=what.recover, planner=what.planner,
     )  # fmt: skip
     go_in = [m for m in what.chart.mates if what.project.product.mate(m).kind not in (*BENDS, "screw")]
     solved = () if what.engine else cell.solved

@@ -66,6 +66,7 @@ def trial(
     is of another chart, OSError if `kept` cannot be written, RuntimeError if the cluster cannot be used.
     """
     from handfast.trials.trial import trial as build_them
+    from handfast.workflow.planned_anew import PlannedAnew
 
     must_fit(chart, ledger)
     of = {
@@ -77,6 +78,7 @@ def trial(
         found = build_them(
             checked, chart.body, ledger.body, builds=builds, seed=seed, touches=touches,
             chart_sha256=sha256(chart), scale=scale, recover=recover, engine=engine,
+            planner=PlannedAnew(checked.project, chart.seed) if recover else None,
             enough=until if width is None else lambda b: widest(chart.body, b) <= width,
             ways=_ways(how, log),
         )  # fmt: skip

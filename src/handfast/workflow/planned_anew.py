@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from handfast.execution.anew import Anew, NoWayAnewError, Stands
 from handfast.model.chart import Chart
@@ -12,11 +13,12 @@ from handfast.workflow.in_turn import in_turn
 from handfast.workflow.not_proven import NotProvenError
 
 
+@dataclass(frozen=True, slots=True)
 class PlannedAnew:
     """Implements `execution.anew.Planner`."""
 
-    def __init__(self, project: Project, seed: int = 0) -> None:
-        self._project, self._seed = project, seed
+    project: Project
+    seed: int = 0
 
     def rejected(
         self,
@@ -30,7 +32,7 @@ class PlannedAnew:
         from handfast.planning.reject import rejected
 
         try:
-            return self._proven(rejected(self._project, chart, number, place, q, widths, self._seed))
+            return self._proven(rejected(self.project, chart, number, place, q, widths, self.seed))
         except NoWayError as error:
             raise NoWayAnewError(str(error)) from error
 
@@ -39,13 +41,13 @@ class PlannedAnew:
         from handfast.planning.way_back import way_back
 
         try:
-            return self._proven(way_back(self._project, chart, number, q, widths, self._seed))
+            return self._proven(way_back(self.project, chart, number, q, widths, self.seed))
         except NoWayError as error:
             raise NoWayAnewError(str(error)) from error
 
     def _proven(self, resumed: Resumed) -> Anew:
         try:
-            must_be_proven(self._project, resumed)
+            must_be_proven(self.project, resumed)
         except NotProvenError as error:
             raise NoWayAnewError(str(error)) from error
         return Anew(resumed.chart, resumed.first, resumed.q)
