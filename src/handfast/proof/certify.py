@@ -3,14 +3,18 @@ piece."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
 from handfast.proof.bounds import lower_bounds, may_meet, relative_travel
+from handfast.proof.corridor import Always, PlaceCorridor
 from handfast.proof.exact import ROUNDING, apart_by
+from handfast.proof.mate_corridor import MateCorridor
 from handfast.proof.pieces_table import Index, PieceTable
-from handfast.proof.scan import Scan, gap_between, placed, poses_in, relieved
+from handfast.proof.scan import Measured, Scan, gap_between, placed, poses_in, relieved
 from handfast.proof.slide import engaged, slides_clear
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch, look, movers, rigid_groups
@@ -21,6 +25,8 @@ CHUNK = 256
 """Instants looked at in one go: bounds the memory."""
 
 
+UNMOVED = (MateCorridor, PlaceCorridor, Always)
+"""Corridors that set nothing back: in them a gap changes by no more than the pair moves."""
 WORTH_MEASURING = 2e-3
 """Pairs of meshes are only asked "closer than?" until the motion bound is below this [m]."""
 
@@ -46,9 +52,10 @@ def _rigid(scan: Scan, pairs: Index) -> None:
     nodes = look(scan.cell, scan.table, scan.stretch, np.zeros(1), np.zeros(1))
     scan.tally.configurations += 1
     rows = np.zeros(len(pairs), dtype=np.int64)
-    near = lower_bounds(scan.table, nodes, rows, pairs) <= max(scan.tally.floor(), RESOLUTION)
-    for pair in pairs[near]:
-        clear, reason = _remembered(scan, nodes, int(pair))
+    pairs = pairs[lower_bounds(scan.table, nodes, rows, pairs) <= max(scan.tally.floor(), RESOLUTION)]
+    a, b = (nodes.body[0, scan.table.body[piece[pairs]]] for piece in (scan.table.first, scan.table.second))
+    for pair, relative in zip(pairs, np.round(np.linalg.solve(a, b), 9), strict=True):
+        clear, reason = _remembered(scan, nodes, int(pair), relative.tobytes())
         a, b = scan.names(int(pair))
         if not clear:
             gap = gap_between(scan, nodes, 0, int(pair))
@@ -57,13 +64,9 @@ def _rigid(scan: Scan, pairs: Index) -> None:
             scan.tally.touched(a, b, reason, scan.stretch.duration)
 
 
-def _remembered(scan: Scan, nodes: Nodes, pair: int) -> tuple[bool, str]:
-    """Whether a pair is clear here, and why it may touch if it does."""
-    table = scan.table
-    a, b = nodes.body[0, table.body[table.first[pair]]], nodes.body[0, table.body[table.second[pair]]]
-    names = scan.names(pair)
-    allowances = scan.allowed.get(frozenset(names), ())
-    relative = np.round(np.linalg.solve(a, b), 9).tobytes()
+def _remembered(scan: Scan, nodes: Nodes, pair: int, relative: bytes) -> tuple[bool, str]:
+    """Whether a pair is clear here, and why it may touch if it does. relative: T_first_second."""
+    allowances = scan.allowed.get(frozenset(scan.names(pair)), ())
     key = (pair, relative, tuple(allowance.reason for allowance in allowances))
     if key not in scan.tally.known:
         scan.tally.known[key] = _still(scan, nodes, pair, allowances)
@@ -127,36 +130,63 @@ def _look(scan: Scan, low: Array, high: Array) -> Nodes:
     return look(scan.cell, scan.table, scan.stretch, (low + high) / 2, (high - low) / 2)
 
 
+@dataclass(frozen=True)
+class Interval:
+    """A pair in one interval of the stretch. low, high: of it, as shares of the stretch; bound: how far the
+    pair moves at most from the middle [m]; after: rows of the intervals that follow without a break."""
+
+    nodes: Nodes
+    row: int
+    pair: int
+    bound: float
+    low: float
+    high: float
+    after: Index
+
+    def turn(self, table: PieceTable) -> float:
+        """How far the pair turns at most from the middle [rad]."""
+        turn = self.nodes.turn[self.row]
+        return float(turn[table.first[self.pair]] + turn[table.second[self.pair]])
+
+
 def _level(
     scan: Scan, nodes: Nodes, groups: Index, low: Array, high: Array, rows: Index, pairs: Index
 ) -> list[tuple[int, int]]:
     """The (interval, pair) that need cutting again."""
-    table = scan.table
     bound = relative_travel(scan, nodes, groups, rows, pairs)
-    unsure = np.flatnonzero(lower_bounds(table, nodes, rows, pairs) <= bound + scan.tally.floor())
+    unsure = np.flatnonzero(lower_bounds(scan.table, nodes, rows, pairs) <= bound + scan.tally.floor())
+    unsure = unsure[np.lexsort((low[rows[unsure]], pairs[unsure]))]  # each pair from its start to its end
+    rows, pairs, bound = rows[unsure], pairs[unsure], bound[unsure]
+    breaks = np.flatnonzero((np.diff(pairs) != 0) | (high[rows[:-1]] != low[rows[1:]])) + 1
     again = []
-    for k in unsure:
-        row, pair = int(rows[k]), int(pairs[k])
-        seconds = float(high[row] - low[row]) * scan.stretch.duration
-        time = scan.stretch.start + float(low[row] + high[row]) / 2 * scan.stretch.duration
-        if not _shown(scan, nodes, row, pair, float(bound[k]), seconds, time):
-            again.append((row, pair))
+    for run in np.split(np.arange(len(rows)), breaks):
+        for k in run:
+            row, pair = int(rows[k]), int(pairs[k])
+            span = float(low[row]), float(high[row])
+            if not _shown(
+                scan, Interval(nodes, row, pair, float(bound[k]), *span, rows[k + 1 : run[-1] + 1])
+            ):
+                again.append((row, pair))
     return again
 
 
-def _shown(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, seconds: float, time: float) -> bool:
+def _shown(scan: Scan, at: Interval) -> bool:
     """True if nothing more is to be found out: shown apart, or written down as a meeting."""
+    nodes, row, pair, bound = at.nodes, at.row, at.pair, at.bound
     names = scan.names(pair)
     tally = scan.tally
-    turn = float(nodes.turn[row, scan.table.first[pair]] + nodes.turn[row, scan.table.second[pair]])
+    seconds = (at.high - at.low) * scan.stretch.duration
+    time = scan.stretch.start + (at.low + at.high) / 2 * scan.stretch.duration
+    turn = at.turn(scan.table)
     doubtful, half_in, nested = "", False, False
-    for allowance in scan.allowed.get(frozenset(names), ()):
-        slid = slides_clear(scan, nodes, row, pair, allowance, turn)
+    for which, allowance in enumerate(scan.allowed.get(frozenset(names), ())):
+        key = (pair, which)
+        slid = slides_clear(scan, nodes, row, key, allowance, turn, at.after)
         if slid is not None and slid[0] > slid[1] + ROUNDING:
             if slid[0] <= allowance.touching:
                 tally.touched(*names, allowance.reason, seconds)
             return True
-        gap = relieved(scan, nodes, row, pair, allowance, bound, turn)
+        gap = _relieved(scan, at, key, allowance, turn)
         if gap is not None and gap > bound + ROUNDING:
             return _tallied(scan, pair, allowance, gap, bound, seconds)
         if gap is not None:
@@ -165,7 +195,7 @@ def _shown(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, seconds:
             doubtful, half_in = allowance.reason, True
             nested = nested or engaged(scan, nodes, row, pair, allowance)
     if not doubtful:
-        return _open(scan, nodes, row, pair, bound, time)
+        return _open(scan, at, time)
     # Where a corridor begins or ends a pair is half in it, however finely it is cut: there plain distance
     # decides.
     if (
@@ -181,6 +211,23 @@ def _shown(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, seconds:
     return True
 
 
+def _relieved(
+    scan: Scan, at: Interval, key: tuple[int, int], allowance: Allowance, turn: float
+) -> float | None:
+    """As `relieved`, or what is left of the gap in the interval before, where that is enough to go by: a gap
+    that said contact says so until it is used up."""
+    left = scan.gap_left(key, at.low, at.bound)
+    contact = left > at.bound + ROUNDING and scan.measured[key].gap <= allowance.touching
+    if (contact or left > allowance.touching + at.bound) and isinstance(allowance.corridor, UNMOVED):
+        step = allowance.corridor.relief(poses_in(scan, at.nodes, at.row), at.bound, turn)
+        gap = None if step is None else left
+    else:
+        gap = relieved(scan, at.nodes, at.row, at.pair, allowance, at.bound, turn)
+    if gap is not None:
+        scan.measured[key] = Measured(gap, at.bound, at.high)
+    return gap
+
+
 def _tallied(scan: Scan, pair: int, allowance: Allowance, gap: float, bound: float, seconds: float) -> bool:
     """Count how long a pair that may touch is in contact; false if that takes another cut."""
     if gap > allowance.touching + bound:
@@ -192,9 +239,9 @@ def _tallied(scan: Scan, pair: int, allowance: Allowance, gap: float, bound: flo
     return True
 
 
-def _open(scan: Scan, nodes: Nodes, row: int, pair: int, bound: float, time: float) -> bool:
+def _open(scan: Scan, at: Interval, time: float) -> bool:
     """The same for a pair that may not touch here."""
-    tally = scan.tally
+    nodes, row, pair, bound, tally = at.nodes, at.row, at.pair, at.bound, scan.tally
     if apart_by(*placed(scan, nodes, row, pair), bound + tally.floor()):
         return True
     if bound > WORTH_MEASURING and scan.of_triangles(pair):

@@ -39,11 +39,17 @@ class Piece:
     thinner: dict[float, Any] = field(default_factory=dict, compare=False)
     slid: dict[tuple[float, ...], Any] = field(default_factory=dict, compare=False)
     ends: list[Array] = field(default_factory=list, compare=False)
+    surfaces: dict[float, Array] = field(default_factory=dict, compare=False)
 
     @property
     def hollow(self) -> bool:
         """True for a mesh that is not its own hull."""
         return isinstance(self.geometry, coal.BVHModelBase)
+
+    def centre_at(self, T_world_shape: Array) -> Array:
+        """Middle of the box around it in the world, (3,)."""
+        middle = self.T_body_shape[:3, :3].T @ (self.centre - self.T_body_shape[:3, 3])
+        return np.asarray(T_world_shape[:3, :3] @ middle + T_world_shape[:3, 3])
 
     def drawn(self, depth: float) -> Any:
         """The geometry with its surface `depth` [m] further in; made once."""
@@ -58,9 +64,17 @@ class Piece:
         if key not in self.slid:
             if self.vertices is None or self.triangles is None:
                 raise MeshError("only what has triangles can be swept along a line")
-            surface = drawn_in(self.vertices, self.triangles, depth)
+            surface = self.surface(depth)
             self.slid[key] = triangle_tree(*swept(surface, self.triangles, np.array(along), half))
         return self.slid[key]
+
+    def surface(self, depth: float) -> Array:
+        """The vertices of a mesh with its surface `depth` [m] further in; made once."""
+        if depth not in self.surfaces:
+            if self.vertices is None or self.triangles is None:
+                raise MeshError("only what has triangles has a surface to draw in")
+            self.surfaces[depth] = drawn_in(self.vertices, self.triangles, depth)
+        return self.surfaces[depth]
 
     def reaches_past(self, centre: Array, radius: float) -> bool:
         """True if each connected piece of its surface has a point outside a ball. centre (3,): in the frame
@@ -138,6 +152,6 @@ def triangle_tree(vertices: Array, triangles: Triangles) -> Any:
 
 def _thinner(piece: Piece, depth: float) -> Any:
     if piece.vertices is not None and piece.triangles is not None:
-        return triangle_geometry(drawn_in(piece.vertices, piece.triangles, depth), piece.triangles)
+        return triangle_geometry(piece.surface(depth), piece.triangles)
     steps = (2 * depth,) * 3 if len(piece.size) == 3 else (depth, 2 * depth)
     return _primitive(tuple(max(s - d, SMALLEST) for s, d in zip(piece.size, steps, strict=False)))

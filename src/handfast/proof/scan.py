@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -17,8 +18,19 @@ from handfast.proof.tally import Tally
 
 
 @dataclass(frozen=True)
+class Measured:
+    """A gap of a pair [m] in the middle of an interval, by how much it may change from there to the end of it
+    [m], and where that is, as a share of the stretch."""
+
+    gap: float
+    bound: float
+    end: float
+
+
+@dataclass(frozen=True)
 class Scan:
-    """One stretch being certified."""
+    """One stretch being certified. measured: the last gap of a pair drawn in, by the pair and the number of
+    the allowance among its own; swept: the last of what it passes over in a slide, by its length too."""
 
     cell: CellBodies
     table: PieceTable
@@ -28,6 +40,14 @@ class Scan:
     tally: Tally
     arm_of: tuple[str, ...]
     joint_of: Index
+    measured: dict[tuple[int, int], Measured] = field(default_factory=dict)
+    swept: dict[tuple[int, int, int], Any] = field(default_factory=dict)
+
+    def gap_left(self, key: tuple[int, int], begin: float, bound: float) -> float:
+        """What is left in the middle of an interval of the gap measured in the one that ends where it begins
+        [m]; less than nothing if there is none. bound: how far the pair moves at most from there [m]."""
+        last = self.measured.get(key)
+        return last.gap - last.bound - bound if last is not None and last.end == begin else -np.inf
 
     def names(self, pair: int) -> tuple[str, str]:
         """The bodies of a pair."""

@@ -3,31 +3,51 @@ is certified in one go by what a surface passes over, and only what is beside th
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from handfast.proof.allowances import Allowance
-from handfast.proof.corridor import Line, PlaceCorridor
+from handfast.proof.corridor import Line, PlaceCorridor, angle_of
 from handfast.proof.exact import ROUNDING, gap_up_to
 from handfast.proof.mate_corridor import MateCorridor
+from handfast.proof.pieces_table import Index
 from handfast.proof.scan import Scan, piece_pose, poses_in
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes
-from handfast.proof.tolerances import SLIDES
+from handfast.proof.tolerances import CORRIDOR, FINE_RESOLUTION, SLIDES
 
 
 @dataclass(frozen=True)
 class Slide:
     """How a pair moves relative to each other in an interval.
 
-    along (3,): direction of the line in the world; half: how far it moves along it at most, either way;
-    beside: how far the points of the pair move beside it at most [m].
+    piece: the one that moves; along (3,): direction of the line in the world; half: how far it moves along it
+    at most, either way; beside: how far the points of the pair move beside it at most [m].
     """
 
+    piece: int
     along: Array
     half: float
     beside: float
+
+
+@dataclass(frozen=True)
+class Swept:
+    """What was found of all that a pair passes over, from `half` [m] before a place on a line to as much
+    behind it.
+
+    centre (3,), axes (3, 3): of the piece that moves, there; other (4, 4): where the other piece stood; along
+    (3,): the line; gap [m]: of the pair over all of it, as far as it matters.
+    """
+
+    centre: Array
+    axes: Array
+    other: Array
+    along: Array
+    half: float
+    gap: float
 
 
 def slide_of(scan: Scan, nodes: Nodes, row: int, pair: int, line: Line) -> Slide | None:
@@ -40,31 +60,99 @@ def slide_of(scan: Scan, nodes: Nodes, row: int, pair: int, line: Line) -> Slide
     along = line.axis(poses_in(scan, nodes, row))
     ahead = steps @ along
     beside = float(np.linalg.norm(steps - ahead[:, None] * along, axis=1).max())
-    return Slide(along, float(np.abs(ahead).max()), beside + float(nodes.rest[row, moves[0]]))
+    return Slide(moves[0], along, float(np.abs(ahead).max()), beside + float(nodes.rest[row, moves[0]]))
 
 
 def slides_clear(
-    scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance, turn: float
+    scan: Scan, nodes: Nodes, row: int, key: tuple[int, int], allowance: Allowance, turn: float, after: Index
 ) -> tuple[float, float] | None:
     """Gap [m] of a pair, drawn in, over all of its way along the line of its mate or place in an interval, as
     far as it matters, and how far it moves beside the line [m]; None where that cannot be said. The pair is
-    clear if the gap is larger."""
-    line, table = allowance.corridor, scan.table
+    clear if the gap is larger. key: the pair, and which of its allowances this is; after: rows of the
+    intervals that follow without a break; as much of the line as they go on along it is passed over in one
+    go, and remembered for them.
+    """
+    line, pair = allowance.corridor, key[0]
     if not isinstance(line, (MateCorridor, PlaceCorridor)):
         return None
     slide = slide_of(scan, nodes, row, pair, line)
-    half = None if slide is None else next((h for h in SLIDES if h / 4 <= slide.half <= h), None)
-    if slide is None or half is None:
+    if slide is None:
         return None
-    # Rounding of the swept direction turns it by less than this.
-    beside = slide.beside + 1e-3 * half
-    if line.relief(poses_in(scan, nodes, row), beside, turn, slide.half + beside) is None:
+    ahead = _ahead(nodes, row, slide, after)
+    longest = next((h for h in reversed(SLIDES) if slide.half <= h <= slide.half + abs(ahead) / 2), None)
+    alone = next((h for h in SLIDES if h / 4 <= slide.half <= h), None)
+    found = None
+    # The longest way first; where that is not clear, what is passed over in this interval and little more.
+    for place, half in enumerate((longest, alone)):
+        if half is None:
+            continue
+        # Rounding of the swept direction turns it by less than this.
+        beside = slide.beside + 1e-3 * half
+        if line.relief(poses_in(scan, nodes, row), beside, turn, slide.half + beside) is None:
+            continue
+        gap = _gap_on(scan, nodes, row, pair, slide, scan.swept.get((*key, place)))
+        if gap is None:
+            shift = math.copysign(half - slide.half, ahead) if place == 0 else 0.0
+            swept = _passed_over(scan, nodes, row, allowance, pair, slide, half, shift * (1 - 1e-9))
+            if swept is None:
+                continue
+            scan.swept[*key, place], gap = swept, swept.gap
+        found = gap, beside
+        if gap > beside + ROUNDING:
+            break
+    return found
+
+
+def _ahead(nodes: Nodes, row: int, slide: Slide, after: Index) -> float:
+    """How far the piece goes on straight along its line in the rows that follow, signed [m]."""
+    steps = nodes.centre[after, slide.piece] - nodes.centre[row, slide.piece]
+    ahead = steps @ slide.along
+    off = np.linalg.norm(steps - ahead[:, None] * slide.along, axis=1)
+    on = (off < CORRIDOR) & (np.diff(np.abs(ahead), prepend=0.0) >= 0.0)
+    count = int(np.argmin(on)) if not on.all() else len(on)
+    return float(ahead[count - 1]) if count else 0.0
+
+
+def _gap_on(scan: Scan, nodes: Nodes, row: int, pair: int, slide: Slide, swept: Swept | None) -> float | None:
+    """The gap that was found for a way that this interval is part of, less how far the pair is off it."""
+    if swept is None or float(slide.along @ swept.along) < 1.0 - 1e-12:
         return None
+    first, second = int(scan.table.first[pair]), int(scan.table.second[pair])
+    other = piece_pose(scan, nodes, row, second if slide.piece == first else first)
+    step = nodes.centre[row, slide.piece] - swept.centre
+    ahead = float(step @ swept.along)
+    if abs(ahead) + slide.half > swept.half or not np.array_equal(other, swept.other):
+        return None
+    turned = angle_of(swept.axes.T @ nodes.axes[row, slide.piece])
+    off = float(np.linalg.norm(step - ahead * swept.along)) + turned * float(scan.table.radius[slide.piece])
+    return swept.gap - off
+
+
+def _passed_over(
+    scan: Scan,
+    nodes: Nodes,
+    row: int,
+    allowance: Allowance,
+    pair: int,
+    slide: Slide,
+    half: float,
+    shift: float,
+) -> Swept | None:
+    """Gap of a pair, drawn in, over a way of `half` [m] either side of a place `shift` [m] further on the
+    line."""
+    table = scan.table
     drawn, other = int(table.first[pair]), int(table.second[pair])
     if scan.cell.bodies[table.body[drawn]].name != allowance.a:
         drawn, other = other, drawn
-    gap = _gap(scan, nodes, row, (drawn, other), allowance, (slide.along, half), beside)
-    return None if gap is None else (gap, beside)
+    poses = [piece_pose(scan, nodes, row, piece) for piece in (drawn, other)]
+    moving = 0 if slide.piece == drawn else 1
+    stands, poses[moving] = poses[1 - moving], poses[moving].copy()
+    poses[moving][:3, 3] += shift * slide.along
+    gap = _gap(scan, (drawn, other), poses, allowance, (slide.along, half), slide.beside + 1e-3 * half)
+    if gap is None:
+        return None
+    centre = nodes.centre[row, slide.piece] + shift * slide.along
+    return Swept(centre, nodes.axes[row, slide.piece], stands, slide.along, half, gap)
 
 
 def engaged(scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance) -> bool:
@@ -79,24 +167,23 @@ def engaged(scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance)
 
 def _gap(
     scan: Scan,
-    nodes: Nodes,
-    row: int,
     pieces: tuple[int, int],
+    poses: list[Array],
     allowance: Allowance,
     way: tuple[Array, float],
     beside: float,
 ) -> float | None:
     """Gap between the smaller piece swept along the way and the other one, the first of them drawn in."""
     shapes = [scan.table.pieces[piece] for piece in pieces]
-    poses = [piece_pose(scan, nodes, row, piece) for piece in pieces]
     if any(shape.vertices is None for shape in shapes):
         return None
     small = 0 if shapes[0].radius <= shapes[1].radius else 1
     along, half = way
-    centre = nodes.centre[row, pieces[small]]
+    enough = allowance.touching + beside + FINE_RESOLUTION
     # Were the other one wholly inside what is passed over, its surface would be clear of the outside of that.
+    centre = shapes[small].centre_at(poses[small])
     inside = poses[1 - small][:3, :3].T @ (centre - poses[1 - small][:3, 3])
-    if not shapes[1 - small].reaches_past(inside, shapes[small].radius + half + 3 * allowance.skin + beside):
+    if not shapes[1 - small].reaches_past(inside, shapes[small].radius + half + 3 * allowance.skin + enough):
         return None
     x, y, z = (float(v) for v in np.round(poses[small][:3, :3].T @ along, 3))
     length = float(np.linalg.norm((x, y, z)))
@@ -104,5 +191,4 @@ def _gap(
     depths = [allowance.skin, 0.0]
     geometries = [shape.drawn(allowance.skin) if i == 0 else shape.geometry for i, shape in enumerate(shapes)]
     geometries[small] = shapes[small].slid_along(depths[small], direction, half)
-    enough = allowance.touching + beside + 2 * ROUNDING
     return gap_up_to(enough, geometries[0], poses[0], geometries[1], poses[1])

@@ -49,8 +49,9 @@ RESOLUTION = 0.05e-3
 collides."""
 FINE_RESOLUTION = 0.01e-3
 """The same for drawn-in pairs, whose gap is of the size of SKIN."""
-SLIDES = (0.25e-3, 1e-3)
-"""Half lengths of the pieces in which a part that slides along another is certified in one go."""
+SLIDES = (0.5e-3, 4e-3)
+"""Half lengths of the ways that are certified in one go where a part slides along another. The long one is
+asked for where the way goes on straight: beyond its end it would run into what the part rests on."""
 CLEARANCE_CAP, CLEARANCE_SHARE = 100e-3, 0.9
 """No pair comes closer than CLEARANCE_SHARE times the smallest clearance stated, less RESOLUTION; a clearance
 above the cap is a rough figure."""
