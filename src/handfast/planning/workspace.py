@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -208,7 +209,7 @@ class Workspace:
         """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their
         links."""
         key = ("standing", hand, without_hand or "")
-        return state.once(key, lambda: Standing(self._standing(state, hand, without_hand)))
+        return state.once(key, lambda: _table(tuple(self._standing(state, hand, without_hand))))
 
     def _standing(self, state: State, hand: str, without_hand: str | None) -> list[Block]:
         mine = {name for name, _ in self.carried(state, hand)}
@@ -237,6 +238,12 @@ class Workspace:
         if key not in self.blocks:
             self.blocks[key] = Block(body, T_world_body)
         return self.blocks[key]
+
+
+@lru_cache(maxsize=512)
+def _table(blocks: tuple[Block, ...]) -> Standing:
+    """One table for all the states in which the same things stand in the same places."""
+    return Standing(list(blocks))
 
 
 def present(state: State) -> list[str]:
