@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from handfast.geometry.body import Piece, body, distance, piece_distance
+from handfast.geometry.body import Piece, along_its_axis, body, distance, piece_distance
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
@@ -145,3 +145,27 @@ def test_a_piece_is_placed_by_the_pose_of_its_shape() -> None:
     assert piece_distance(mesh, np.eye(4), ball, se3.translation(0, 0, top + 0.0115)) == pytest.approx(
         0.0015, abs=1e-6
     )
+
+
+@pytest.mark.parametrize(("shape", "axes"), [(CUBE, (0, 1, 2)), (Cylinder(0.01, 0.05), (2,))])
+def test_what_is_passed_over_along_an_own_axis_is_as_near_as_the_nearest_place(
+    shape: Shape, axes: tuple[int, ...]
+) -> None:
+    rng = np.random.default_rng(3)
+    piece = body("a", (Solid(shape),), "/").pieces[0]
+    ball = body("b", (Solid(Sphere(0.004)),), "/").pieces[0]
+    for axis in axes:
+        for _ in range(30):
+            T, length = drawn_pose(rng), float(rng.uniform(-0.06, 0.06))
+            step = length * T[:3, axis]
+            T_ball = T @ se3.translation(*rng.uniform(-0.12, 0.12, 3))
+            whole = along_its_axis(piece, T, step)
+            assert whole is not None
+            near = [
+                piece_distance(piece, se3.translation(*(s * step)) @ T, ball, T_ball)
+                for s in np.linspace(0.0, 1.0, 61)
+            ]
+            if min(near) > 0:
+                assert min(near) - 0.0006 <= piece_distance(*whole, ball, T_ball) <= min(near) + 1e-6
+            assert along_its_axis(piece, T, step + 1e-3 * T[:3, axis - 1]) is None
+    assert along_its_axis(piece, T, np.zeros(3)) is None

@@ -76,6 +76,31 @@ def _geometry(shape: Shape, folder: str) -> tuple[Any, Array, Array]:
     return model, (low + high) / 2, (high - low) / 2
 
 
+def along_its_axis(p: Piece, T_world_p: Array, step: Array) -> tuple[Piece, Array] | None:
+    """All that a box or a cylinder passes over on a straight step (3,) [m] along one of its own axes, as one
+    shape with its pose; None where the step goes another way or the shape is another one."""
+    import coal
+
+    length = float(np.linalg.norm(step))
+    if length == 0.0:
+        return None
+    along = np.abs(T_world_p[:3, :3].T @ step) / length
+    axis = int(np.argmax(along))
+    if along[axis] < 1.0 - 1e-13:
+        return None
+    half = p.half.copy()
+    half[axis] += length / 2
+    if isinstance(p.geometry, coal.Box):
+        longer = coal.Box(*(2 * half))
+    elif isinstance(p.geometry, coal.Cylinder) and axis == 2:
+        longer = coal.Cylinder(float(half[0]), float(2 * half[2]))
+    else:
+        return None
+    T = T_world_p.copy()
+    T[:3, 3] += step / 2
+    return Piece(longer, p.pose, p.middle, half, float(np.linalg.norm(half))), T
+
+
 def distance(a: Body, T_world_a: Array, b: Body, T_world_b: Array, enough: float = np.inf) -> float:
     """Distance between two bodies [m]; zero or less if they touch; `enough` [m] where it is more than
     that."""

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from handfast.geometry.body import Body, Pair, Piece
+from handfast.geometry.body import Body, Pair, Piece, along_its_axis, piece_distance
 from handfast.spatial.se3 import Array
 
 NEAR = 0.0005  # clearance that grasp and mating lines keep from everything they are not meant to touch [m]
@@ -127,6 +127,9 @@ def _advance(
     p: Piece, T_start: Array, q: Piece, T_q: Array, direction: Array, length: float, need: float
 ) -> float | None:
     """The distance at which the pair comes closer than `need`, or None if it never does."""
+    whole = along_its_axis(p, T_start, length * direction)
+    if whole is not None and piece_distance(*whole, q, T_q, need) >= need:
+        return None
     s, pair, start = 0.0, Pair(p, T_start, q, T_q), T_start[:3, 3]
     while True:
         d = pair.distance(length - s + need)
