@@ -101,13 +101,32 @@ def along_its_axis(p: Piece, T_world_p: Array, step: Array) -> tuple[Piece, Arra
     return Piece(longer, p.pose, p.middle, half, float(np.linalg.norm(half))), T
 
 
+class Shapes:
+    """The shapes of a body as tables: T_body_shape (k, 4, 4), the middle of each as a column (k, 4, 1), and
+    the radius of the ball around it (k,) [m]."""
+
+    def __init__(self, body: Body) -> None:
+        self.poses = np.array([p.pose for p in body.pieces]).reshape(-1, 4, 4)
+        self.middles = np.array([[*p.middle, 1.0] for p in body.pieces]).reshape(-1, 4, 1)
+        self.radii = np.array([p.radius for p in body.pieces])
+
+
+shapes_of = lru_cache(maxsize=1024)(Shapes)
+
+
 def distance(a: Body, T_world_a: Array, b: Body, T_world_b: Array, enough: float = np.inf) -> float:
     """Distance between two bodies [m]; zero or less if they touch; `enough` [m] where it is more than
     that."""
+    of_a, of_b = shapes_of(a), shapes_of(b)
+    poses_a, poses_b = T_world_a @ of_a.poses, T_world_b @ of_b.poses
+    between = (poses_a @ of_a.middles)[:, None, :3, 0] - (poses_b @ of_b.middles)[None, :, :3, 0]
+    apart = np.sqrt((between * between).sum(axis=2)) - of_a.radii[:, None] - of_b.radii[None, :]
     least = enough
-    for p in a.pieces:
-        for q in b.pieces:
-            least = min(least, piece_distance(p, T_world_a @ p.pose, q, T_world_b @ q.pose, least))
+    for place in np.argsort(apart, axis=None, kind="stable"):  # the nearest balls first
+        i, j = divmod(int(place), len(of_b.radii))
+        if apart[i, j] >= least:
+            break
+        least = min(least, piece_distance(a.pieces[i], poses_a[i], b.pieces[j], poses_b[j], least))
     return least
 
 

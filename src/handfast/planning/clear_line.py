@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
-from handfast.geometry.body import Body, Pair, Piece, along_its_axis, piece_distance
+from handfast.geometry.body import Body, Pair, Piece, along_its_axis, piece_distance, shapes_of
 from handfast.spatial.se3 import Array
 
 NEAR = 0.0005  # clearance that grasp and mating lines keep from everything they are not meant to touch [m]
@@ -56,7 +55,7 @@ def blocked(
     table = standing if isinstance(standing, Standing) else Standing([Block(*s) for s in standing])
     way = step.tobytes()
     for body, T_grip_body in moving:
-        shapes = _shapes(body)
+        shapes = shapes_of(body)
         poses = T_world_grip @ T_grip_body @ shapes.poses
         near = table.within((poses @ shapes.middles)[:, :3, 0], step, shapes.radii + need)
         for k, i in near:
@@ -71,19 +70,6 @@ def blocked(
             if d is not None:
                 return Hit(body.name, name, d, need)
     return None
-
-
-class _Shapes:
-    """The shapes of a body as tables: T_body_shape (k, 4, 4), the middle of each as a column (k, 4, 1), and
-    the radius of the ball around it (k,) [m]."""
-
-    def __init__(self, body: Body) -> None:
-        self.poses = np.array([p.pose for p in body.pieces]).reshape(-1, 4, 4)
-        self.middles = np.array([[*p.middle, 1.0] for p in body.pieces]).reshape(-1, 4, 1)
-        self.radii = np.array([p.radius for p in body.pieces])
-
-
-_shapes = lru_cache(maxsize=1024)(_Shapes)
 
 
 class Block:

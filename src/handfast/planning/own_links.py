@@ -49,8 +49,17 @@ def own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
     """The first two bodies of a hand and its arm that come nearer than NEAR on the way q (m, n), or None.
 
     Links, gripper and what it carries, where the covers do not test them. Between two samples the bodies move
-    by less than the clearance they have there, unless the samples themselves lie farther apart.
+    by less than the clearance they have there, unless the samples themselves lie farther apart. What stands
+    round the arm is no matter, so that the answer holds in every state in which it carries the same.
     """
+    load = tuple((name, T.tobytes()) for name, T in ws.carried(state, hand))
+    key = (hand, state.widths[hand], load, q.tobytes())
+    if key not in ws.own:
+        ws.own[key] = _own_hit(ws, state, hand, q)
+    return ws.own[key]
+
+
+def _own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
     pairs = state.once(("own pairs", hand), lambda: tuple(_pairs(ws, state, hand)))
     if not pairs:
         return None

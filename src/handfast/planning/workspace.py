@@ -20,7 +20,7 @@ from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
-from handfast.planning.clear_line import Block, Memo, Standing
+from handfast.planning.clear_line import Block, Hit, Memo, Standing
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, link_bodies, make_hand
 from handfast.planning.state import State
 from handfast.spatial.pose import Pose
@@ -47,7 +47,8 @@ class Workspace:
     """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact, and
     fixed_boxes: as boxes by name; margin: free-space clearance [m]; caps: where the search gives up; dry:
     free paths are taken for granted; memo: answers of exact line tests; blocks, stood: tables of items and of
-    hands that stood somewhere; demands: touches and strategies that the ledger asks for."""
+    hands that stood somewhere; own: whether an arm runs into itself; demands: touches and strategies that the
+    ledger asks for."""
 
     project: Project
     hands: dict[str, Hand]
@@ -60,6 +61,7 @@ class Workspace:
     memo: Memo = field(default_factory=dict)
     blocks: dict[tuple[Body, bytes], Block] = field(default_factory=dict)
     stood: dict[tuple[str, float, bytes], list[Block]] = field(default_factory=dict)
+    own: dict[tuple[object, ...], Hit | None] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
 
     def demanded(self, mate: str) -> tuple[Touch, ...]:
