@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from tests.proof.chart_by_hand import FOLDER, first_fit
 from tests.proof.faults import until, with_motion
 from tests.proof.first_fit_by_hand import by_hand
 
 import handfast.proof.certify as certify
 from handfast.model.motion import Motion
 from handfast.proof import verify
-from handfast.proof.arm_model import load_arm
 from handfast.proof.exact import distance
 from handfast.proof.joint_path import joint_path
 from handfast.proof.scan import Scan, piece_pose, relieved
