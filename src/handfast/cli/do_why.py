@@ -15,7 +15,7 @@ from handfast.model.no_plan import NoPlan
 from handfast.workflow.explain_chart import others, why
 
 if TYPE_CHECKING:
-    from handfast.planning.alternatives import Alternative, Alternatives
+    from handfast.planning.alternatives import Alternative, Alternatives, Held
 
 
 def do_why(folder: str, mate: str, as_json: bool) -> int:
@@ -52,11 +52,22 @@ def _tell(found: Alternatives) -> None:
         say(f"order: after {', '.join(found.after)}, whose parts it is joined to or which it says it needs")
     else:
         say("order: nothing has to be done before it")
+    for held in found.held:
+        say(_grasp(held))
     say("routes, from where things stood then:")
     for route in found.routes:
         say(f"  {route.route:<24} {_verdict(route, found)}")
         for c in route.causes:
             say(f"      {c.count:>5}  {c.cause}" + (f"; nearest: {c.nearest}" if c.nearest else ""))
+
+
+def _grasp(held: Held) -> str:
+    on = " and ".join(held.features)
+    which = f"; number {held.rank} of {held.of} grasps, in the order they are looked at" if held.rank else ""
+    return (
+        f"grasp: {held.hand} hand on {on} of {held.item}, zone {held.zone}, jaws {held.width * 1e3:.1f} mm "
+        f"apart; slips at {held.slip_force:.0f} N or {held.slip_torque:.2f} N m{which}"
+    )
 
 
 def _verdict(route: Alternative, found: Alternatives) -> str:

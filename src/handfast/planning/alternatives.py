@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from handfast.mates.grasps import grasps
 from handfast.model.chart import Chart
+from handfast.model.grasp import Grasp
 from handfast.model.no_plan import CauseCount
 from handfast.model.project import Project
 from handfast.planning.failure import Failure, tally
@@ -32,13 +34,32 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True)
+class Held:
+    """How a hand of the chart holds what it brings: features and zone of the fingers, how far the jaws stand
+    apart [m], at what force [N] and torque [N m] it slips; rank: its place, from 1, in the order in which the
+    grasps that the gripper has of it are looked at (0: it is none of them)."""
+
+    hand: str
+    item: str
+    features: tuple[str, ...]
+    zone: str
+    width: float
+    slip_force: float
+    slip_torque: float
+    rank: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
 class Alternatives:
     """after: the units that have to be done before, because it is joined to what they bring or says that it
-    needs them; given: the project gives the order; routes in the order of their cost."""
+    needs them; given: the project gives the order; held: the grasps of the chart, in order; routes in the
+    order of their cost."""
 
     unit: str
     after: tuple[str, ...]
     given: bool
+    held: tuple[Held, ...]
     routes: tuple[Alternative, ...]
 
 
@@ -57,7 +78,22 @@ def alternatives(project: Project, chart: Chart, mate: str) -> Alternatives:
     routes = routes_of(unit, tuple(ws.hands), set_downs)
     tried = tuple(_try(ws, leg, unit, route, route == taken) for route in routes)
     after = tuple(u.name for u in units if u.name in needs(unit, units))
-    return Alternatives(unit.name, after, project.product.order_given, tried)
+    own = {m.name for m in unit.mates}
+    held = tuple(
+        _held(ws, leg, e.hand, e.grasp) for e in chart.elements if e.mate in own and e.grasp is not None
+    )
+    return Alternatives(unit.name, after, project.product.order_given, held, tried)
+
+
+def _held(ws: Workspace, leg: Leg, hand: str, grasp: Grasp) -> Held:
+    item = ws.items[grasp.item]
+    mass = ws.mass(leg.state, item.name)
+    every = grasps(ws.hands[hand].gripper, item.name, item.features, mass, item.friction)
+    rank = next((k for k, g in enumerate(every, 1) if g == grasp), 0)
+    return Held(
+        hand, item.name, grasp.features, grasp.zone, grasp.width, grasp.slip_force, grasp.slip_torque, rank,
+        len(every),
+    )  # fmt: skip
 
 
 def _before(ws: Workspace, chart: Chart, unit: Unit) -> Leg:

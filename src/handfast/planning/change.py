@@ -138,6 +138,7 @@ def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) ->
             yield from _retained(project, part)
         elif cause == "out of reach":
             yield from _nearer(project, part)
+            yield from _another_hand(project)
         elif cause in (
             "collision at grasp",
             "collision at mate",

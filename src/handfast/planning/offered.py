@@ -19,10 +19,8 @@ from handfast.planning.workspace import Workspace, make_workspace
 from handfast.spatial.se3 import Array
 
 _CHANGES = 160  # changes looked at before giving up on finding one
-_WHOLE, _LEAST = (
-    4,
-    2,
-)  # how many are planned as a whole, of a product of a dozen parts; at least, of a larger one
+_WHOLE = 4  # how many of each kind are planned as a whole, of a product of a dozen parts
+_LEAST = 2  # the same of a larger one, at least
 _DOZEN = 12
 _FARTHER = 1.3  # where one does not do for the whole, the next that moves the same thing goes so much farther
 _TOUCHING = 1e-4  # what stands on a table overlaps it by rounding [m]
@@ -30,15 +28,13 @@ _TOUCHING = 1e-4  # what stands on a table overlaps it by rounding [m]
 
 def with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
     """The no with the first change that works: every unit by itself, then all of the project."""
-    whole, shut = 0, [h for h in ws.hands if at_home(ws, h)]
+    whole, shut = Counter[str](), [h for h in ws.hands if at_home(ws, h)]
     most = max(_LEAST, _WHOLE * _DOZEN // max(_DOZEN, len(ws.project.product.mates)))
     worth = dict.fromkeys(candidates(ws.project, stuck.no, stuck.unit.parts[0], _hit(stuck)))
     order, least = [stuck.unit.name], dict[tuple[str, str], float]()
     for change in islice(worth, _CHANGES):
-        if whole >= most:
-            break
         what = (change.kind, change.target)
-        if _size(change) < least.get(what, 0.0):
+        if whole[change.kind] >= most or _size(change) < least.get(what, 0.0):
             continue
         other = make_workspace(applied(ws.project, change), ws)
         if any(at_home(other, h) for h in shut) or _stands_in_another(other, change):
@@ -47,7 +43,7 @@ def with_change(ws: Workspace, stuck: Stuck, seed: int) -> NoPlan:
         if failed is not None:  # the next change is likely to fail at the same one
             order = [failed, *(name for name in order if name != failed)]
             continue
-        whole += 1
+        whole[change.kind] += 1
         if isinstance(search(replace(other, caps=other.caps.smaller()), seed=seed), Found):
             return replace(stuck.no, change=f"{change.file}: {change.text}", changes=(change,))
         if change.kind in ("move holder", "move obstacle", "move arm"):
