@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.chart import Chart
 from handfast.model.element import Element
@@ -15,9 +19,11 @@ from handfast.motion.timing import timed
 from handfast.planning import plan
 from handfast.planning.leg import element
 from handfast.planning.lower_bound import lower_bound
-from handfast.planning.workspace import Workspace
+from handfast.planning.workspace import Workspace, make_workspace
 
 from .conftest import SEED
+
+PUMP = Path(__file__).parents[2] / "projects" / "dosing-pump"
 
 
 def turn(ws: Workspace, hand: str, joint: int, way: float) -> Motion:
@@ -98,3 +104,30 @@ def test_no_chart_of_the_example_beats_its_bound(first_fit: CheckedProject, char
     assert isinstance(both, Chart)
     assert 0 < both.lower_bound_s < both.makespan_s < chart.makespan_s
     assert 0 < chart.lower_bound_s < chart.makespan_s
+
+
+def test_equal_charts_have_equal_bounds_to_the_last_bit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In whichever order the mates that a mate needs come out of a set, which changes from run to run."""
+
+    class Backwards(set[str]):
+        def __iter__(self) -> Iterator[str]:
+            return iter(sorted(super().__iter__(), reverse=True))
+
+    pump = check_folder(PUMP)
+    assert isinstance(pump, CheckedProject)
+    module, mates = sys.modules["handfast.planning.lower_bound"], pump.project.product.mates
+    own = module._needed
+    ws, rng = make_workspace(pump.project), np.random.default_rng(1)
+    built_on = [len(own(pump.project.product, m, mates)) > 1 for m in mates]
+    charts = [  # what is built on others is quick, so that the work of all before it decides
+        tuple(
+            element(
+                "assemble", "left", m.part, "", m.name, before=rng.uniform(0.1, 9.0) * (0.05 if on else 1)
+            )
+            for m, on in zip(mates, built_on, strict=True)
+        )
+        for _ in range(40)
+    ]
+    bounds = [lower_bound(ws, elements, mates) for elements in charts]
+    monkeypatch.setattr(module, "_needed", lambda *given: Backwards(own(*given)))
+    assert [lower_bound(ws, elements, mates) for elements in charts] == bounds

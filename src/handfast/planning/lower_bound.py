@@ -47,7 +47,9 @@ def lower_bound(ws: Workspace, elements: tuple[Element, ...], mates: tuple[Mate,
         home[mate.name] = max(after, _brought(ws, own.brings, own.joins)) + _sum(ws, own.joins)
     shares = [_sum(ws, working) / len(ws.hands)]
     for name in home:
-        before = _work_before(ws, [works[m] for m in (*needed[name], name)]) / len(ws.hands)
+        # In the order of the mates: that of a set changes from run to run, and with it the sum's last digit.
+        first = [works[m] for m in works if m in needed[name] or m == name]
+        before = _work_before(ws, first) / len(ws.hands)
         later = [works[m] for m in works if name in needed[m] and works[m].joins]
         after = max((_hand_after(ws, hand, later, working) for hand in ws.hands), default=0.0)
         shares.append(max(home[name], before) + after)
