@@ -153,13 +153,16 @@ def candidates(project: Project, no: NoPlan, part: str, hit: tuple[str, ...]) ->
 
 
 def _wider(project: Project, part: str) -> Iterator[Change]:
-    """Each gripper wide enough for this part, then for everything that is gripped; then all of them."""
+    """Each gripper wide enough for this part, then for everything that is gripped; then all of them, also for
+    the other ways to grip things, the narrowest first."""
     one = _opening(grip_widths(project.product.part(part).features)[:1])
     features = [i.features for i in project.product.parts] + [i.features for i in project.cell.tools]
-    every = _opening([w[0] for w in map(grip_widths, features) if w])
+    widths = [w for w in map(grip_widths, features) if w]
+    every = _opening([w[0] for w in widths])
+    wider = sorted({_opening([w]) for ways in widths for w in ways if _opening([w]) > every})
     grippers = project.cell.grippers
     tries = [(g.name, opening) for opening in sorted({one, every}) for g in grippers]
-    for target, opening in [*tries, ("every gripper", every)]:
+    for target, opening in [*tries, *(("every gripper", o) for o in (every, *wider))]:
         if opening > min(g.opening[1] for g in grippers if target in (g.name, "every gripper")):
             text = f"{target}: opening up to {opening * 1e3:.0f} mm"
             yield Change("widen jaws", target, (opening,), "cell.yaml", text)

@@ -12,6 +12,7 @@ from handfast.mates.subassemblies import stands_on
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
 from handfast.planning.master import Clause
+from handfast.planning.pick import pick
 from handfast.planning.realise import realise
 from handfast.planning.route import Route
 from handfast.planning.sifted import sifted
@@ -89,8 +90,14 @@ def never(ws: Workspace, leg: Leg, unit: Unit, route: Route, units: tuple[Unit, 
     root = root_of(bare.state, mate.into)
     upon = {root, *(name for name, _ in ws.group(bare.state, root))}
     away = _hands_off(dry, Leg(bare.state.without(upon)))
-    taken = sifted(dry, away, route.hands[0], mate)
-    return () if any(True for _ in taken.to_pick()) else _if_certain(taken.failures)
+    hand, failures = route.hands[0], list[Failure]()
+    taken = sifted(dry, away, hand, mate)
+    for grasp in taken.to_pick():
+        picked, why = _until_one(pick(dry, away, hand, mate.part, grasp, mate.name, 0))
+        if picked:
+            return ()
+        failures += why
+    return _if_certain([*taken.failures, *failures])
 
 
 def _only_brought_to(ws: Workspace, root: str) -> set[str | None]:
