@@ -9,6 +9,7 @@ import numpy as np
 
 from handfast.mates.home import assembled_poses
 from handfast.mates.subassemblies import stands_on
+from handfast.model.mate import Mate
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
 from handfast.planning.master import Clause
@@ -76,19 +77,25 @@ def never(ws: Workspace, leg: Leg, unit: Unit, route: Route, units: tuple[Unit, 
     dry, mate = replace(ws, dry=True), unit.mates[0]
     others = frozenset(u.name for u in units) - {unit.name} - _there(unit, units)
     bare = _without(leg, others, units)
+    unpicked = _unpicked(dry, bare, mate, route) if _in_hand(unit) and route.kind != "tool" else ()
+    if unpicked:
+        return unpicked
     if not is_standing(bare.state, mate):
         root = root_of(bare.state, mate.into)
-        if _only_brought_to(ws, root) == {mate.stands}:  # else it may come from elsewhere another time
-            brought, failures = _until_one(stood(dry, _hands_off(dry, bare), mate, 0))
-            return () if brought else _if_certain(failures)
+        if _only_brought_to(ws, root) != {mate.stands}:
+            return ()  # it may come from elsewhere another time
+        brought, failures = _until_one(stood(dry, _hands_off(dry, bare), mate, 0))
+        return () if brought else _if_certain(failures)
+    if _in_hand(unit):
         return ()
-    if not _in_hand(unit):
-        works, found = _works(dry, _hands_off(dry, bare), unit, route)
-        return () if works else _if_certain(found)
-    if route.kind == "tool":
-        return ()
+    works, found = _works(dry, _hands_off(dry, bare), unit, route)
+    return () if works else _if_certain(found)
+
+
+def _unpicked(dry: Workspace, bare: Leg, mate: Mate, route: Route) -> tuple[Failure, ...]:
+    """Why the first hand cannot take a part up, with what it goes into out of the way; nothing if it can."""
     root = root_of(bare.state, mate.into)
-    upon = {root, *(name for name, _ in ws.group(bare.state, root))}
+    upon = {root, *(name for name, _ in dry.group(bare.state, root))}
     away = _hands_off(dry, Leg(bare.state.without(upon)))
     hand, failures = route.hands[0], list[Failure]()
     taken = sifted(dry, away, hand, mate)
