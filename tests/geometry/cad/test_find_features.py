@@ -38,8 +38,27 @@ def test_a_share_of_the_corpus_is_found_whole(tmp_path: Path) -> None:
     assert score.true["hole"] > 5
 
 
+def bored_with_recesses(path: Path, wide: float, across: float) -> Found:
+    """A block with a bore of 20 and, to both sides of it, a recess: together they are `across` long."""
+    block = draw.cut(draw.box((-30, -30, 0), (30, 30, 20)), draw.rod((0, 0, -1), (0, 0, 1), 20, 22))
+    block = draw.cut(block, draw.box((-across / 2, -wide / 2, 5), (across / 2, wide / 2, 21)))
+    (drawing,) = read_step(write_step(path, "hub", [("hub", block, at(0, 0, 0))])).drawings
+    return find_features(drawing.graph)
+
+
+def test_two_keyways_in_a_bore_are_slots_and_a_chamber_across_it_is_none(tmp_path: Path) -> None:
+    """A key 6 x 6 goes 2.8 mm into its hub (DIN 6885-1, from memory); a port chamber goes as deep as it
+    likes."""
+    keyed = bored_with_recesses(tmp_path / "keyed.step", 6, 2 * (10 + 2.8))
+    assert [d.form for d in keyed.features if d.feature.kind == "slot"] == ["open at one end"] * 2
+    chamber = bored_with_recesses(tmp_path / "chamber.step", 12, 2 * 18)
+    assert [d for d in chamber.features if d.feature.kind == "slot"] == []
+    assert sum("deep recess" in why for why in chamber.reasons.values()) == 8
+
+
 def test_the_body_of_the_pump(pump: dict[str, Found]) -> None:
     found = {d.feature.name: d for d in pump["body"].features}
+    assert not [name for name, d in found.items() if d.feature.kind == "slot"]  # its port chambers are none
     lobes = [d for d in found.values() if d.feature.diameter == pytest.approx(0.020)]
     assert sorted(d.feature.frame.position[0] for d in lobes) == pytest.approx([-0.009, 0.009])
     assert all(d.form == "blind" and d.chamfers[0] == pytest.approx((0.3e-3, np.pi / 4)) for d in lobes)

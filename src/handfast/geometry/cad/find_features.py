@@ -38,7 +38,7 @@ def find_features(graph: FaceGraph) -> Found:
     patches = patches_of(graph)
     owner = {f: p.index for p in patches.all for f in p.faces}
     lines = axis_lines(patches.all)
-    slots = find_slots(patches)
+    slots, pockets = find_slots(patches)
     taken = {owner[f] for s in slots for f in s.faces if patches.all[owner[f]].kind != "plane"}
     rounds: list[DrawnFeature] = []
     for line in lines:
@@ -48,11 +48,12 @@ def find_features(graph: FaceGraph) -> Found:
         out |= {owner[f] for g in grooves for f in g.faces}
         rounds += gears + grooves + find_round(line, patches, out)
     whole = [*rounds, *slots, *find_sockets(patches), *find_rings(patches)]
-    used = {owner[f] for w in whole for f in (*w.faces, *w.walls)}
+    used = {owner[f] for w in whole for f in (*w.faces, *w.walls)} | {owner[f] for f in pockets}
     faces, thin = find_faces(patches, used | _floors(whole, patches, owner))
     features = _as_sure_as_facets(named([*whole, *faces]), graph)
     told = {f for d in features for f in (*d.faces, *d.walls)}
     reasons = {f: _reason(patch, thin) for patch in patches.all for f in patch.faces if f not in told}
+    reasons |= dict.fromkeys(pockets & set(reasons), "a wall of a deep recess across a wider opening")
     return Found(features, reasons)
 
 

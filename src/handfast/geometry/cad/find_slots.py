@@ -14,10 +14,12 @@ from handfast.spatial.se3 import Array
 
 _LONGEST = 40.0  # lengths over width: beyond, it is a step between two walls and no slot
 _WIDEST = 30e-3
+_KEYWAY = 0.55
+"""Depths over width: keyways in a bore are shallower (DIN 6885-1 has up to 0.5 in the hub, from memory)."""
 
 
-def find_slots(patches: Patches) -> list[DrawnFeature]:
-    """Every slot once."""
+def find_slots(patches: Patches) -> tuple[list[DrawnFeature], set[int]]:
+    """Every slot once; and the faces of deep recesses across wider openings, which are none."""
     planes = [p for p in patches.all if p.kind == "plane"]
     found: list[DrawnFeature] = []
     taken: set[int] = set()
@@ -28,7 +30,24 @@ def find_slots(patches: Patches) -> list[DrawnFeature]:
         if slot is not None:
             taken |= {a.index, b.index}
             found.append(slot)
-    return found
+    pockets = [s for s in found if any(_one_pocket(s, other) for other in found if other is not s)]
+    return [s for s in found if s not in pockets], {f for s in pockets for f in s.faces}
+
+
+def _one_pocket(a: DrawnFeature, b: DrawnFeature) -> bool:
+    """Whether two slots are the ends of one deep recess across a wider opening: floors that face each other,
+    walls in the same planes."""
+    if not all(s.form.startswith("open") and _deep(s) for s in (a, b)):
+        return False
+    T, U = a.feature.frame.matrix, b.feature.frame.matrix
+    away = U[:3, 3] - T[:3, 3]
+    facing = float(T[:3, 2] @ U[:3, 2]) < -ALONG and float(away @ T[:3, 2]) < 0
+    aside = abs(float(away @ T[:3, 1]))
+    return facing and aside < SAME and abs((a.feature.diameter or 0) - (b.feature.diameter or 0)) < SAME
+
+
+def _deep(slot: DrawnFeature) -> bool:
+    return (slot.feature.length or 0.0) > _KEYWAY * (slot.feature.diameter or 0.0)
 
 
 def _facing(planes: list[Patch], patches: Patches) -> list[tuple[Patch, Patch]]:
