@@ -5,6 +5,12 @@ from __future__ import annotations
 
 def main() -> None:
     """The entry point of the program `handfast`."""
-    from handfast.cli.app import start
+    import sys
 
-    start()
+    try:
+        from handfast.cli.app import start
+
+        start()
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        sys.exit(130)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from handfast.cli.exit_codes import NO, YES, UnusableError
+from handfast.cli.exit_codes import NO, STOPPED, YES, UnusableError
 from handfast.cli.findings_text import all_lines
-from handfast.cli.screen import progress, say
+from handfast.cli.screen import complain, progress, say
 from handfast.geometry.cad.cad_error import CadError
 from handfast.geometry.cad.read_cad import Limits
 from handfast.workflow.new_from_cad import Begun, new_from_cad
@@ -20,6 +20,9 @@ def do_new_from_cad(folder: str, source: str, base: str | None, limits: Limits, 
         raise UnusableError(str(error)) from error
     except ValueError as error:
         raise UnusableError(f"--base: {error}") from error
+    except KeyboardInterrupt:
+        complain(f"stopped: nothing was written to {folder}")
+        return STOPPED
     except OSError as error:
         raise UnusableError(f"{folder}: cannot be written: {error.strerror}") from error
     _tell(begun, folder)

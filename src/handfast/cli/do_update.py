@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from handfast.cli.exit_codes import NO, YES, UnusableError
+from handfast.cli.exit_codes import NO, STOPPED, YES, UnusableError
 from handfast.cli.open_project import must_be_folder
-from handfast.cli.screen import progress, say, say_json
+from handfast.cli.screen import complain, progress, say, say_json
 from handfast.geometry.cad.cad_error import CadError
 from handfast.geometry.cad.read_cad import Limits
 from handfast.workflow.from_cad.edit_yaml import flow
@@ -22,6 +22,9 @@ def do_update(folder: str, source: str, limits: Limits, as_json: bool) -> int:
             updated = update_from_cad(folder, source, limits, tell)
     except (CadError, UpdateError) as error:
         raise UnusableError(str(error)) from error
+    except KeyboardInterrupt:
+        complain(f"stopped: {folder} is as it was")
+        return STOPPED
     except OSError as error:
         raise UnusableError(f"{folder}: cannot be written: {error.strerror}") from error
     if as_json:

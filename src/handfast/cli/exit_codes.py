@@ -5,6 +5,8 @@ from __future__ import annotations
 YES = 0
 NO = 1
 UNUSABLE = 2
+STOPPED = 130
+"""By Ctrl-C, as a shell has it."""
 
 
 class UnusableError(Exception):

@@ -24,6 +24,11 @@ def say(line: str = "") -> None:
     print(line)
 
 
+def complain(line: str) -> None:
+    """One line on stderr."""
+    print(line, file=sys.stderr)
+
+
 def say_json(verb: str, answer: dict[str, Any]) -> None:
     """One JSON object on stdout. version goes up when fields change their meaning or go."""
     whole = {"version": JSON_VERSION, "verb": verb, **answer}

@@ -3,14 +3,19 @@ none."""
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from OCP.BRep import BRep_Builder
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCylinder
 from OCP.gp import gp_Dir, gp_Pln, gp_Pnt
+from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
 from tests.geometry.cad.step_writer import at, write_step
 
 from handfast.geometry.cad.cad_error import CadError
@@ -118,6 +123,61 @@ def test_what_is_no_usable_file_is_told_with_its_fix(
     assert str(path) in str(told.value)
 
 
+def in_one_shell(*solids: Any) -> Any:
+    """A solid whose one shell is made of the faces of several."""
+    shell, solid, builder = TopoDS_Shell(), TopoDS_Solid(), BRep_Builder()
+    builder.MakeShell(shell)
+    for shape in solids:
+        walk = TopExp_Explorer(shape, TopAbs_ShapeEnum.TopAbs_FACE)
+        while walk.More():
+            builder.Add(shell, walk.Current())
+            walk.Next()
+    builder.MakeSolid(solid)
+    builder.Add(solid, shell)
+    return solid
+
+
+def test_a_solid_that_runs_through_itself_is_refused_with_the_place(tmp_path: Path) -> None:
+    block = BRepPrimAPI_MakeBox(20.0, 20.0, 20.0).Shape()
+    beside = BRepPrimAPI_MakeBox(gp_Pnt(10, 10, 10), 20.0, 20.0, 20.0).Shape()
+    apart = BRepPrimAPI_MakeBox(gp_Pnt(30, 0, 0), 5.0, 5.0, 5.0).Shape()
+    path = write_step(tmp_path / "rig.step", "rig", [("crossed", in_one_shell(block, beside), at(0, 0, 0))])
+    with pytest.raises(CadError, match=r"'crossed' runs through itself near \(20, 15, 10\) mm") as told:
+        read_cad(path)
+    assert "repair it where it was drawn" in str(told.value)
+    sound = write_step(tmp_path / "two.step", "rig", [("two", in_one_shell(block, apart), at(0, 0, 0))])
+    assert read_cad(sound).drawings[0].name == "two"
+
+
+def test_a_space_without_unit_is_refused_with_its_line(tmp_path: Path) -> None:
+    path = two_parts(tmp_path / "rig.step")
+    text = path.read_text()
+    broken = re.sub(r"GLOBAL_UNIT_ASSIGNED_CONTEXT\s*\(\s*\([^)]*\)\s*\)", "", text, count=1)
+    assert broken != text
+    path.write_text(broken)
+    line = broken[: broken.index("GEOMETRIC_REPRESENTATION_CONTEXT")].count("\n") + 1
+    with pytest.raises(CadError, match=f"line {line}: expected a length unit"):
+        read_cad(path)
+
+
+@pytest.mark.parametrize(("metre", "size"), [("$,.METRE.", "40 m"), (".MICRO.,.METRE.", "4e-05 m")])
+def test_a_part_of_an_impossible_size_asks_for_its_unit(tmp_path: Path, metre: str, size: str) -> None:
+    path = two_parts(tmp_path / "rig.step")
+    path.write_text(path.read_text().replace(".MILLI.,.METRE.", metre))
+    with pytest.raises(CadError, match=f"'block' {size} across; the unit of the file may be wrong"):
+        read_cad(path)
+
+
+def test_a_reader_that_breaks_off_does_not_blame_memory(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = two_parts(tmp_path / "rig.step")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    (tmp_path / "pickle.py").write_text("raise RuntimeError('no pickle today')\n")
+    with pytest.raises(CadError, match=r"the reader broke off and should not have .*no pickle today"):
+        read_cad(path)
+
+
 def test_a_gigantic_file_is_refused_by_its_size(tmp_path: Path) -> None:
     path = two_parts(tmp_path / "rig.step")
     with pytest.raises(CadError, match=r"expected at most 0\.001 MB"):
@@ -138,7 +198,7 @@ def test_limits_of_time_and_memory_are_told(tmp_path: Path) -> None:
     path = two_parts(tmp_path / "rig.step")
     with pytest.raises(CadError, match=r"expected to be read within 0\.05 s"):
         read_cad(path, Limits(seconds=0.05))
-    with pytest.raises(CadError, match=r"(GB of memory|signal)"):
+    with pytest.raises(CadError, match=r"expected to be read within 0\.3 GB of memory"):
         read_cad(path, Limits(memory=300_000_000))
 
 

@@ -42,6 +42,17 @@ def face_graph(shape: Any) -> FaceGraph:
     )
 
 
+def box_of(shape: Any) -> tuple[Array, Array]:
+    """Lowest and highest corner of a box around a shape [mm]; a little larger than it has to be."""
+    from OCP.Bnd import Bnd_Box
+    from OCP.BRepBndLib import BRepBndLib
+
+    box = Bnd_Box()
+    BRepBndLib.Add_s(shape, box, False)
+    low, high = box.CornerMin(), box.CornerMax()
+    return np.array([low.X(), low.Y(), low.Z()]), np.array([high.X(), high.Y(), high.Z()])
+
+
 def faces_of(shape: Any) -> Any:
     """The faces of a shape, numbered from 1 as its graph numbers them from 0: a map of the CAD library."""
     return _map_of(shape, "FACE")

@@ -15,8 +15,11 @@ from threading import Thread
 from handfast.geometry.cad.assembly import Assembly
 from handfast.geometry.cad.cad_error import CadError
 from handfast.geometry.cad.read_mesh_part import is_mesh
+from handfast.geometry.cad.reading_process import OUT_OF_MEMORY
 from handfast.geometry.cad.step_text import LARGEST, look_at_text, must_be_small_enough
 
+_NO_MEMORY = ("MemoryError", "bad_alloc", "OutOfMemory", "failed to map segment", "annot allocate memory")
+"""What libraries say, one way or another, when memory is at its limit."""
 Progress = Callable[[str, int, int], None]
 
 
@@ -48,9 +51,10 @@ def read_cad(
         code = (
             "import sys; from handfast.geometry.cad.reading_process import run; sys.exit(run(*sys.argv[1:]))"
         )
-        words = (path, out, limits.memory, limits.largest, unit or "")
-        asked = [sys.executable, "-c", code, *map(str, words)]
-        child = subprocess.Popen(asked, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        given = (path, out, limits.memory, limits.largest, unit or "")
+        asked = [sys.executable, "-c", code, *map(str, given)]
+        with (Path(folder) / "words").open("w") as words:
+            child = subprocess.Popen(asked, stdout=subprocess.PIPE, stderr=words, text=True)
         try:
             _wait(child, path, limits.seconds, progress)
         finally:
@@ -90,12 +94,17 @@ def _result(code: int, out: Path, path: str | Path, limits: Limits) -> Assembly:
         if isinstance(found, Assembly):
             return found
         raise CadError(str(found))
+    said = (out.parent / "words").read_text(errors="replace").strip().splitlines()
+    if code == OUT_OF_MEMORY or any(word in line for line in said[-3:] for word in _NO_MEMORY):
+        raise CadError(
+            f"{path}: expected to be read within {limits.memory / 1e9:g} GB of memory, was not; leave out "
+            "what is not assembled"
+        )
     if code < 0:
         raise CadError(
             f"{path}: the CAD library broke off (signal {-code}); export the file again, or as another AP"
         )
     raise CadError(
-        f"{path}: expected to be read within {limits.memory / 1e9:g} GB of memory, was not; leave out what "
-        "is not "
-        "assembled"
+        f"{path}: the reader broke off and should not have ({said[-1] if said else f'code {code}'}); please "
+        "report this with the file, and meanwhile export it as another AP"
     )

@@ -10,14 +10,16 @@ import numpy as np
 
 from handfast.geometry.cad.assembly import Assembly, Drawing, Instance
 from handfast.geometry.cad.brep_faces import MM
-from handfast.geometry.cad.brep_graph import BrokenSolidError, face_graph
+from handfast.geometry.cad.brep_graph import BrokenSolidError, box_of, face_graph
 from handfast.geometry.cad.cad_error import CadError
+from handfast.geometry.cad.crossing_faces import crossing
 from handfast.geometry.cad.read_tolerances import Stated, on_faces, read_tolerances
 from handfast.geometry.cad.step_text import LARGEST, look_at_text
 from handfast.spatial.se3 import Array
 
 Progress = Callable[[str, int, int], None]
 _DEEP = 40  # levels of assemblies
+_SMALL, _LARGE = 0.1e-3, 5.0  # of a part that two arms may put together [m]
 
 
 def read_step(path: str | Path, progress: Progress | None = None, largest: int = LARGEST) -> Assembly:
@@ -131,12 +133,18 @@ def _uses(
     parts = Sequence_TDF_Label()
     Tool.GetComponents_s(label, parts)
     inside = (*path, name or names.of(label))
+    taken: list[str] = []
     for i in range(parts.Length()):
         use = parts.Value(i + 1)
         drawn = TDF_Label()
         if Tool.GetReferredShape_s(use, drawn):
             moved = T @ _matrix(Tool.GetLocation_s(use).Transformation())
-            yield from _uses(drawn, names, moved, inside, depth + 1, file, names.of(use))
+            called = names.of(use)
+            if Tool.IsAssembly_s(drawn):  # parts know their sub-assembly by its name: each has its own
+                called = called or names.of(drawn)
+                taken.append(called)
+                called += f"_{taken.count(called)}" if taken.count(called) > 1 else ""
+            yield from _uses(drawn, names, moved, inside, depth + 1, file, called)
 
 
 def _matrix(trsf: Any) -> Array:
@@ -182,6 +190,7 @@ def _drawing(
         notes.append(f"{name}: no solid in it (surfaces or wires), left out")
         return None
     whole = _joined(solids)
+    _must_be_handled(whole, name, path)
     tolerances = on_faces(stated, whole)  # a mirrored solid keeps the order of its faces
     if mirrored:
         whole, name = _mirrored(whole), f"{name}_mirrored"
@@ -193,9 +202,29 @@ def _drawing(
             f"{error.reason}; "
             "repair it where it was drawn, and export it again"
         ) from error
+    where = crossing(whole)
+    if where is not None:
+        x, y, z = (f"{v:.4g}" for v in where)
+        raise CadError(
+            f"{path}: expected solids whose faces meet in edges only, found that of {name!r} "
+            f"runs through itself near ({x}, {y}, {z}) mm in its own frame; repair it where it was drawn, "
+            "and export it again"
+        )
     if len(solids) > 1:
         notes.append(f"{name}: {len(solids)} solids drawn as one part, kept as one")
     return Drawing(name, names.colour(label, shape), graph, len(solids), tolerances)
+
+
+def _must_be_handled(whole: Any, name: str, path: str | Path) -> None:
+    """Refuse what no arm would handle, or no eye would see, before minutes go into it: its unit is wrong."""
+    low, high = box_of(whole)
+    across = MM * float((high - low).max())
+    if not _SMALL < across < _LARGE:
+        raise CadError(
+            f"{path}: expected parts between {1e3 * _SMALL:g} mm and {_LARGE:g} m, found {name!r} "
+            f"{across:.3g} m across; the unit of the file may be wrong: export it again with its unit, or "
+            "leave the part out"
+        )
 
 
 def _entry(label: Any) -> str:

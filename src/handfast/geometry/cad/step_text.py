@@ -14,6 +14,8 @@ _SCHEMA = re.compile(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']*)'", re.IGNORECASE)
 _UNIT = re.compile(
     rb"LENGTH_UNIT\s*\(|CONVERSION_BASED_UNIT\s*\(\s*'(?:INCH|MILL|CENT|METRE|FOOT)", re.IGNORECASE
 )
+_NAMED = re.compile(rb"SI_UNIT\s*\([^)]*\.METRE\.|CONVERSION_BASED_UNIT\s*\(", re.IGNORECASE)
+_SPACE = re.compile(rb"GEOMETRIC_REPRESENTATION_CONTEXT\s*\(\s*3\s*\)", re.IGNORECASE)
 _SOLIDS = (b"MANIFOLD_SOLID_BREP", b"BREP_WITH_VOIDS", b"FACETED_BREP")
 _SURFACES = (b"SHELL_BASED_SURFACE_MODEL", b"GEOMETRIC_CURVE_SET", b"GEOMETRIC_SET", b"TESSELLATED_")
 _INCH = re.compile(rb"CONVERSION_BASED_UNIT\s*\(\s*'INCH", re.IGNORECASE)
@@ -72,7 +74,8 @@ def _must_be_whole(path: str | Path, data: bytes) -> None:
         raise CadError(f"{path}: expected a STEP file, found an empty one; export it again")
     head = data.lstrip(b"\xef\xbb\xbf \t\r\n")[:200]
     if not head.upper().startswith(b"ISO-10303-21"):
-        other = next((name for mark, name in _OTHERS.items() if head.startswith(mark)), f"{head[:20]!r}")
+        begun = head[:20].decode("ascii", "replace").encode("ascii", "replace").decode("ascii")
+        other = next((name for mark, name in _OTHERS.items() if head.startswith(mark)), f"{begun!r}")
         raise CadError(
             f"{path}: expected a STEP file (it begins with ISO-10303-21), found {other}; export as STEP"
         )
@@ -96,9 +99,22 @@ def _must_have_solids(path: str | Path, data: bytes) -> None:
         raise CadError(
             f"{path}: expected solids, found {found} only; export solid bodies, not surfaces or sketches"
         )
-    if not _UNIT.search(data):
+    at = _without_unit(data)
+    if at is not None:
+        line = data.count(b"\n", 0, at) + 1
         raise CadError(
-            f"{path}: expected a length unit (LENGTH_UNIT), found none: a size of 10 may be millimetres or "
-            "inches; "
-            "export it again with its unit"
+            f"{path}, line {line}: expected a length unit that the shapes are drawn in, found none: a size "
+            "of 10 may be millimetres or inches; export it again with its unit"
         )
+
+
+def _without_unit(data: bytes) -> int | None:
+    """Where in the file a unit is missing: of a length unit, or of a space in which solids are drawn; None if
+    none is."""
+    if not _UNIT.search(data) or not _NAMED.search(data):
+        return data.find(b"DATA")
+    for space in _SPACE.finditer(data):
+        begin, end = data.rfind(b";", 0, space.start()) + 1, data.find(b";", space.end())
+        if b"GLOBAL_UNIT_ASSIGNED_CONTEXT" not in data[begin:end].upper():
+            return space.start()
+    return None
