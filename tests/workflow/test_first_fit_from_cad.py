@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.workflow.test_new_from_cad import differences
+from tests.workflow.differences import differences
 
 from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import tempfile
-from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
-
-import numpy as np
 
 from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
@@ -17,10 +16,10 @@ from handfast.geometry.cad.read_cad import Limits, Progress, read_cad
 from handfast.mates.from_cad.guess import Guessed
 from handfast.mates.from_cad.recognise import recognise
 from handfast.model.finding import Finding
-from handfast.spatial.se3 import Array
 from handfast.workflow.from_cad.cell_of import cell_of
 from handfast.workflow.from_cad.errors_of import errors_text
 from handfast.workflow.from_cad.product_text import mesh_name, product_text
+from handfast.workflow.from_cad.ways import up_of, with_stands
 from handfast.workflow.new_project import must_be_new
 
 LAST_READ = "cad/last_read.yaml"
@@ -63,18 +62,39 @@ def new_from_cad(
 def write_project(home: Path, guessed: Guessed, source: str) -> Begun:
     """All files of the project; features that the drawn mesh does not bear out are left out, with the
     reason."""
+    guessed = with_stands(guessed)
     files = project_files(home.name, guessed, source, {})
     left_out, findings = tried(files, guessed)
     if left_out:
         files = project_files(home.name, guessed, source, left_out)
         _, findings = tried(files, guessed)
-    for name, data in files.items():
-        (home / name).parent.mkdir(parents=True, exist_ok=True)
-        (home / name).write_bytes(data)
+    _write_whole(home, files)
     questions = sum(
         data.count(b"# ?") for name, data in files.items() if name.endswith(".yaml") and "/" not in name
     )
     return Begun(tuple(home / name for name in files), guessed, questions, findings)
+
+
+def _write_whole(home: Path, files: dict[str, bytes]) -> None:
+    """All of it or, where something comes between, nothing."""
+    home.parent.mkdir(parents=True, exist_ok=True)
+    partial = Path(tempfile.mkdtemp(prefix=f".{home.name}-", dir=home.parent))
+    try:
+        for name, data in files.items():
+            (partial / name).parent.mkdir(parents=True, exist_ok=True)
+            (partial / name).write_bytes(data)
+        partial.chmod(0o777 & ~_umask())
+        partial.replace(home)  # in one step; an empty folder of that name gives way
+    except BaseException:
+        shutil.rmtree(partial, ignore_errors=True)
+        raise
+
+
+def _umask() -> int:
+    """What a new folder is made without; asking sets it, so it is set back."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
 
 
 def project_files(
@@ -98,22 +118,6 @@ def project_files(
     for part in guessed.parts:
         files[f"meshes/{mesh_name(part)}.stl"] = stl_of(part.placed.graph)
     return files | {f"meshes/{mesh}.stl": data for mesh, data in cell.meshes.items()}
-
-
-def up_of(guessed: Guessed) -> Array:
-    """The way out of most parts, in the frame of the base: it is to point up."""
-    votes: Counter[tuple[float, float, float]] = Counter()
-    features = {(p.name, f.feature.name): f.feature for p in guessed.parts for f in p.features if f.used}
-    poses = {p.name: p.placed.T_assembly_part for p in guessed.parts}
-    for m in guessed.mates:
-        first = m.mate.pairs[0]
-        moving, fixed = features[m.mate.part, first.moving], features[first.fixed_part, first.fixed]
-        z = poses[m.mate.part][:3, :3] @ moving.frame.matrix[:3, 2]
-        over = moving.kind in ("hole", "slot") and fixed.kind == "shaft"
-        x, y, up = (round(float(v), 3) + 0.0 for v in (z if over else -z))
-        votes[x, y, up] += 1
-    best = max(votes, key=lambda v: (votes[v], v[2])) if votes else (0.0, 0.0, 1.0)
-    return np.array(best)
 
 
 def _project(name: str, source: str) -> str:

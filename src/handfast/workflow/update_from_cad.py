@@ -23,7 +23,8 @@ from handfast.workflow.from_cad.merge import Change, Conflict, merge
 from handfast.workflow.from_cad.product_text import mesh_name, product_text
 from handfast.workflow.from_cad.renamed import Names, renamed
 from handfast.workflow.from_cad.same_parts import names_between
-from handfast.workflow.new_from_cad import LAST_CELL, LAST_READ, project_files, tried, up_of
+from handfast.workflow.from_cad.ways import up_of, with_stands
+from handfast.workflow.new_from_cad import LAST_CELL, LAST_READ, project_files, tried
 
 Tree = dict[str, Any]
 BEFORE = "cad/product_before.yaml"
@@ -60,7 +61,7 @@ def update_from_cad(
     assembly = read_cad(source, limits, progress)
     wanted = str(last.get("base", ""))
     known = part_names([i.name for i in assembly.instances])
-    guessed = recognise(assembly, wanted if wanted in known else None, progress)
+    guessed = with_stands(recognise(assembly, wanted if wanted in known else None, progress))
     drawn = _drawn(home, guessed, Path(source).name)
     by_drawing, told = names_between(last, drawn)
     drawn = renamed(drawn, by_drawing)
@@ -208,7 +209,8 @@ def _called(guessed: Guessed, called: dict[str, str]) -> Guessed:
     """The same with its parts under the names that the project has for them."""
     parts = tuple(replace(p, placed=replace(p.placed, name=called[p.name])) for p in guessed.parts)
     mates = tuple(replace(m, mate=replace(m.mate, part=called[m.mate.part])) for m in guessed.mates)
-    return replace(guessed, base=called[guessed.base], parts=parts, mates=mates)
+    groups = tuple(replace(g, base=called[g.base]) for g in guessed.groups)
+    return replace(guessed, base=called[guessed.base], parts=parts, mates=mates, groups=groups)
 
 
 def _write(
@@ -219,8 +221,14 @@ def _write(
         LAST_READ: yaml.safe_dump(drawn, sort_keys=False, allow_unicode=True).encode(),
         "product.yaml": text.encode(),
     }
-    for name, data in {**meshes, **cell, **files}.items():
-        (home / name).parent.mkdir(parents=True, exist_ok=True)
-        partial = (home / name).with_suffix(".partial")
-        partial.write_bytes(data)
-        os.replace(partial, home / name)
+    partial = {home / name: (home / name).with_suffix(".partial") for name in {**meshes, **cell, **files}}
+    try:
+        for name, data in {**meshes, **cell, **files}.items():
+            (home / name).parent.mkdir(parents=True, exist_ok=True)
+            partial[home / name].write_bytes(data)
+    except BaseException:
+        for path in partial.values():
+            path.unlink(missing_ok=True)
+        raise
+    for path, written in partial.items():
+        os.replace(written, path)

@@ -39,6 +39,29 @@ def add_end_faces(parts: tuple[Placed, ...], mates: list[GuessedMate], chosen: C
                 chosen.add(index[held.name], face, 0.9, why)
 
 
+def add_other_ends(parts: tuple[Placed, ...], mates: list[GuessedMate], chosen: ChosenFeatures) -> None:
+    """For every plain shaft that goes in by one end: its other end, by which a hand holds it meanwhile, as
+    long as it stays out."""
+    index = {p.name: k for k, p in enumerate(parts)}
+    for m in mates:
+        if m.mate.kind not in ("insert", "press") or not m.mate.pairs:
+            continue
+        part, name = index[m.mate.part], m.mate.pairs[0].moving
+        key = next(k for k, g in chosen.chosen.items() if k[0] == part and g.feature.name == name)
+        drawn = next((d for d in parts[part].features if d.feature.name == key[1]), None)
+        if drawn is None or drawn.feature.kind != "shaft" or len(drawn.ends) != 2:
+            continue
+        other = part, key[1], 1 - key[2]
+        unused = other not in chosen.chosen
+        chosen.use(*other)
+        end = chosen.feature(*other)
+        # What stays out: a hand reaches no farther, and nothing else goes over the rest.
+        out = (end.length or 0.0) - m.mate.pairs[0].depth
+        fit = chosen.feature(*key).fit if unused else end.fit
+        if out > 0:
+            chosen.change(*other, replace(end, fit=fit, length=round(out, 9)), "")
+
+
 def _tip(screw: Placed) -> Array:
     """T_assembly_tip of its shank; z along the screw."""
     shank = screw.standard.shank if screw.standard is not None else None

@@ -24,9 +24,8 @@ def guess_fit(play: float, together: int, pin: str | None) -> FitGuess:
     if abs(play) > EQUAL:
         return FitGuess(None, None, "")
     if pin is not None:
-        return FitGuess(
-            "F7", pin, f"drawn equal; the pin is {pin}: F7 slides mostly, H7 is pressed - which is it?"
-        )
+        words = f"drawn equal; the pin is {pin}: E8 slides at every size, H7 is pressed - which is it?"
+        return FitGuess("E8", pin, words)
     if together > 1:
         words = f"drawn equal; {together} pairs go in at once, so f7 for play - which fit is it?"
         return FitGuess("H7", "f7", words)

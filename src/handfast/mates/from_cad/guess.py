@@ -54,13 +54,24 @@ class GuessedMate:
     questions: tuple[tuple[str, str], ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class GuessedGroup:
+    """A sub-assembly that the drawing has. name; base: the part it is built on; mates: names of those done in
+    it."""
+
+    name: str
+    base: str
+    mates: tuple[str, ...]
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Guessed:
     """A whole product. base: name of the part all is built on; order: words about how it was found; notes:
-    what the file left open that no single place answers."""
+    what the file left open that no single place answers; groups: built apart."""
 
     base: str
     parts: tuple[GuessedPart, ...]
     mates: tuple[GuessedMate, ...]
     tightenings: tuple[Tightening, ...]
     notes: tuple[str, ...]
+    groups: tuple[GuessedGroup, ...] = ()

@@ -15,7 +15,7 @@ from handfast.spatial.se3 import Array
 @dataclass(frozen=True, eq=False, slots=True)
 class Placed:
     """name: of this use; drawing: index; T_assembly_part; features; standard: what it is known as, or
-    None."""
+    None; path: names of the sub-assemblies around it, outermost first."""
 
     name: str
     drawing: int
@@ -24,6 +24,7 @@ class Placed:
     features: tuple[DrawnFeature, ...]
     standard: StandardPart | None
     mesh: str = ""
+    path: tuple[str, ...] = ()
 
     def feature(self, name: str) -> DrawnFeature:
         """The feature of that name. Raises KeyError."""

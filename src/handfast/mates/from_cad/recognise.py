@@ -8,9 +8,12 @@ from dataclasses import replace
 
 from handfast.geometry.cad.assembly import Assembly
 from handfast.geometry.cad.find_features import find_features
+from handfast.mates.from_cad.built_apart import guessed_groups, kept_together
 from handfast.mates.from_cad.chosen_features import ChosenFeatures
+from handfast.mates.from_cad.contact_pairs import LOOSE
 from handfast.mates.from_cad.contacts import contacts
-from handfast.mates.from_cad.end_faces import add_end_faces
+from handfast.mates.from_cad.drawn_groups import DrawnGroup, drawn_groups
+from handfast.mates.from_cad.end_faces import add_end_faces, add_other_ends
 from handfast.mates.from_cad.fastening import tightenings
 from handfast.mates.from_cad.guess import Guessed, GuessedMate, GuessedPart
 from handfast.mates.from_cad.mate_of_part import mate_of_part
@@ -42,21 +45,32 @@ def recognise(assembly: Assembly, base: str | None = None, progress: Progress | 
     said("contacts", 0, 3)
     found = contacts(parts)
     said("ways out", 1, 3)
-    steps = removals(parts, found, first)
+    drawn, doubts = drawn_groups(parts, found, first)
+    steps, groups = removals(parts, found, first, drawn)
+    doubts = (*doubts, *(_not_whole(g) for g in drawn if g not in groups))
     said("mates", 2, 3)
     chosen = ChosenFeatures(parts)
     mates: list[GuessedMate] = []
     for step in reversed(steps):
         mates.append(mate_of_part(parts, found, step, chosen, first))
-    mates = _in_order(parts, mates, steps)
-    mates, groups = _held(parts, mates)
+    mates = _in_order(parts, mates, steps, groups)
+    mates, screwed = _held(parts, mates, chosen)
+    mates = kept_together(parts, found, groups, mates)
     add_end_faces(parts, mates, chosen)
-    patterns = tightenings(groups, {m.mate.name: m.mate.torque or 0.0 for m in mates})
+    add_other_ends(parts, mates, chosen)
+    patterns = tightenings(screwed, {m.mate.name: m.mate.torque or 0.0 for m in mates})
     guessed = tuple(_part(p, chosen, k) for k, p in enumerate(parts))
     loose = [m for m in mates if not m.mate.pairs]
-    notes = (*assembly.notes, *(f"{m.mate.part} has no mate: {m.why}; write one" for m in loose))
+    no_mate = (f"{m.mate.part} has no mate: {m.why}; write one" for m in loose)
     kept = tuple(m for m in mates if m.mate.pairs)
-    return Guessed(names[first], guessed, kept, patterns, notes)
+    apart = guessed_groups(parts, groups, mates, part_names([g.name for g in groups]))
+    return Guessed(names[first], guessed, kept, patterns, (*assembly.notes, *doubts, *no_mate), apart)
+
+
+def _not_whole(group: DrawnGroup) -> str:
+    return (
+        f"{group.name} is drawn as a sub-assembly, but it cannot come off whole: its parts go in one by one"
+    )
 
 
 def placed_parts(assembly: Assembly, said: Progress) -> tuple[Placed, ...]:
@@ -71,7 +85,7 @@ def placed_parts(assembly: Assembly, said: Progress) -> tuple[Placed, ...]:
     return tuple(
         Placed(
             name, i.drawing, assembly.drawings[i.drawing].graph, i.T_assembly_part, features[i.drawing],
-            standards[i.drawing], meshes[i.drawing],
+            standards[i.drawing], meshes[i.drawing], i.path,
         )
         for name, i in zip(names, assembly.instances, strict=True)
     )  # fmt: skip
@@ -100,19 +114,29 @@ def _in_frame_of(parts: tuple[Placed, ...], base: int) -> tuple[Placed, ...]:
 
 
 def _in_order(
-    parts: tuple[Placed, ...], mates: list[GuessedMate], steps: tuple[Removal, ...]
+    parts: tuple[Placed, ...],
+    mates: list[GuessedMate],
+    steps: tuple[Removal, ...],
+    groups: tuple[DrawnGroup, ...],
 ) -> list[GuessedMate]:
     """Each mate after those whose parts it would shut out, unless it is joined to what they bring anyway."""
     by_part = {m.mate.part: m.mate for m in mates if m.mate.pairs}
     shuts_out: dict[str, list[str]] = {}
     for step in reversed(steps):
-        for later in step.barred_by:
+        for later in dict.fromkeys(_brought_by(k, step.part, groups) for k in sorted(step.barred_by)):
             shuts_out.setdefault(parts[later].name, []).append(parts[step.part].name)
     out = []
     for m in mates:
         first = [n for n in shuts_out.get(m.mate.part, ()) if n in by_part and n not in m.mate.joined]
         out.append(replace(m, mate=replace(m.mate, needs=_not_implied(first, m.mate, by_part))))
     return out
+
+
+def _brought_by(part: int, other: int, groups: tuple[DrawnGroup, ...]) -> int:
+    """The part whose mate brings a part to another one: the base of the outermost group without that
+    other."""
+    around = [g for g in groups if part in g.members and other not in g.members]
+    return max(around, key=lambda g: len(g.members)).base if around else part
 
 
 def _not_implied(first: list[str], mate: Mate, by_part: dict[str, Mate]) -> tuple[str, ...]:
@@ -128,10 +152,10 @@ def _not_implied(first: list[str], mate: Mate, by_part: dict[str, Mate]) -> tupl
 
 
 def _held(
-    parts: tuple[Placed, ...], mates: list[GuessedMate]
+    parts: tuple[Placed, ...], mates: list[GuessedMate], chosen: ChosenFeatures
 ) -> tuple[list[GuessedMate], dict[tuple[str, ...], dict[str, Array]]]:
-    """Parts that screws clamp are held until the second screw, or the only one; the screws by what they
-    clamp."""
+    """Parts that screws clamp are held until the second screw, or the only one, unless they stay where they
+    are put; the screws by what they clamp."""
     groups: dict[tuple[str, ...], dict[str, Array]] = {}
     where = {p.name: p.T_assembly_part[:3, 3] for p in parts}
     for m in mates:
@@ -143,10 +167,26 @@ def _held(
         for part in clamped:
             until.setdefault(part, order[min(1, len(order) - 1)])
     held = [
-        replace(m, mate=replace(m.mate, held_until=until[m.mate.part])) if m.mate.part in until else m
+        replace(m, mate=replace(m.mate, held_until=until[m.mate.part]))
+        if m.mate.part in until and not _stays_put(parts, m.mate, chosen)
+        else m
         for m in mates
     ]
     return held, groups
+
+
+def _stays_put(parts: tuple[Placed, ...], mate: Mate, chosen: ChosenFeatures) -> bool:
+    """Whether a part lies on a face, two pins or bosses keep it from turning, and no ring lifts it."""
+    index = {p.name: k for k, p in enumerate(parts)}
+    if mate.kind != "seat" or any(parts[index[p.fixed_part]].is_a("o-ring") for p in mate.pairs):
+        return False
+    features = {(key[0], g.feature.name): g.feature for key, g in chosen.chosen.items()}
+    snug = 0
+    for p in mate.pairs:
+        ours, theirs = features[index[mate.part], p.moving], features[index[p.fixed_part], p.fixed]
+        play = (ours.diameter or 0.0) - (theirs.diameter or 0.0)
+        snug += ours.kind in ("hole", "slot") and theirs.kind == "shaft" and play <= LOOSE
+    return snug > 1
 
 
 def _part(placed: Placed, chosen: ChosenFeatures, index: int) -> GuessedPart:

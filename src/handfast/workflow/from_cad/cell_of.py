@@ -5,18 +5,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from handfast.files.starter.cell_text import NOMINAL_REACH, arms_text
 from handfast.files.starter.written import mm, row
 from handfast.geometry.drawn_block import block_with_bore
 from handfast.mates.from_cad.guess import Guessed
 from handfast.spatial.se3 import Array
-from handfast.workflow.from_cad.lying import Lying, lying, standing
+from handfast.workflow.from_cad.lying import Lying, lying
+from handfast.workflow.from_cad.nest_of import bench_text, nest_text
+from handfast.workflow.from_cad.pose_text import pose_text
 
-_PAD, _PLATE, _STOP, _SLACK = 70e-3, 85e-3, 8e-3, 0.1e-3
+_PAD = 70e-3
 _BETWEEN = 44e-3  # left for fingers between two parts [m]
-_FORWARD = 0.45  # of the nest from the bases [m]
 _OPENING = 85e-3
 
 
@@ -31,9 +30,10 @@ class Cell:
 def cell_of(guessed: Guessed, up: Array) -> Cell:
     """up: direction of the base's frame that points up."""
     places = lying(guessed, up)
-    nest, half = _nest(guessed, up)
+    nest, half = nest_text(guessed, up)
     meshes: dict[str, bytes] = {}
-    trays, beyond = _trays(places, _sides(guessed), half, meshes)
+    bench, wide = bench_text(guessed, places, half[1])
+    trays, beyond = _trays(guessed, places, max(half[0], wide), meshes)
     screws = sorted(
         {f.feature.thread or "" for p in guessed.parts for f in p.features if not f.feature.internal}
     )
@@ -45,7 +45,7 @@ def cell_of(guessed: Guessed, up: Array) -> Cell:
 {_GRIPPERS}{_tools(threads, meshes)}
 holders:
 {nest}
-{trays}{_stand(beyond) if threads else ""}
+{bench}{trays}{_stand(beyond) if threads else ""}
 obstacles:
   table:
     solids: [{{box: [2000 mm, 1500 mm, 40 mm], at: {{position: [0 mm, 300 mm, -20 mm]}}}}]
@@ -60,37 +60,6 @@ controller:
     return Cell(text, meshes)
 
 
-def _nest(guessed: Guessed, up: Array) -> tuple[str, tuple[float, float]]:
-    base = next(p for p in guessed.parts if p.name == guessed.base)
-    T = standing(guessed, up)
-    points = base.placed.graph.vertices @ T[:3, :3].T
-    low, high = points.min(axis=0), points.max(axis=0)
-    size, middle = high - low, (low + high) / 2
-    tall = min(_STOP, 0.4 * float(size[2]))
-    lines = [
-        "  nest:                 # a fixture: a plate with four stops around the base",
-        "    kind: nest",
-        f"    at: {{position: {row(0, _FORWARD, 0)}}}",
-        "    solids:",
-        f"      - "
-        f"{{box: {row(size[0] + 0.05, size[1] + 0.04, _PLATE)}, at: {{position: {row(0, 0, _PLATE / 2)}}}}}",
-    ]
-    for axis in (0, 1):
-        for sign in (-1, 1):
-            at = [0.0, 0.0, _PLATE + tall / 2]
-            at[axis] = sign * (float(size[axis]) / 2 + _SLACK + _STOP / 2)
-            edges = [0.3 * float(size[0]), 0.3 * float(size[1]), tall]
-            edges[axis] = _STOP
-            lines.append(f"      - {{box: {row(*edges)}, at: {{position: {row(*at)}}}}}")
-    at = [-float(middle[0]), -float(middle[1]), _PLATE - float(low[2])]
-    pose = pose_text(T, at)
-    lines += [
-        "    places:",
-        f"      seat: {{at: {pose}, holds: {guessed.base}, slack: {mm(_SLACK)}, slack_angle: 0.2 deg}}",
-    ]
-    return "\n".join(lines), (float(size[0]) / 2, float(size[1]) / 2)
-
-
 def _sides(guessed: Guessed) -> dict[str, str]:
     """By part: the left hand holds what screws are driven through, the right one drives them; the others
     alternately."""
@@ -102,44 +71,37 @@ def _sides(guessed: Guessed) -> dict[str, str]:
 
 
 def _trays(
-    places: dict[str, Lying],
-    of_part: dict[str, str],
-    half: tuple[float, float],
-    meshes: dict[str, bytes],
+    guessed: Guessed, places: dict[str, Lying], half: float, meshes: dict[str, bytes]
 ) -> tuple[str, float]:
     """Parts on their sides, in columns that grow away from the nest; and how far to the right they reach
-    [m]."""
+    [m]. half: extent of nest and bench along x [m]."""
     sides: dict[str, list[Lying]] = {"left": [], "right": []}
+    of_part = _sides(guessed)
+    built_on = {g.base for g in guessed.groups}
     for part, place in places.items():
-        sides[of_part[part]].append(place)
+        if part not in built_on:
+            sides[of_part[part]].append(place)
     lines, beyond = [], 0.0
     for side, members in sides.items():
         sign = -1.0 if side == "left" else 1.0
         if not members:
             continue
         lines += [f"  {side}_tray:", "    kind: tray", f"    at: {{position: {row(0, 0, 0)}}}", "    solids:"]
-        where = _columns(members, half[0] + 0.06)
         held = []
-        for place, (x, y) in zip(members, where, strict=True):
-            lines.append(_under(place, sign * x, y, meshes))
+        for place, (x, y) in zip(members, _columns(members, half + 0.06), strict=True):
             beyond = max(beyond, sign * x + max(place.footprint[0], place.pad[0]))
-            at = [
-                sign * x + place.T_seat_part[0, 3],
-                y + place.T_seat_part[1, 3],
-                _PAD + place.T_seat_part[2, 3],
-            ]
-            pose = pose_text(place.T_seat_part, at)
-            held.append(
-                f"      {place.part}: "
-                f"{{at: {pose}, holds: {place.part}, slack: 0.2 mm, slack_angle: 0.5 deg}}"
-            )
-            held[-1] += f"   # {place.words}"
-        lines += [
-            "    # ? Where do parts lie in your trays? Slack is how far they may lie off.",
-            "    places:",
-            *held,
-        ]
+            lines.append(_under(place, sign * x, y, meshes))
+            held.append(_held(place, sign * x, y))
+        lines.append("    # ? Where do parts lie in your trays? Slack is how far they may lie off.")
+        lines += ["    places:", *held]
     return "\n".join(lines) + "\n", beyond
+
+
+def _held(place: Lying, x: float, y: float) -> str:
+    at = [x + place.T_seat_part[0, 3], y + place.T_seat_part[1, 3], _PAD + place.T_seat_part[2, 3]]
+    pose = pose_text(place.T_seat_part, at)
+    line = f"      {place.part}: {{at: {pose}, holds: {place.part}, slack: 0.2 mm, slack_angle: 0.5 deg}}"
+    return f"{line}   # {place.words}"
 
 
 def _columns(members: list[Lying], start: float) -> list[tuple[float, float]]:
@@ -195,21 +157,6 @@ def extra_place(part: str, place: Lying, number: int) -> str:
     places:
       place: {{at: {pose_text(place.T_seat_part, at)}, holds: {part}, slack: 0.2 mm, slack_angle: 0.5 deg}}
 """
-
-
-def pose_text(T: Array, position: list[float]) -> str:
-    """`{position: ..., turn: ...}`: turned about the fixed x, then y, then z."""
-    R = T[:3, :3]
-    ry = float(np.arcsin(np.clip(-R[2, 0], -1, 1)))
-    if abs(R[2, 0]) > 1 - 1e-9:  # x points along z: only the sum of the other two turns counts
-        rx, rz = 0.0, float(np.arctan2(-R[0, 1], R[1, 1]))
-    else:
-        rx, rz = float(np.arctan2(R[2, 1], R[2, 2])), float(np.arctan2(R[1, 0], R[0, 0]))
-    turn = [round(float(np.rad2deg(a)), 7) + 0.0 for a in (rx, ry, rz)]
-    at = row(*(round(p, 9) for p in position))
-    if not any(turn):
-        return f"{{position: {at}}}"
-    return f"{{position: {at}, turn: [{', '.join(f'{a:.9g} deg' for a in turn)}]}}"
 
 
 _GRIPPERS = f"""\

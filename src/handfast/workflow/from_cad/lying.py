@@ -10,10 +10,13 @@ from handfast.mates.from_cad.guess import Guessed, GuessedPart
 from handfast.mates.resting import resting_poses
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
+from handfast.workflow.from_cad.ways import from_below, group_up
 
 _PLAY = 0.3e-3  # of a shaft in the hole that it stands in [m]
 _SHARE = 0.04  # of throws: a side on which a part ends more rarely is no side to lie on
 _UPRIGHT = 0.4  # of its length that a pin stands in its hole
+TURNED = se3.rotation(np.array([1.0, 0.0, 0.0]), np.pi)
+"""T (4, 4) that turns over what stands, about the world's x."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -31,15 +34,41 @@ class Lying:
 
 
 def lying(guessed: Guessed, up: Array) -> dict[str, Lying]:
-    """By part, all but the base. up: direction of the base's frame that points up in the cell."""
+    """By part, all but the base. up: direction of the base's frame that points up in the cell. What comes in
+    from below lies as it goes in once the base is turned over."""
     T_up = standing(guessed, up)
-    return {p.name: _one(guessed, p, T_up) for p in guessed.parts if p.name != guessed.base}
+    below = from_below(guessed)
+    turned = {m.mate.part for m in guessed.mates if m.mate.name in below}
+    built_on = {g.base: g for g in guessed.groups}
+    found = {}
+    for p in guessed.parts:
+        T_home = (TURNED @ T_up if p.name in turned else T_up) @ p.placed.T_assembly_part
+        T_home[:3, 3] = 0.0
+        if p.name in built_on:
+            found[p.name] = _to_be_built_on(p, T_home, group_up(guessed, built_on[p.name]))
+        elif p.name != guessed.base:
+            found[p.name] = _in_a_hole(guessed, p, T_home) or _on_a_pad(p, T_home)
+    return found
+
+
+def _to_be_built_on(part: GuessedPart, T_home: Array, up: Array) -> Lying:
+    """Upright, as its own parts go in; turned about z as it goes home."""
+    T = upright(up)
+    turn = T_home[:3, :3] @ T[:3, :3].T
+    about_z = float(np.arctan2(turn[1, 0] - turn[0, 1], turn[0, 0] + turn[1, 1]))
+    T = se3.rotation(np.array([0.0, 0.0, 1.0]), about_z) @ T
+    x, y, _ = np.ptp(part.placed.graph.vertices @ T[:3, :3].T, axis=0) / 2
+    return Lying(
+        part.name, T, (float(x), float(y)), None, (float(x), float(y)), "its own parts are put in here"
+    )
 
 
 def standing(guessed: Guessed, up: Array) -> Array:
     """Rotation (4, 4) of the base's frame into the world: up, its longer side away from the arms' bases, so
     that two hands beside it come to both of its ends."""
     T = upright(up)
+    if from_below(guessed) or guessed.groups:
+        return T  # another place stands behind it, and hands come from either side
     base = next(p for p in guessed.parts if p.name == guessed.base)
     x, y, _ = np.ptp(base.placed.graph.vertices @ T[:3, :3].T, axis=0)
     return np.asarray(se3.rotation(np.array([0.0, 0.0, 1.0]), np.pi / 2) @ T) if x > y * 1.05 else T
@@ -54,16 +83,6 @@ def upright(up: Array) -> Array:
     T = np.eye(4)
     T[:3, :3] = np.stack([x, np.cross(z, x), z])
     return T
-
-
-def _one(guessed: Guessed, part: GuessedPart, T_up: Array) -> Lying:
-    T_home = T_up @ part.placed.T_assembly_part
-    T_home = T_home.copy()
-    T_home[:3, 3] = 0.0
-    standing = _in_a_hole(guessed, part, T_home)
-    if standing is not None:
-        return standing
-    return _on_a_pad(part, T_home)
 
 
 def _in_a_hole(guessed: Guessed, part: GuessedPart, T_home: Array) -> Lying | None:

@@ -29,6 +29,13 @@ def product_text(guessed: Guessed, source: str, left_out: dict[str, dict[str, st
         lines += ["tightenings:"]
         for pattern in guessed.tightenings:
             lines += _tightening(pattern)
+    if guessed.groups:
+        lines += [
+            "",
+            "# ? Drawn as sub-assemblies: are they built apart, and carried as one? Leave out what is not.",
+        ]
+        lines += ["subassemblies:"]
+        lines += [f"  {g.name}: {{base: {g.base}, mates: [{', '.join(g.mates)}]}}" for g in guessed.groups]
     return "\n".join(lines).rstrip() + "\n"
 
 
@@ -84,6 +91,8 @@ def mate_lines(guess: GuessedMate) -> list[str]:
     lines += [*asked.get("torque", []), f"    torque: {m.torque:g} N m"] if m.torque else []
     lines += [f"    held_until: {m.held_until}"] if m.held_until else []
     lines += ["    free_roll: true"] if m.free_roll else []
+    lines += [*asked.get("stays", []), "    stays: true"] if m.stays else []
+    lines += [f"    stands: {m.stands.removeprefix('place.')}"] if m.stands else []
     return [*lines, ""]
 
 

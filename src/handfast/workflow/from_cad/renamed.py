@@ -11,12 +11,13 @@ Tree = dict[str, Any]
 @dataclass(frozen=True, slots=True)
 class Names:
     """parts: new name by old one; features: by (part as it was called, feature); mates; patterns: of
-    tightening."""
+    tightening; groups: sub-assemblies."""
 
     parts: dict[str, str] = field(default_factory=dict)
     features: dict[tuple[str, str], str] = field(default_factory=dict)
     mates: dict[str, str] = field(default_factory=dict)
     patterns: dict[str, str] = field(default_factory=dict)
+    groups: dict[str, str] = field(default_factory=dict)
 
     def part(self, name: str) -> str:
         """Of a part."""
@@ -48,6 +49,15 @@ def renamed(tree: Tree, names: Names) -> Tree:
                 "screws": [names.mate(s) for s in pattern.get("screws", [])],
             }
             for key, pattern in tree["tightenings"].items()
+        }
+    if "subassemblies" in tree:
+        out["subassemblies"] = {
+            names.groups.get(key, key): {
+                **group,
+                "base": names.part(str(group.get("base", ""))),
+                "mates": [names.mate(str(m)) for m in group.get("mates", [])],
+            }
+            for key, group in tree["subassemblies"].items()
         }
     return out
 

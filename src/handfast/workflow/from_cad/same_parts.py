@@ -39,7 +39,7 @@ def names_between(old: Tree, new: Tree, names_tell: bool = False) -> tuple[Names
                 features[now, f.name] = _free(f.name, {x.name for x in a} | {x.name for x in b})
     mates = _mates(old, new, parts)
     renamed = {now: before for now, before in parts.items() if now != before}
-    return Names(renamed, features, mates, _patterns(old, new, mates)), told
+    return Names(renamed, features, mates, _patterns(old, new, mates), _groups(old, new, parts)), told
 
 
 def _parts(old: Tree, new: Tree) -> dict[str, str]:
@@ -77,6 +77,17 @@ def _patterns(old: Tree, new: Tree, mates: dict[str, str]) -> dict[str, str]:
         best = max(common, key=lambda o: common[o], default=None)
         if best is not None and common[best] and best != name and best not in found.values():
             found[name] = best
+    return found
+
+
+def _groups(old: Tree, new: Tree, parts: dict[str, str]) -> dict[str, str]:
+    """A sub-assembly is known by the part that it is built on."""
+    by_base = {str(g.get("base")): name for name, g in (old.get("subassemblies") or {}).items()}
+    found = {}
+    for name, group in (new.get("subassemblies") or {}).items():
+        before = by_base.get(parts.get(str(group.get("base")), ""))
+        if before is not None and before != name:
+            found[name] = before
     return found
 
 
