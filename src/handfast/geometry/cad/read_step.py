@@ -202,7 +202,7 @@ def _drawing(
             f"{error.reason}; "
             "repair it where it was drawn, and export it again"
         ) from error
-    where = crossing(whole)
+    where = crossing(whole, graph)
     if where is not None:
         x, y, z = (f"{v:.4g}" for v in where)
         raise CadError(
