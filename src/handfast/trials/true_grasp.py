@@ -9,7 +9,7 @@ from handfast.model.grasp import Grasp
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.trials.true_cell import TrueCell
-from handfast.trials.true_jaws import Between, between, hangs_fast, stands_at
+from handfast.trials.true_jaws import Between, T_jaw_from_world, between, hangs_fast, stands_at
 
 _MEANT = 0.06  # jaws that close on nothing were meant for what lies this near, if anything does [m]
 
@@ -43,7 +43,8 @@ def nearest(cell: TrueCell, arm: str, grasps: tuple[Grasp, ...]) -> Between | No
     where nothing lies near."""
     name = cell.project.cell.gripper_of(arm).name
     able = [g for g in grasps if g.gripper == name and g.item in cell.items]
-    near = [b for b in (between(cell, arm, g) for g in able) if b.away < _MEANT]
+    jaws = T_jaw_from_world(cell, arm) if able else None
+    near = [b for b in (between(cell, arm, g, jaws) for g in able) if b.away < _MEANT]
     return min(near, key=lambda b: (b.meets == "beside", _cost(b)), default=None)
 
 

@@ -55,10 +55,12 @@ class Between:
         return float(np.linalg.norm(self.off))
 
 
-def between(cell: TrueCell, arm: str, grasp: Grasp) -> Between:
-    """How an item that this grasp is for stands to the open jaws of an arm."""
+def between(cell: TrueCell, arm: str, grasp: Grasp, T_jaw_world: Array | None = None) -> Between:
+    """How an item that this grasp is for stands to the open jaws of an arm. T_jaw_world (4, 4): where they
+    are, if that has been worked out."""
     hand, gripper = cell.hands[arm], cell.project.cell.gripper_of(arm)
-    T_jaw_item = se3.inverse(cell.T_world_grip(arm) @ cell.T_grip_jaw(arm)) @ cell.T_world(grasp.item)
+    jaws = T_jaw_from_world(cell, arm) if T_jaw_world is None else T_jaw_world
+    T_jaw_item = jaws @ cell.T_world(grasp.item)
     found = T_jaw_item @ se3.inverse(grasp.T_grip_part.matrix)
     about = np.array(grasp.about)
     off = (found @ np.append(about, 1.0))[:3] - about
@@ -79,6 +81,11 @@ def between(cell: TrueCell, arm: str, grasp: Grasp) -> Between:
     elif zone.kind == "V" and abs(off[0 if zone.groove == "along" else 2]) > half_mouth(zone):
         meets = "land"
     return Between(grasp, off, turned, against, eta, bears, meets)
+
+
+def T_jaw_from_world(cell: TrueCell, arm: str) -> Array:
+    """T_jaw_world of the real jaws (4, 4)."""
+    return se3.inverse(cell.T_world_grip(arm) @ cell.T_grip_jaw(arm))
 
 
 def _wide(grasp: Grasp, against: Array, bears: Array) -> float:

@@ -50,6 +50,16 @@ def twice(case: Case) -> Iterator[Finding]:
             )
 
 
+def held_by_reject(case: Case) -> Iterator[Finding]:
+    """Places for bad parts that hold something at the start."""
+    for holder in case.project.cell.holders:
+        for place in holder.places if holder.kind == "reject" else ():
+            if place.holds is not None:
+                path = ("cell", "holders", holder.name, "places", place.name, "holds")
+                fix = f"take `holds` off, and give {place.holds} a place in a tray"
+                yield case.finding("reject-holds", path, "an empty place for bad parts", place.holds, fix)
+
+
 def in_material(case: Case) -> Iterator[Finding]:
     """Parts and tools whose places put them into the material of something else."""
     if any(path[0] in ("cell", "product") for path in case.broken):
@@ -90,6 +100,11 @@ RULES = (
         "held-twice",
         "Every part and tool lies in one place at the start: there is one of each.",
         twice,
+    ),
+    Rule(
+        "reject-holds",
+        "A place for bad parts is empty at the start: what lies there counts as bad and is never taken.",
+        held_by_reject,
     ),
     Rule(
         "lies-in-material",
