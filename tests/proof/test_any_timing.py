@@ -104,6 +104,6 @@ def test_a_hand_that_stands_in_the_way_of_another_is_told(
         (e for e in chart.elements if e.hand == takes.hand and e.number < takes.number),
         key=lambda e: e.number,
     )
-    assert not apart.standing(gives.number, comes.number)
+    assert not apart.standing(gives.number, comes.number, late=False)
     first = next(e for e in chart.elements if e.motions)
-    assert apart.standing(0, first.number)
+    assert apart.standing(0, first.number, late=True)

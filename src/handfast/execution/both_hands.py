@@ -39,9 +39,9 @@ class Apart(Protocol):
         """Whether two elements, of one hand each, cannot meet at whatever points of them the hands are."""
         ...
 
-    def standing(self, after: int, two: int) -> bool:
-        """Whether the hand of an element, standing where it ends, cannot be met by all of another's; after 0:
-        standing where the other hand starts from."""
+    def standing(self, after: int, two: int, late: bool) -> bool:
+        """Whether the hand of an element, standing where it ends, cannot be met by another's before the chart
+        has it stand there, or, late, after; after 0: standing where it starts from."""
         ...
 
 
@@ -123,7 +123,7 @@ class BothHands:
         if self._left[other] and self._left[other][0].start_s < e.start_s - _TINY:
             return False
         last = self._last[other]
-        return last is None or _end(last) <= e.start_s + MARGIN or self._stands(other, e)
+        return last is None or _end(last) <= e.start_s + MARGIN or self._stands(other, e, late=False)
 
     def _begin(self, hand: str) -> None:
         e, clock = self._left[hand].popleft(), self._cell.clock()
@@ -215,7 +215,7 @@ class BothHands:
         a, b = self._going.get(one), self._going.get(two)
         if a is not None and b is not None:
             if a.waits or b.waits:
-                return self._stands(one, b.element) if a.waits else self._stands(two, a.element)
+                return self._stands(one, b.element, True) if a.waits else self._stands(two, a.element, True)
             if not (a.stalled or b.stalled) and abs(self._reached(a) - self._reached(b)) <= MARGIN + _TINY:
                 return True
             return self._apart.moving(a.element.number, b.element.number)
@@ -226,11 +226,13 @@ class BothHands:
         last, left = self._last[other], self._left[other]
         early = _end(last) - now if last is not None else 0.0
         late = now - left[0].start_s if left else 0.0
-        return max(early, late) <= MARGIN + _TINY or self._stands(other, going.element)
+        if early > MARGIN + _TINY and not self._stands(other, going.element, late=False):
+            return False
+        return late <= MARGIN + _TINY or self._stands(other, going.element, late=True)
 
-    def _stands(self, hand: str, e: Element) -> bool:
+    def _stands(self, hand: str, e: Element, late: bool) -> bool:
         last = self._last[hand]
-        return self._apart.standing(0 if last is None else last.number, e.number)
+        return self._apart.standing(0 if last is None else last.number, e.number, late)
 
     def _halt(self) -> None:
         """Both arms stop where they are. Raises StoppedError."""

@@ -24,6 +24,7 @@ from handfast.proof.pieces_table import Index, PieceTable, piece_table
 from handfast.proof.replay import standings
 from handfast.proof.standing import Standing, carrier_of
 from handfast.proof.stl import Array
+from handfast.proof.timeline import lay_out
 
 SPARE = 0.01  # what two hands keep between them out of step [m]: more than corrections move an arm by
 _CLOSE = 0.05  # exact shapes are measured once two hands move less than this within a part [m]
@@ -73,22 +74,43 @@ class AnyTiming:
         self._cell = load_bodies(project)
         self._table = piece_table(self._cell)
         self._standing = standings(project, self._cell, chart)
-        self._known: dict[tuple[int, int, bool], bool] = {}
+        self._known: dict[tuple[int, int, str], bool] = {}
 
     def moving(self, one: int, two: int) -> bool:
         """Whether two elements, of one hand each, cannot meet at whatever points of them the hands are."""
         a, b = sorted((one, two))
-        return self._once((a, b, False), lambda: _clear(self._table, self._way(a), self._way(b)))
+        return self._once((a, b, "moving"), lambda: _clear(self._table, self._way(a), self._way(b)))
 
-    def standing(self, after: int, two: int) -> bool:
-        """Whether the hand of an element, standing where it ends, cannot be met by all of another's; after 0:
-        standing at home."""
-        table = self._table
-        return self._once((after, two, True), lambda: _clear(table, self._still(after, two), self._way(two)))
+    def standing(self, after: int, two: int, late: bool) -> bool:
+        """Whether the hand of an element, standing where it ends, cannot be met by another's; after 0:
+        standing at home. While the chart itself has it stand there the chart's own proof has looked: asked
+        about is what the other does before that, or, where this hand goes on too late, behind it."""
+
+        def clear() -> bool:
+            still, way = self._still(after, two), self._way(two)
+            part = self._beside(after, two, way.duration, late)
+            return part is None or _clear(self._table, still, way, part)
+
+        return self._once((after, two, "late" if late else "early"), clear)
+
+    def _beside(self, after: int, two: int, duration: float, late: bool) -> tuple[float, float] | None:
+        """The part of an element's motions, in their own time [s], before the chart has the other hand stand
+        where an element has ended, or behind that."""
+        moves = [m.start for m in lay_out(self._chart).moves if m.element.number == two]
+        if not moves:
+            return None
+        hand = next(h for h in self._chart.hands if h != self._element(two).hand)
+        if late:
+            coming = [e.start_s for e in self._working() if e.hand == hand and e.number > after]
+            part = (max(min(coming, default=np.inf) - moves[0], 0.0), duration)
+        else:
+            e = self._element(after) if after else None
+            part = (0.0, min((e.start_s + e.duration_s if e is not None else 0.0) - moves[0], duration))
+        return part if part[0] < part[1] else None
 
     def ahead_of_time(self) -> None:
         """Work out now what is asked when hands are at elements that the chart has at the same time."""
-        working = [e for e in self._chart.elements if e.kind not in ("hold", "delay")]
+        working = self._working()
         for e in working:
             for other in working:
                 if (
@@ -98,10 +120,13 @@ class AnyTiming:
                 ):
                     self.moving(e.number, other.number)
 
-    def _once(self, key: tuple[int, int, bool], work: Callable[[], bool]) -> bool:
+    def _once(self, key: tuple[int, int, str], work: Callable[[], bool]) -> bool:
         if key not in self._known:
             self._known[key] = work()
         return self._known[key]
+
+    def _working(self) -> list[Element]:
+        return [e for e in self._chart.elements if e.kind not in ("hold", "delay")]
 
     def _element(self, number: int) -> Element:
         return self._chart.element(number)
@@ -188,9 +213,10 @@ def _look(table: PieceTable, way: _Way, time: float) -> _Look:
     return _Look(body, centre, speed)
 
 
-def _clear(table: PieceTable, one: _Way, two: _Way) -> bool:
-    """Whether they are SPARE apart wherever on their ways they are."""
-    left = [(0.0, one.duration if one.paths else 0.0, 0.0, two.duration if two.paths else 0.0)]
+def _clear(table: PieceTable, one: _Way, two: _Way, part: tuple[float, float] | None = None) -> bool:
+    """Whether they are SPARE apart wherever on their ways they are; part: of the second's, in its time [s],
+    all of it if not given."""
+    left = [(0.0, one.duration, *((0.0, two.duration) if part is None else part))]
     looks: dict[tuple[int, float], _Look] = {}
 
     def at(which: int, way: _Way, time: float) -> _Look:
