@@ -73,6 +73,7 @@ class BothHands:
         for hand in self._run.ways:
             self._left[hand] = deque(e for e in elements if e.hand == hand)
             self._last[hand], self._idle[hand] = None, clock
+        self._run.left = self._left
         try:
             for hand in self._left:
                 self._rests(hand)
@@ -91,8 +92,11 @@ class BothHands:
         if not self._going:
             raise self._stop or self._cannot_begin()
         if self._alone is not None and len(self._going) == 1 and self._going[self._alone].stalled:
-            self._going[self._alone].stalled = self._going[self._alone].waits = False
-            self._go_on(self._alone)
+            hand, going = self._alone, self._going[self._alone]
+            if going.waits:  # from here on it is in step, and the other may go on beside it
+                self._alone = None
+            going.stalled = going.waits = False
+            self._go_on(hand)
             return
         if not self._safe():
             self._halt()

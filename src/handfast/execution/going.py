@@ -84,6 +84,11 @@ class Going:
         pairs = zip(self.made, self.charted, strict=True)
         return next((planned for (_, m), planned in pairs if m is motion), (self.past, motion))
 
+    def put_off(self, seconds: float) -> None:
+        """It has waited so long where it began, as if it began later."""
+        self.began += seconds
+        self.since += seconds
+
     def take(self, motions: tuple[Motion, ...]) -> None:
         """Its motions as they are to be made."""
         e = self.element

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from handfast.execution.failure import FailureError
-from handfast.execution.going import MARGIN, Going
+from handfast.execution.going import MARGIN, Going, begins_moving
 from handfast.execution.run_state import RunState
 from handfast.model.element import Element
 from handfast.model.motion import Motion
@@ -37,25 +37,47 @@ def moved(run: RunState, element: Element, wanted: Array | None = None) -> tuple
     if going is not None:
         going.take(found)
         if run.hands is not None and going.slower() > MARGIN:
+            asked = run.cell.clock()
             run.hands.in_step()
+            going.put_off(run.cell.clock() - asked)
         clock = going.began
     beside = [g for hand, g in run.going.items() if hand != element.hand]
     try:
         for planned, motion in zip(element.motions, found, strict=True):
             if motion is not planned or any(g.corrected for g in beside):
-                clear(run, element, motion, beside, clock if going is None else going.due(motion))
+                begins = clock if going is None else going.due(motion)
+                clear(run, element, motion, _meanwhile(run, going, beside, begins))
     except FailureError:
         way.shift = before
         raise
     return found
 
 
+def _meanwhile(
+    run: RunState, going: Going | None, beside: Sequence[Going], begins: float
+) -> tuple[tuple[float, Motion], ...]:
+    """What the other hand is at, and what it will begin as this one goes on, with how long after `begins` [s,
+    of the cell's clock]."""
+    out = [(g.began + after - begins, m) for g in beside for after, m in g.made]
+    if going is None:
+        return tuple(out)
+    e = going.element
+    slower = 1 + going.slower() / max(e.duration_s, 1e-6)
+    for hand, left in run.left.items():
+        for coming in (c for c in left if hand != e.hand and c.start_s < e.start_s + e.duration_s):
+            at = going.began + max(coming.start_s - e.start_s, 0.0) * slower + begins_moving(coming) - begins
+            for motion in coming.motions:
+                out.append((at, motion))
+                at += motion.duration
+    return tuple(out)
+
+
 def clear(
-    run: RunState, element: Element, motion: Motion, beside: Sequence[Going] = (), begins: float = 0.0
+    run: RunState, element: Element, motion: Motion, meanwhile: tuple[tuple[float, Motion], ...] = ()
 ) -> None:
     """Raises FailureError if the motion would run into something in the scene as it is thought to be.
 
-    beside: what the other hand is at meanwhile; begins: when the motion does, by the cell's clock [s].
+    meanwhile: motions of the other hand, and how long after this one each begins [s].
     """
     beside_hand, beside_held = _left_out(run, element)
     meeting = would_meet(
@@ -65,7 +87,7 @@ def clear(
         motion,
         beside_hand=beside_hand,
         beside_held=beside_held,
-        meanwhile=tuple((g.began + after - begins, m) for g in beside for after, m in g.made),
+        meanwhile=meanwhile,
     )
     if meeting is not None:
         raise FailureError("cannot follow", _in_words(meeting, motion), _REMEDY.format(part=element.object))
@@ -80,7 +102,7 @@ def opens_on_the_way(run: RunState, element: Element, motion: Motion) -> bool:
         return False
     beside = [g for hand, g in run.going.items() if hand != element.hand]
     standing = _standing(run, element).opened(element.hand, run.cell.state(element.hand).width)
-    meanwhile = tuple((g.began + after - going.due(motion), m) for g in beside for after, m in g.made)
+    meanwhile = _meanwhile(run, going, beside, going.due(motion))
     return (
         would_meet(
             run.around(), standing, element, motion, meanwhile=meanwhile, opens=(width, gripper.close_time)

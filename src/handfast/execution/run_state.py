@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -34,8 +34,8 @@ class RunState:
     jaws are closed on; widths: that they came to then [m]; done: mates; picks: how far an item was seen
     off its place, T_world_seen = pick @ T_world_nominal (4, 4); sideways: what a search has added to the
     targets of a mate (4, 4); touched: readings so far; going: elements on their way where both hands work
-    at once, by hand; hands: the cell then, None elsewhere; strict: unlikely touches are asked about, not
-    only impossible ones."""
+    at once, by hand; left: what each hand has yet to begin then; hands: the cell then, None elsewhere;
+    strict: unlikely touches are asked about, not only impossible ones."""
 
     project: Project
     chart: Chart
@@ -58,6 +58,7 @@ class RunState:
     touched: tuple[Touched, ...] = ()
     going: dict[str, Going] = field(default_factory=dict)
     hands: HandCell | None = None
+    left: Mapping[str, Iterable[Element]] = field(default_factory=dict)
 
     def T_world(self, item: str) -> Array:
         """Where an item should be (4, 4)."""

@@ -12,6 +12,8 @@ from handfast.motion.timing import timed
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
+_STRAIGHT = 1e-9  # [rad/s]
+
 
 class CorrectionError(ValueError):
     """A correction that the arm cannot make."""
@@ -27,9 +29,9 @@ def corrected(
     before); in between the shift changes in proportion to time. Timed anew, no faster than before. Raises
     CorrectionError if the arm cannot follow.
     """
-    q, t = np.array(motion.q), np.array(motion.t)
+    q, t = _corners(motion)
     start = T_world_shift if T_world_shift_start is None else T_world_shift_start
-    share = (t / t[-1])[:, None]
+    share = ((t - t[0]) / (t[-1] - t[0]))[:, None]
     shift = start @ se3.exp(share * se3.log(se3.inverse(start) @ T_world_shift))
     # Each knot from its own planned values: those of a free motion lie far apart, and a branch could be lost.
     targets = shift @ forward(chain, q)
@@ -37,3 +39,17 @@ def corrected(
     if found is None:
         raise CorrectionError(f"arm {chain.name!r} cannot follow the motion moved by the measured correction")
     return timed(chain, found, motion.path, np.diff(t))
+
+
+def _corners(motion: Motion) -> tuple[Array, Array]:
+    """The polyline that a motion rounds the corners of: (k, n) [rad], and when it passes each (k,) [s].
+
+    Where it speeds up, slows down or turns, with constant acceleration, the tangents at both ends meet in a
+    corner, halfway in time. Its own knots as corners would be rounded once more, at half the speed.
+    """
+    t, q, v = np.array(motion.t), np.array(motion.q), np.array(motion.v)
+    h = np.diff(t)
+    turns = np.abs(np.diff(v, axis=0)).max(axis=1) > _STRAIGHT
+    if not (turns[0] and turns[-1]) or np.abs(v[[0, -1]]).max() > _STRAIGHT:
+        return q, t
+    return (q[:-1] + v[:-1] * h[:, None] / 2)[turns], (t[:-1] + h / 2)[turns]
