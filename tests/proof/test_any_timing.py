@@ -95,15 +95,17 @@ def test_hands_that_meet_at_some_timing_are_not_said_to_be_clear(
 def test_a_hand_that_stands_in_the_way_of_another_is_told(
     made: tuple[CheckedProject, Chart, AnyTiming, TwoArms],
 ) -> None:
-    """The giving hand standing at the handover, and the taking hand's way to it: never clear. Both at home
-    and the first reach: clear."""
+    """The giving hand still standing at the handover, and the taking hand's way off with the part: not clear;
+    nor would all of its way in be, but the chart has the giving hand stand there by then. Both at home and the
+    first reach: clear."""
     _, chart, apart, _ = made
     gives = next(e for e in chart.elements if e.kind == "move" and e.target.startswith("hand."))
     takes = next(e for e in chart.elements if e.kind == "grasp" and e.target.startswith("hand."))
-    comes = max(
-        (e for e in chart.elements if e.hand == takes.hand and e.number < takes.number),
-        key=lambda e: e.number,
-    )
-    assert not apart.standing(gives.number, comes.number, late=False)
+    own = [e for e in chart.elements if e.hand == takes.hand and e.motions]
+    comes = max((e for e in own if e.number < takes.number), key=lambda e: e.number)
+    away = min((e for e in own if e.number > takes.number), key=lambda e: e.number)
+    assert not apart.standing(gives.number, away.number, late=True)
+    assert not apart.moving(gives.number, comes.number)
+    assert apart.standing(gives.number, comes.number, late=False)
     first = next(e for e in chart.elements if e.motions)
     assert apart.standing(0, first.number, late=True)

@@ -2,11 +2,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.uncertainty import first_fit_chart as c
 
+from handfast.files.project_reader import read_project
 from handfast.model.error_source import Changes, ErrorSource, Six, is_compliant
 from handfast.uncertainty.edges import edges
 from handfast.uncertainty.instances import Instance
@@ -105,6 +107,17 @@ def test_play_leaves_the_shaft_inside_the_clearance_at_both_ends() -> None:
     offsets = np.array([3e-6, -4e-6, 0.0, -5e-6, 7e-6, 0.0])
     xi = play_jacobian(mate, PROJECT.product) @ offsets
     at = [xi[:3] + np.cross(xi[3:], [0, 0, z]) for z in (0.0, 0.020)]
+    np.testing.assert_allclose(at[0][:2], offsets[:2], atol=1e-15)
+    np.testing.assert_allclose(at[1][:2], offsets[3:5], atol=1e-15)
+
+
+def test_a_gear_tilts_in_its_bore_as_any_shaft_does() -> None:
+    """The pump's idler stands 8.5 mm deep in its bore: offsets there and at the mouth, as above."""
+    pump, _ = read_project(Path(__file__).parents[2] / "projects" / "dosing-pump")
+    assert pump is not None
+    offsets = np.array([3e-6, -4e-6, 0.0, -5e-6, 7e-6, 0.0])
+    xi = play_jacobian(pump.product.mate("idler-gear-in-mesh"), pump.product) @ offsets
+    at = [xi[:3] + np.cross(xi[3:], [0, 0, z]) for z in (0.0, 0.0085)]
     np.testing.assert_allclose(at[0][:2], offsets[:2], atol=1e-15)
     np.testing.assert_allclose(at[1][:2], offsets[3:5], atol=1e-15)
 

@@ -25,6 +25,7 @@ from handfast.spatial.pose import Pose, Vec3
 from handfast.spatial.se3 import Array
 from handfast.trials.at_ball import AtBall
 from handfast.trials.bringing_home import BringingHome, Solver
+from handfast.trials.coming_to_lie import come_to_lie
 from handfast.trials.draw import Draws, stream
 from handfast.trials.driving import Driving
 from handfast.trials.giving import Pull
@@ -125,8 +126,11 @@ class SimulatedCell:
     def release(self, arm: str, width: float) -> None:
         """Open; what was held stays where it is joined or lies, or drops."""
         self._time += self._project.cell.gripper_of(arm).close_time
+        held = self.truth.hands[arm].holds
         self.truth.let_go(arm)
         self.truth.hands[arm].width = width
+        if held is not None:
+            come_to_lie(self.truth, held)
 
     def guarded_move(
         self, arm: str, direction: Vec3, travel: float, overtravel: float, force: float, speed: float

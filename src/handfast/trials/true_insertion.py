@@ -59,9 +59,12 @@ def _length(part: str, feature: Feature) -> float:
 def seat_of(cell: TrueCell, mate: Mate, T_fixed_world: Array) -> Array:
     """The plane on the part beneath where the moving hole's mouth comes to rest, in the fixed feature's
     frame (4, 4)."""
-    return np.asarray(
-        T_fixed_world @ cell.T_world(mate.into) @ _T_into_moving(cell.project.product, mate, mate.pairs[0])
-    )
+    return np.asarray(T_fixed_world @ seat_in_world(cell, mate))
+
+
+def seat_in_world(cell: TrueCell, mate: Mate) -> Array:
+    """Where the part beneath has the mate's first moving feature at home, by its drawing (4, 4)."""
+    return np.asarray(cell.T_world(mate.into) @ _T_into_moving(cell.project.product, mate, mate.pairs[0]))
 
 
 def _T_into_moving(product: Product, mate: Mate, pair: FeaturePair) -> Array:

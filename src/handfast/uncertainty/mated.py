@@ -3,6 +3,7 @@
                  x, y                  z                   tilt                 roll
   insert, press  the fit, with play    as the arm left it  the fit, with play   as it came
   seat           the fit, with play    the part beneath    the part beneath     as it came
+  gear-mesh      the fit, with play    the part beneath    the fit, with play   as it came
   screw, others  the fit               the part beneath    the fit              as it came
 
 A second pair beside the first sets the roll (`second_pair`). The hand lets go or yields; what it held

@@ -36,15 +36,15 @@ def play_sources(product: Product) -> tuple[ErrorSource, ...]:
 def play_jacobian(mate: Mate, product: Product) -> Array:
     """(6, 6): play offsets to the twist of the moving feature in the fixed feature's frame.
 
-    An insert or press stands in its hole and tilts with its play; a seated part lies on its face and only
-    shifts.
+    An insert, a press or a gear stands in its hole and tilts with its play; a seated part lies on its face
+    and only shifts.
     """
     J = np.zeros((6, 6))
     J[0, 0] = J[1, 1] = 1.0
     pair = mate.pairs[0]
     # The end of the shaft lies at this z of the fixed frame; a point there moves by (ry, -rx) z.
     end = math.copysign(engaged_length(pair, mate, product), pair.depth)
-    if mate.kind in ("insert", "press") and end != 0:
+    if mate.kind in ("insert", "press", "gear-mesh") and end != 0:
         J[4, 3], J[4, 0] = 1 / end, -1 / end
         J[3, 4], J[3, 1] = -1 / end, 1 / end
     return J
