@@ -96,8 +96,8 @@ def test_a_hand_that_stands_in_the_way_of_another_is_told(
     made: tuple[CheckedProject, Chart, AnyTiming, TwoArms],
 ) -> None:
     """The giving hand still standing at the handover, and the taking hand's way off with the part: not clear;
-    nor would all of its way in be, but the chart has the giving hand stand there by then. Both at home and the
-    first reach: clear."""
+    nor would all of its way in be, but the chart has the giving hand stand there by then. Both at home and
+    the first reach: clear."""
     _, chart, apart, _ = made
     gives = next(e for e in chart.elements if e.kind == "move" and e.target.startswith("hand."))
     takes = next(e for e in chart.elements if e.kind == "grasp" and e.target.startswith("hand."))

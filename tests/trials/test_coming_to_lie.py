@@ -33,7 +33,8 @@ def home(project: Project, part: str, into: str) -> np.ndarray:
 
 
 def left_tilted(project: Project, part: str, into: str) -> TrueCell:
-    cell = TrueCell(project, {a.name: load_chain(a, project.folder) for a in project.cell.arms}, Draws((), 3, 0))
+    chains = {a.name: load_chain(a, project.folder) for a in project.cell.arms}
+    cell = TrueCell(project, chains, Draws((), 3, 0))
     cell.attach(part, f"part.{into}", home(project, part, into) @ se3.exp(OFF))
     return cell
 
