@@ -167,7 +167,8 @@ def test_the_operator_loads_runs_stops_and_goes_on(page: Page, complaints: list[
     page.click(".operator .stop")
     state = page.locator(".operator .state")
     expect(state).to_contain_text("stopped by the operator", timeout=LONG)
-    stopped = int(state.inner_text().split("element ")[1].split("/")[1][:2])  # as in the id: mate/04-move-left
+    words = state.inner_text().split("element ")[1]  # mate/04-move-left: ...
+    stopped = int(words.split("/")[1][:2])
     assert stopped > 1
 
     page.locator(".restart select").select_option("21")
