@@ -15,6 +15,7 @@ from handfast.geometry.cad.part_mesh import stl_of
 from handfast.geometry.cad.read_cad import Limits, Progress, read_cad
 from handfast.mates.from_cad.guess import Guessed
 from handfast.mates.from_cad.recognise import part_names, recognise
+from handfast.model.mate import Mate
 from handfast.workflow.from_cad.cell_of import cell_of, extra_place
 from handfast.workflow.from_cad.edit_yaml import edited
 from handfast.workflow.from_cad.identity import Match
@@ -208,9 +209,15 @@ def _cell(home: Path, guessed: Guessed, mine: Tree, drawn: Tree, called: dict[st
 def _called(guessed: Guessed, called: dict[str, str]) -> Guessed:
     """The same with its parts under the names that the project has for them."""
     parts = tuple(replace(p, placed=replace(p.placed, name=called[p.name])) for p in guessed.parts)
-    mates = tuple(replace(m, mate=replace(m.mate, part=called[m.mate.part])) for m in guessed.mates)
+    mates = tuple(replace(m, mate=_mate_called(m.mate, called)) for m in guessed.mates)
     groups = tuple(replace(g, base=called[g.base]) for g in guessed.groups)
     return replace(guessed, base=called[guessed.base], parts=parts, mates=mates, groups=groups)
+
+
+def _mate_called(mate: Mate, called: dict[str, str]) -> Mate:
+    pairs = tuple(replace(p, fixed_part=called[p.fixed_part]) for p in mate.pairs)
+    clamps = tuple(called[c] for c in mate.clamps)
+    return replace(mate, part=called[mate.part], into=called[mate.into], pairs=pairs, clamps=clamps)
 
 
 def _write(
