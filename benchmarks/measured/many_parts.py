@@ -110,7 +110,7 @@ def _cell(kinds: list[str], waiting: list[list[tuple[float, float]]]) -> dict[st
     for gripper in out["grippers"].values():
         gripper["zones"][1]["diameters"] = _mm(3, 12)
     seat = {"solids": [{"box": _mm(60, 60, 40), "at": {"position": _mm(0, 0, 20)}}], "kind": "nest",
-            "at": {"position": _mm(0, 400, 0)},
+            "at": {"position": _mm(0, 450, 0)},
             "places": {"seat": {"at": {"position": _mm(0, 0, 40)}, "holds": "plate"}}}  # fmt: skip
     out["holders"] = {"nest": seat}
     for side, (spots, x) in enumerate(zip(waiting, (-330.0, 330.0), strict=True)):

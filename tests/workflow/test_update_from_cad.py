@@ -15,6 +15,7 @@ from handfast.workflow.update_from_cad import UpdateError, update_from_cad
 SOME = (
     "pin moved 3 mm", "extra hole beside a pin's", "a screw fewer", "bush wider and moved", "mirrored",
     "renamed and moved",
+    "block renamed",
 )  # fmt: skip
 
 
