@@ -42,9 +42,9 @@ class Score:
     def table(self) -> str:
         rows = ["kind      true  recall  found  precision"]
         for k in sorted(set(self.true) | set(self.found)):
+            precision = f"{100 * self.precision(k):5.1f}" if self.found[k] else "    -"
             rows.append(
-                f"{k:9} {self.true[k]:4}  {100 * self.recall(k):5.1f}  {self.found[k]:5}  "
-                f"{100 * self.precision(k):5.1f}"
+                f"{k:9} {self.true[k]:4}  {100 * self.recall(k):5.1f}  {self.found[k]:5}  {precision}"
             )
         return "\n".join(rows)
 
