@@ -107,6 +107,16 @@ def test_without_an_artefact_it_says_what_to_write(tmp_path: Path) -> None:
     assert "write one under `artefacts:`" in result.stderr
 
 
+def test_without_a_tool_there_is_no_runout(tmp_path: Path) -> None:
+    where = tmp_path / "hand-grip"
+    shutil.copytree(FIRST_FIT.parent / "hand-grip", where, ignore=shutil.ignore_patterns("records"))
+    with (where / "cell.yaml").open("a", encoding="utf-8") as file:
+        file.write(BALL)
+    result = handfast("commission", where, "--only", "runout")
+    assert result.exit_code == 2
+    assert "cell.yaml has no tool" in result.stderr
+
+
 def test_a_stand_in_material_and_a_slack_beyond_the_finger_are_found(folder: Path) -> None:
     cell = folder / "cell.yaml"
     text = cell.read_text(encoding="utf-8").replace("[0 mm, 600 mm, 0 mm]", "[0 mm, 450 mm, 0 mm]")

@@ -15,8 +15,9 @@ from handfast.planning import plan
 from handfast.planning.caps import Caps, at_most, first_leg, within
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
-from handfast.planning.search import Found, Stuck, search
+from handfast.planning.search import Found, search
 from handfast.planning.sifted import Kept
+from handfast.planning.stuck import Stuck
 from handfast.planning.workspace import Workspace, make_workspace
 from handfast.spatial.pose import Pose
 

@@ -24,7 +24,8 @@ from handfast.planning.leg import Leg
 from handfast.planning.no_hold import no_hold
 from handfast.planning.pick import closed_on
 from handfast.planning.route import Route
-from handfast.planning.search import Stuck, search
+from handfast.planning.search import search
+from handfast.planning.stuck import Stuck
 from handfast.planning.unit import routes_of, units_of
 from handfast.planning.workspace import Workspace, make_workspace
 from handfast.spatial.pose import Pose

@@ -16,6 +16,7 @@ from handfast.cli.open_project import open_project
 from handfast.cli.run_lines import tell_end
 from handfast.cli.saved_records import must_be_of, need, record_path
 from handfast.cli.screen import progress, say
+from handfast.execution.cell import Cell
 from handfast.execution.person import Answered, Person, Step
 from handfast.execution.repeats import Repeats
 from handfast.model.chart import Chart
@@ -79,26 +80,16 @@ def do_commission(
     checked = open_project(folder)
     logs: list[str] = []
     ended = True
-    if "artefact" in routines:
-        try:
-            the_artefact(checked.project)
-        except NoArtefactError as error:
-            if only:
-                raise UnusableError(f"--only artefact: {error}") from error
-            # `learn` says that it was not measured
-        else:
-            path = _log(folder, log, "artefact")
-            ended &= _told(_artefact(checked, folder, cell, seed, path, stands), path, as_json)
-            logs.append(str(path))
-    if "runout" in routines and ended and checked.project.cell.tools:
-        try:
-            the_artefact(checked.project)
-        except NoArtefactError as error:
-            if only:
-                raise UnusableError(f"--only runout: {error}") from error
-        else:
-            path = _log(folder, log, "runout")
-            ended &= _told(_runout(checked, cell, seed, path, stands if only else ""), path, as_json)
+    for routine, work in (("artefact", _artefact), ("runout", _runout)):
+        if routine not in routines or not ended:
+            continue
+        why = _nothing_for(checked, routine)
+        if why and only:
+            raise UnusableError(f"--only {routine}: {why}")
+        if not why:  # else `learn` says that it was not measured
+            path = _log(folder, log, routine)
+            named = stands if routine == "artefact" or only else ""
+            ended &= _told(work(checked, cell, seed, path, named), path, as_json)
             logs.append(str(path))
     on_the_way = [r for r in routines if r in _ON_THE_WAY]
     if on_the_way and ended:
@@ -109,9 +100,20 @@ def do_commission(
     return code if ended else NO
 
 
+def _nothing_for(checked: CheckedProject, routine: str) -> str:
+    """Why a guided routine has nothing to measure with, or nothing to measure; "" if it has."""
+    try:
+        the_artefact(checked.project)
+    except NoArtefactError as error:
+        return str(error)
+    return (
+        "cell.yaml has no tool with a bit" if routine == "runout" and not checked.project.cell.tools else ""
+    )
+
+
 def chosen(only: Sequence[str]) -> tuple[Routine, ...]:
     """The routines asked for, all if none is named. Raises UnusableError for one that there is not."""
-    names = [name.strip() for one in only for name in one.split(",") if name.strip()]
+    names = [name for one in only for name in _names(one)]
     unknown = [n for n in names if n not in ALL]
     if unknown:
         raise UnusableError(f"--only {unknown[0]}: expected one of: {', '.join(ALL)}")
@@ -149,51 +151,48 @@ def _carried_out(work: Callable[[Told], RunLog], every: int, of: int, event: str
             return None
 
 
-def _artefact(
-    checked: CheckedProject, folder: str, cell: str, seed: int, path: Path, stands: str
-) -> RunLog | None:
-    names = [s.strip() for s in stands.split(",") if s.strip()]
-    opened = empty_cell(checked, seed) if cell == "simulated" else real_cell(cell)
+def _artefact(checked: CheckedProject, cell: str, seed: int, path: Path, stands: str) -> RunLog | None:
+    names = _names(stands)
+    opened, person = _for_guided(checked, cell, seed)
     visits = len(names) or len(the_artefact(checked.project).stands)
-    count = visits * len(checked.project.cell.arms) * 21
 
     def work(told: Told) -> RunLog:
+        return touch_with_both(checked, opened, person, stands=names, log=path, told=told, seed=seed).body
+
+    return _carried_out(_usable(work, path), 21, visits * len(checked.project.cell.arms) * 21, "ball")
+
+
+def _runout(checked: CheckedProject, cell: str, seed: int, path: Path, stands: str) -> RunLog | None:
+    stand = next(iter(_names(stands)), "")
+    opened, person = _for_guided(checked, cell, seed)
+
+    def work(told: Told) -> RunLog:
+        return turn_tools(checked, opened, person, stand=stand, log=path, told=told, seed=seed).body
+
+    return _carried_out(_usable(work, path), 36, 72 * len(checked.project.cell.tools), "bit")
+
+
+def _names(listed: str) -> list[str]:
+    return [name.strip() for name in listed.split(",") if name.strip()]
+
+
+def _for_guided(checked: CheckedProject, cell: str, seed: int) -> tuple[Cell, Person]:
+    """The cell, and who sets things up in it."""
+    return (empty_cell(checked, seed), Shown()) if cell == "simulated" else (real_cell(cell), AtTerminal())
+
+
+def _usable(work: Callable[[Told], RunLog], path: Path) -> Callable[[Told], RunLog]:
+    """The same, what cannot be used told as a mistake in what was typed."""
+
+    def tried(told: Told) -> RunLog:
         try:
-            return touch_with_both(
-                checked, opened, _person(cell), stands=names, log=path, told=told, seed=seed
-            ).body
+            return work(told)
         except KeyError as error:
             raise UnusableError(f"--stands: {error.args[0]}") from error
         except OSError as error:
             raise UnusableError(f"{path}: cannot be written: {error.strerror}") from error
 
-    return _carried_out(work, 21, count, "ball")
-
-
-def _runout(checked: CheckedProject, cell: str, seed: int, path: Path, stand: str) -> RunLog | None:
-    opened = empty_cell(checked, seed) if cell == "simulated" else real_cell(cell)
-
-    def work(told: Told) -> RunLog:
-        try:
-            return turn_tools(
-                checked,
-                opened,
-                _person(cell),
-                stand=stand.split(",")[0].strip(),
-                log=path,
-                told=told,
-                seed=seed,
-            ).body
-        except KeyError as error:
-            raise UnusableError(f"--stands: {error.args[0]}") from error
-        except OSError as error:
-            raise UnusableError(f"{path}: cannot be written: {error.strerror}") from error
-
-    return _carried_out(work, 36, 72 * len(checked.project.cell.tools), "bit")
-
-
-def _person(cell: str) -> Person:
-    return Shown() if cell == "simulated" else AtTerminal()
+    return tried
 
 
 def _chart(

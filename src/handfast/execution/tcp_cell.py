@@ -10,20 +10,10 @@ import socket
 from collections.abc import Mapping
 from typing import Any
 
-from handfast.execution.cell import (
-    ArmState,
-    CellError,
-    DriveResult,
-    GuardedResult,
-    InsertResult,
-    ObstructedError,
-    Until,
-)
+from handfast.execution.cell import CellError, ObstructedError
+from handfast.execution.cell_calls import CellCalls
 from handfast.execution.cell_wire import LONGEST, PROTOCOL, VERSION, ended_of, line, packed, read, result_of
 from handfast.execution.two_hands import Ended
-from handfast.model.motion import Motion
-from handfast.model.strategy import Strategy
-from handfast.spatial.pose import Pose, Vec3
 
 _GREETING = 5.0  # a server has to speak within this [s]
 
@@ -32,10 +22,9 @@ class LostCellError(CellError):
     """The connection is of no more use: what the machine does now is not known."""
 
 
-class TcpCell:
+class TcpCell(CellCalls):
     """Implements `execution.cell.Cell`, and `execution.two_hands.TwoHandCell` where the server can.
-    patience: how long an answer may take beyond the motion asked for
-    [s]."""
+    patience: how long an answer may take beyond the motion asked for [s]."""
 
     def __init__(self, address: str, patience: float = 60.0) -> None:
         """address: "tcp://HOST:PORT". Raises CellError if no cell of this protocol answers there."""
@@ -122,98 +111,8 @@ class TcpCell:
             "start its server again, then go on from where the log ends"
         )
 
-    def locate(self, part: str, region: str) -> Pose | None:
-        """As in the protocol."""
-        found: Pose | None = self._ask("locate", {"part": part, "region": region})
-        return found
-
-    def move(self, arm: str, motion: Motion) -> None:
-        """As in the protocol."""
-        self._ask("move", {"arm": arm, "motion": motion}, motion.duration)
-
-    def grip(self, arm: str, width: float, force: float) -> float:
-        """As in the protocol."""
-        return float(self._ask("grip", {"arm": arm, "width": width, "force": force}))
-
-    def release(self, arm: str, width: float) -> None:
-        """As in the protocol."""
-        self._ask("release", {"arm": arm, "width": width})
-
-    def guarded_move(
-        self, arm: str, direction: Vec3, travel: float, overtravel: float, force: float, speed: float
-    ) -> GuardedResult:
-        """As in the protocol."""
-        given = {"arm": arm, "direction": direction, "travel": travel, "overtravel": overtravel}
-        given |= {"force": force, "speed": speed}
-        seconds = 2 * (travel + overtravel) / speed
-        found: GuardedResult = self._ask("guarded_move", given, seconds)
-        return found
-
-    def insert(
-        self, arm: str, motion: Motion, force_limit: float, strategy: Strategy | None = None
-    ) -> InsertResult:
-        """As in the protocol."""
-        given: dict[str, Any] = {"arm": arm, "motion": motion, "force_limit": force_limit}
-        found: InsertResult = self._ask("insert", *_with(given, motion, strategy))
-        return found
-
-    def drive(
-        self,
-        arm: str,
-        motion: Motion,
-        torque: float,
-        turns: float,
-        strategy: Strategy | None = None,
-        until: Until = "torque",
-    ) -> DriveResult:
-        """As in the protocol."""
-        given: dict[str, Any] = {"arm": arm, "motion": motion, "torque": torque, "turns": turns}
-        if until != "torque":
-            given["until"] = until
-        found: DriveResult = self._ask("drive", *_with(given, motion, strategy))
-        return found
-
-    def turn(self, arm: str, angle: float) -> None:
-        """As in the protocol."""
-        self._ask("turn", {"arm": arm, "angle": angle}, abs(angle))
-
-    def placed(self, item: str, region: str) -> None:
-        """As in the protocol."""
-        self._ask("placed", {"item": item, "region": region})
-
-    def zero_force(self, arm: str) -> None:
-        """As in the protocol."""
-        self._ask("zero_force", {"arm": arm})
-
-    def force(self, arm: str) -> Vec3:
-        """As in the protocol."""
-        found: Vec3 = self._ask("force", {"arm": arm})
-        return found
-
-    def set_payload(self, arm: str, mass: float) -> None:
-        """As in the protocol."""
-        self._ask("set_payload", {"arm": arm, "mass": mass})
-
-    def digital_out(self, name: str, value: bool) -> None:
-        """As in the protocol."""
-        self._ask("digital_out", {"name": name, "value": value})
-
-    def digital_in(self, name: str) -> bool:
-        """As in the protocol."""
-        return bool(self._ask("digital_in", {"name": name}))
-
-    def state(self, arm: str) -> ArmState:
-        """As in the protocol."""
-        found: ArmState = self._ask("state", {"arm": arm})
-        return found
-
-    def clock(self) -> float:
-        """As in the protocol."""
-        return float(self._ask("clock", {}))
-
-    def pause(self, seconds: float) -> None:
-        """As in the protocol."""
-        self._ask("pause", {"seconds": seconds}, seconds)
+    def _call(self, name: str, given: dict[str, Any]) -> Any:
+        return self._ask(name, given, _lasts(given))
 
     def begin(self, arm: str, name: str, given: Mapping[str, Any]) -> None:
         """As in the protocol of both hands."""
@@ -222,7 +121,7 @@ class TcpCell:
 
     def wait(self, seconds: float) -> tuple[Ended, ...]:
         """As in the protocol of both hands."""
-        found: tuple[Ended, ...] = self._ask("wait", {"seconds": seconds}, seconds)
+        found: tuple[Ended, ...] = self._call("wait", {"seconds": seconds})
         return found
 
     def jaws(self, arm: str, width: float) -> None:
@@ -234,11 +133,13 @@ class TcpCell:
         self._ask("halt", {})
 
 
-def _with(given: dict[str, Any], motion: Motion, strategy: Strategy | None) -> tuple[dict[str, Any], float]:
-    """The arguments, with a strategy where there is one, and how long it all takes at most [s]."""
-    if strategy is None:
-        return given, motion.duration
-    return {**given, "strategy": strategy}, motion.duration + strategy.seconds
+def _lasts(given: Mapping[str, Any]) -> float:
+    """How long what is asked for takes at most [s]: an answer may take that much longer."""
+    motion, strategy = given.get("motion"), given.get("strategy")
+    seconds = (motion.duration if motion is not None else 0.0) + (strategy.seconds if strategy else 0.0)
+    if "overtravel" in given:  # and back
+        seconds += 2 * (given["travel"] + given["overtravel"]) / given["speed"]
+    return float(seconds + given.get("seconds", 0.0) + abs(given.get("angle", 0.0)))
 
 
 def _parsed(address: str) -> tuple[str, int]:

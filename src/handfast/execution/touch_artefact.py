@@ -27,6 +27,8 @@ from handfast.spatial.pose import Pose
 LEAST_FORCE = 5.0  # [N]; own choice, no source
 _NOISES = 4.0  # the threshold stands this many sigma of the sensor's noise above nothing
 _AT_HOME = 1e-3  # [rad]
+STOPS = (FailureError, NoWayAnewError, CellError)
+"""What ends a routine; what was measured before stays in its log."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +67,8 @@ def touch_artefact(
             for name in chains:
                 _hand(project, cell, chains, planner, journal, asked, stand, count, name)
         cell.placed(asked.artefact.name, "")
-    except (FailureError, NoWayAnewError, CellError) as failure:
-        cause: Cause = failure.cause if isinstance(failure, FailureError) else "cell"
-        journal.add(now, "stop", {}, str(failure), cause=cause)
-        return journal.ended(str(failure), cause)
+    except STOPS as failure:
+        return stopped(journal, now, failure)
     return journal.ended()
 
 
@@ -173,6 +173,13 @@ def must_be_home(project: Project, cell: Cell, hand: str) -> None:
             f"the {hand} arm stands {np.degrees(off):.2f} deg from its home",
             "lead both arms home by their own means, jaws empty",
         )
+
+
+def stopped(journal: Journal, now: Element, failure: Exception) -> RunLog:
+    """The log of a routine that one of STOPS ended at `now`."""
+    cause: Cause = failure.cause if isinstance(failure, FailureError) else "cell"
+    journal.add(now, "stop", {}, str(failure), cause=cause)
+    return journal.ended(str(failure), cause)
 
 
 def line_of(name: str, hand: str) -> Element:

@@ -6,21 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from handfast.execution.anew import NoWayAnewError
 from handfast.execution.arm_way import ArmWay
 from handfast.execution.ball_round import BallPlanner, BallTouch, ToolRound
-from handfast.execution.cell import Cell, CellError
+from handfast.execution.cell import Cell
 from handfast.execution.failure import FailureError
 from handfast.execution.journal import Journal
 from handfast.execution.person import AWAY, ENTER, Person, Step
-from handfast.execution.touch_artefact import line_of, must_be_home, threshold
+from handfast.execution.touch_artefact import STOPS, line_of, must_be_home, stopped, threshold
 from handfast.kinematics.chain import Chain
 from handfast.kinematics.forward import forward
 from handfast.model.artefact import Artefact, Stand
 from handfast.model.element import Element
 from handfast.model.jaw_limits import WIDTH_OFF
 from handfast.model.project import Project
-from handfast.model.recovery import Cause
 from handfast.model.run_log import RunLog
 from handfast.model.tool import Tool
 from handfast.spatial.pose import Pose
@@ -62,10 +60,8 @@ def turn_bits(
             now = line_of(f"commission/runout/{tool.name}/{found.hand}", found.hand)
             _one(project, cell, chains[found.hand], journal, now, tool, found, asked)
         cell.placed(asked.artefact.name, "")
-    except (FailureError, NoWayAnewError, CellError) as failure:
-        cause: Cause = failure.cause if isinstance(failure, FailureError) else "cell"
-        journal.add(now, "stop", {}, str(failure), cause=cause)
-        return journal.ended(str(failure), cause)
+    except STOPS as failure:
+        return stopped(journal, now, failure)
     return journal.ended()
 
 

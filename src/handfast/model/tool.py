@@ -10,6 +10,9 @@ from handfast.model.shape import Cylinder, Solid
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
 
+HANDLE_FRICTION = 0.15
+"""Of pads on the handle of a tool; common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spindle:

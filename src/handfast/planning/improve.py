@@ -14,7 +14,8 @@ from handfast.planning.lower_bound import lower_bound
 from handfast.planning.master import Proposal
 from handfast.planning.overlap import at_once
 from handfast.planning.schedule import numbered, one_at_a_time
-from handfast.planning.search import Found, Progress, Tried, follow, go_home
+from handfast.planning.search import Found, Progress, follow, go_home
+from handfast.planning.stuck import Tried
 from handfast.planning.unit import Unit, units_of
 from handfast.planning.workspace import Workspace
 

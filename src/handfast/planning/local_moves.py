@@ -11,7 +11,7 @@ from handfast.planning.leg import Leg
 from handfast.planning.master import Clause
 from handfast.planning.precedences import handles
 from handfast.planning.route import COST, Route
-from handfast.planning.search import Step
+from handfast.planning.stuck import Step
 from handfast.planning.unit import Unit, needs, retained_by, routes_of
 
 Steps = tuple[Step, ...]

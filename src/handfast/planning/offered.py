@@ -12,8 +12,9 @@ from handfast.model.change import Change
 from handfast.model.no_plan import NoPlan
 from handfast.planning.change import applied, candidates
 from handfast.planning.explain import works_alone
-from handfast.planning.search import Found, Stuck, search
+from handfast.planning.search import Found, search
 from handfast.planning.shut_in import at_home
+from handfast.planning.stuck import Stuck
 from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
 from handfast.spatial.se3 import Array

@@ -12,8 +12,9 @@ from handfast.planning.caps import Caps
 from handfast.planning.improve import Timed, improved, timed
 from handfast.planning.lower_bound import lower_bound
 from handfast.planning.offered import with_change
-from handfast.planning.search import Progress, Stuck, search
+from handfast.planning.search import Progress, search
 from handfast.planning.sequence import sequence_of
+from handfast.planning.stuck import Stuck
 from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
 

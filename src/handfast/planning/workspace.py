@@ -12,34 +12,18 @@ from handfast.geometry import cover
 from handfast.geometry.body import Body, body
 from handfast.kinematics.chain import load_chain
 from handfast.kinematics.forward import forward_links
-from handfast.model.feature import Feature
 from handfast.model.project import Project
 from handfast.model.scene import Attachment, Scene
-from handfast.model.shape import Solid
 from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
 from handfast.planning.clear_line import Block, Hit, Memo, Standing
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, link_bodies, make_hand
+from handfast.planning.item import Item, make_item
 from handfast.planning.state import State
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Item:
-    """A part or a tool: exact body, boxes (while it stands), spheres (while it is carried), in its own
-    frame."""
-
-    name: str
-    exact: Body
-    box_poses: Array
-    box_halves: Array
-    spheres: Array
-    features: tuple[Feature, ...]
-    mass: float
-    friction: float
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -269,10 +253,7 @@ def make_workspace(
         hands = like.hands
     else:
         hands = {a.name: make_hand(load_chain(a, folder), cell.gripper_of(a.name), folder) for a in cell.arms}
-    items = {
-        p.name: _item(p.name, p.solids, p.features, p.mass, p.friction, folder) for p in project.product.parts
-    }
-    items |= {t.name: _item(t.name, t.solids, t.features, t.mass, 0.15, folder) for t in cell.tools}
+    items = {thing.name: make_item(thing, folder) for thing in (*project.product.parts, *cell.tools)}
     standing = [(f"holder {h.name}", h.solids, h.pose.matrix) for h in cell.holders]
     standing += [(f"obstacle {o.name}", o.solids, np.eye(4)) for o in cell.obstacles]
     boxes = []
@@ -290,16 +271,3 @@ def make_workspace(
         blocks={} if like is None else like.blocks,
         demands=demands,
     )
-
-
-def _item(
-    name: str,
-    solids: tuple[Solid, ...],
-    features: tuple[Feature, ...],
-    mass: float,
-    friction: float,
-    folder: str,
-) -> Item:
-    poses, halves = cover.boxes(solids, folder)
-    spheres = cover.spheres(solids, folder, 0.015)
-    return Item(name, body(name, solids, folder), poses, halves, spheres, features, mass, friction)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 from handfast.checking.checked_project import CheckedProject
+from handfast.execution.ball_round import BallPlanner
 from handfast.execution.cell import Cell
 from handfast.execution.journal import Journal
 from handfast.execution.person import Person
@@ -15,12 +17,14 @@ from handfast.execution.touch_artefact import Asked, touch_artefact
 from handfast.files.record_json import make_record
 from handfast.files.run_log_file import LogHead
 from handfast.files.typed_json import to_json
+from handfast.kinematics.chain import Chain
 from handfast.model.artefact import Artefact
 from handfast.model.cell import Cell as CellModel
 from handfast.model.named import find
 from handfast.model.project import Project
 from handfast.model.record import Record
 from handfast.model.run_log import RunLog
+from handfast.model.tool import HANDLE_FRICTION
 from handfast.workflow.inputs import inputs_of
 from handfast.workflow.run_chart import RunFile, Told
 
@@ -28,7 +32,9 @@ GUIDED = "cell "
 """How the name begins under which a guided log keeps what it was made in."""
 
 
-_TOOL_FRICTION = 0.15  # of a handle, as the planner takes it
+A = TypeVar("A")
+Routine = Callable[[Project, Cell, dict[str, Chain], BallPlanner, Person, Journal, A], RunLog]
+"""What is carried out in a cell as `A` asks."""
 
 
 class NoArtefactError(Exception):
@@ -59,20 +65,9 @@ def touch_with_both(
     not given; repeats: of each touch. Each way is planned and proven before it is gone. What was measured
     before a stop is in the log. Raises NoArtefactError, KeyError for a name that there is not, OSError.
     """
-    from handfast.kinematics.chain import load_chain
-    from handfast.workflow.planned_rounds import PlannedRounds
-
-    project = checked.project
-    chosen = the_artefact(project, artefact)
-    visited = tuple(chosen.stand(name) for name in stands) or chosen.stands
-    chains = {arm.name: load_chain(arm, project.folder) for arm in project.cell.arms}
-    head = LogHead(project.name, cell_key(project), cell.name, 1, seed)
-    with RunFile(log, head) as file:
-        journal = Journal(cell, head.chart_sha256, sink=file.sink(told))
-        asked = Asked(chosen, visited, repeats)
-        found = touch_artefact(project, cell, chains, PlannedRounds(project, seed), person, journal, asked)
-        file.end(found)
-    return make_record(found, inputs_of(project), seed)
+    chosen = the_artefact(checked.project, artefact)
+    asked = Asked(chosen, tuple(chosen.stand(name) for name in stands) or chosen.stands, repeats)
+    return _logged(checked, cell, person, touch_artefact, asked, log, told, seed)
 
 
 def turn_tools(
@@ -92,17 +87,27 @@ def turn_tools(
     artefact, stand: by name, the first if not given; for the rest as `touch_with_both`.
     """
     from handfast.execution.turn_bit import Turning, turn_bits
+
+    chosen = the_artefact(checked.project, artefact)
+    at = chosen.stand(stand) if stand else chosen.stands[0]
+    asked = Turning(chosen, at, checked.project.cell.tools)
+    return _logged(checked, cell, person, turn_bits, asked, log, told, seed)
+
+
+def _logged(
+    checked: CheckedProject, cell: Cell, person: Person, routine: Routine[A], asked: A,
+    log: str | Path | None, told: Told | None, seed: int,
+) -> Record[RunLog]:  # fmt: skip
+    """A routine carried out, each line of its log written as it comes."""
     from handfast.kinematics.chain import load_chain
     from handfast.workflow.planned_rounds import PlannedRounds
 
     project = checked.project
-    chosen = the_artefact(project, artefact)
-    asked = Turning(chosen, chosen.stand(stand) if stand else chosen.stands[0], project.cell.tools)
     chains = {arm.name: load_chain(arm, project.folder) for arm in project.cell.arms}
     head = LogHead(project.name, cell_key(project), cell.name, 1, seed)
     with RunFile(log, head) as file:
         journal = Journal(cell, head.chart_sha256, sink=file.sink(told))
-        found = turn_bits(project, cell, chains, PlannedRounds(project, seed), person, journal, asked)
+        found = routine(project, cell, chains, PlannedRounds(project, seed), person, journal, asked)
         file.end(found)
     return make_record(found, inputs_of(project), seed)
 
@@ -131,6 +136,6 @@ def empty_cell(checked: CheckedProject, seed: int = 0) -> Cell:
         grasp
         for gripper in project.cell.grippers
         for tool in project.cell.tools
-        for grasp in grasps(gripper, tool.name, tool.features, tool.mass, _TOOL_FRICTION)
+        for grasp in grasps(gripper, tool.name, tool.features, tool.mass, HANDLE_FRICTION)
     )
     return SimulatedCell(project, chains, Draws(project.errors, seed, 0), held)

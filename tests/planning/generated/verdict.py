@@ -15,7 +15,8 @@ from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
 from handfast.model.project import Project
 from handfast.planning.plan import plan
-from handfast.planning.search import Stuck, search
+from handfast.planning.search import search
+from handfast.planning.stuck import Stuck
 from handfast.planning.workspace import make_workspace
 from handfast.proof import verify
 

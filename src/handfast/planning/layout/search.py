@@ -15,7 +15,8 @@ from handfast.planning.change import swapped
 from handfast.planning.improve import timed
 from handfast.planning.layout.ground import Ground, poses_of
 from handfast.planning.layout.measure import Bench
-from handfast.planning.search import Stuck, search
+from handfast.planning.search import search
+from handfast.planning.stuck import Stuck
 from handfast.planning.workspace import make_workspace
 from handfast.spatial import se3
 from handfast.spatial.pose import Pose
