@@ -126,6 +126,8 @@ verify: $(STAMPS)/drawings
 	$(BIN)/python -m tests.verification.planted_cells
 	$(call say,Every example project broken by one thing: the cause told; the change that is offered made and planned)
 	$(BIN)/python -m tests.verification.broken_cells
+	$(call say,Nine cells of the pump with a fault planted or none: named and repaired and gone on with; no bad product)
+	$(BIN)/python -m tests.verification.planted_pump
 	$(call say,24 projects with a number a little off: located findings or a plan that holds or reasons)
 	$(BIN)/python -m tests.verification.mutated_plans
 	$(call say,Features and mates in drawings of which all is known: 66 parts and 9 assemblies, twice)

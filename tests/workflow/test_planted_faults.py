@@ -3,46 +3,25 @@ and after the repair the same build goes on to its end."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.proof.chart_by_hand import FOLDER
-from tests.workflow.planted_faults import Fault, FaultyCell, bad
+from tests.workflow.planted_faults import Fault, bad
+from tests.workflow.repaired import Ready, after_repair, all_anew, begun_anew, cell_of
 
-from handfast.checking.checked_project import CheckedProject
 from handfast.files.run_log_file import read_run_log
-from handfast.model.chart import Chart
-from handfast.model.ledger import Ledger
-from handfast.model.proof import Proof
-from handfast.model.record import Record
-from handfast.model.run_log import RunLog
-from handfast.planning.resumed import StandsClearError
 from handfast.spatial import se3
 from handfast.trials.trial import Trial, one_build
 from handfast.trials.true_tightening import Tightened
 from handfast.workflow.make_chart import is_chart, plan
 from handfast.workflow.make_ledger import budget
 from handfast.workflow.read_project import check, load
-from handfast.workflow.resume_run import failed_at, run_from, undo, what_must_be
-from handfast.workflow.run_chart import must_hold, run
+from handfast.workflow.run_chart import must_hold
 
 SEEDS = (3, 20263)  # of what is drawn beside the fault; chosen before the first run
 pytestmark = pytest.mark.slow
-
-
-@dataclass(frozen=True)
-class Ready:
-    """First-fit, planned, proven and budgeted."""
-
-    checked: CheckedProject
-    chart: Record[Chart]
-    proof: Record[Proof]
-    ledger: Record[Ledger]
-
-    def run(self, cell: FaultyCell, log: Path | None = None) -> RunLog:
-        return run(self.checked, self.chart, self.ledger, cell, proof=self.proof, log=log).body
 
 
 @pytest.fixture(scope="module")
@@ -51,52 +30,6 @@ def ready() -> Ready:
     chart = plan(checked, seed=7)
     assert is_chart(chart)
     return Ready(checked, chart, must_hold(checked.project, chart), budget(checked, chart))
-
-
-def cell_of(ready: Ready, fault: Fault, seed: int) -> FaultyCell:
-    return FaultyCell(ready.checked.project, ready.chart.body, fault, seed)
-
-
-def after_repair(ready: Ready, cell: FaultyCell, log: RunLog) -> RunLog:
-    """A person repairs it, the hand is led clear, and the run goes on."""
-    cell.repair()
-    number = failed_at(ready.chart.body, log.lines)
-    try:
-        undone, then = undo(ready.checked, ready.chart, cell, number)
-        assert undone.ended == "done", undone.reason
-    except StandsClearError as clear:
-        then = clear.number
-    must_be = what_must_be(ready.checked, ready.chart, cell, then)
-    assert [m.item for m in must_be if m.right is not True] == []
-    return run_from(ready.checked, ready.chart, ready.ledger, cell, then, earlier=log.lines).body
-
-
-def begun_anew(ready: Ready, cell: FaultyCell, log: RunLog) -> RunLog:
-    """A person repairs it, puts what is in the hand back where it started, and begins its mate anew."""
-    cell.repair()
-    failed = ready.chart.body.element(failed_at(ready.chart.body, log.lines))
-    held = cell.truth.hands[failed.hand].holds
-    assert held is not None
-    cell.put_back(held)
-    mate = next(m for m in ready.checked.project.product.mates if m.part == held)
-    first = min(e.number for e in ready.chart.body.elements if e.mate == mate.name)
-    must_be = what_must_be(ready.checked, ready.chart, cell, first)
-    assert [m.item for m in must_be if m.right is not True] == []
-    return run_from(ready.checked, ready.chart, ready.ledger, cell, first, earlier=log.lines).body
-
-
-def all_anew(ready: Ready, cell: FaultyCell) -> RunLog:
-    """A person repairs the arm, puts everything back where it started, and begins with the first element.
-
-    What was touched with the arm as it was tells of the arm, not of the parts: going on with it puts the
-    screw beside its hole.
-    """
-    cell.repair()
-    for attachment in ready.chart.body.start.attachments:
-        cell.put_back(attachment.item)
-    must_be = what_must_be(ready.checked, ready.chart, cell, 1)
-    assert [m.item for m in must_be if m.right is False] == []
-    return run_from(ready.checked, ready.chart, ready.ledger, cell, 1).body
 
 
 # fault, causes that name it, and what the person is told

@@ -12,9 +12,11 @@ from handfast.geometry import cover
 from handfast.geometry.body import Body, body
 from handfast.kinematics.chain import load_chain
 from handfast.kinematics.forward import forward_links
+from handfast.model.part import Part
 from handfast.model.project import Project
 from handfast.model.scene import Attachment, Scene
 from handfast.model.strategy import Strategy
+from handfast.model.tool import Tool
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
@@ -253,7 +255,8 @@ def make_workspace(
         hands = like.hands
     else:
         hands = {a.name: make_hand(load_chain(a, folder), cell.gripper_of(a.name), folder) for a in cell.arms}
-    items = {thing.name: make_item(thing, folder) for thing in (*project.product.parts, *cell.tools)}
+    things: tuple[Part | Tool, ...] = (*project.product.parts, *cell.tools)
+    items = {thing.name: make_item(thing, folder) for thing in things}
     standing = [(f"holder {h.name}", h.solids, h.pose.matrix) for h in cell.holders]
     standing += [(f"obstacle {o.name}", o.solids, np.eye(4)) for o in cell.obstacles]
     boxes = []

@@ -21,7 +21,7 @@ STAND = Fields(
     lambda name, values: Stand(name, values["at"]),
 )
 ARTEFACT = Fields(
-    "an artefact: a ground ball on a foot",
+    "an artefact (a ground ball on a foot)",
     (
         Field("diameter", SIZE, required=True, help="of the ball"),
         Field("middle", POINT, required=True, help="of the ball, in the artefact's own frame"),
