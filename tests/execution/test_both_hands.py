@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -12,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tests.execution.served_cell import served
 from tests.proof.two_arms import TwoArms
 
 from handfast.checking.check import check_folder
@@ -20,7 +19,6 @@ from handfast.execution.cell import CellError
 from handfast.execution.executor import execute
 from handfast.execution.going import MARGIN
 from handfast.execution.rehearsal import ready_at
-from handfast.execution.serve_cell import serve
 from handfast.execution.tcp_cell import TcpCell
 from handfast.kinematics.chain import Chain, load_chain
 from handfast.model.chart import Chart
@@ -114,24 +112,6 @@ def test_the_pump_runs_with_both_hands_in_the_time_of_the_chart(pump: Bench) -> 
     assert took == pytest.approx(pump.chart.makespan_s, rel=0.02)
     work = sum(e.duration_s for e in pump.chart.elements if e.kind not in WAITS)
     assert took / turns.lines[-1].time_s <= 1.05 * pump.chart.makespan_s / work
-
-
-@contextmanager
-def served(cell: object) -> Iterator[str]:
-    """A cell behind a port, for one client."""
-    ports: list[int] = []
-    ready = threading.Event()
-
-    def told(port: int) -> None:
-        ports.append(port)
-        ready.set()
-
-    thread = threading.Thread(target=serve, args=(cell, "127.0.0.1", 0, told, 1), daemon=True)
-    thread.start()
-    assert ready.wait(5)
-    yield f"tcp://127.0.0.1:{ports[0]}"
-    thread.join(5)
-    assert not thread.is_alive()
 
 
 def test_over_a_wire_it_is_the_same(small: Bench) -> None:

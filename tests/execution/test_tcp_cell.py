@@ -11,12 +11,13 @@ from contextlib import contextmanager
 
 import pytest
 from tests.execution.scripted_cell import ScriptedCell
+from tests.execution.served_cell import served
 from tests.trials.bench_chart import GRASP, bench_chart, bench_project, ledger
 
 from handfast.execution.cell import CellError, GuardedResult, ObstructedError
 from handfast.execution.cell_wire import CALLS, LONGEST
 from handfast.execution.executor import execute
-from handfast.execution.serve_cell import answered, serve
+from handfast.execution.serve_cell import answered
 from handfast.execution.tcp_cell import LostCellError, TcpCell
 from handfast.kinematics.chain import load_chain
 from handfast.model.motion import Motion
@@ -27,24 +28,6 @@ from handfast.trials.simulated_cell import SimulatedCell
 
 GREETING = b'{"protocol":"handfast-cell","version":1,"name":"hostile"}\n'
 Server = Callable[[socket.socket], None]
-
-
-@contextmanager
-def served(cell: object) -> Iterator[str]:
-    """A cell behind a port, for one client."""
-    ports: list[int] = []
-    ready = threading.Event()
-
-    def told(port: int) -> None:
-        ports.append(port)
-        ready.set()
-
-    thread = threading.Thread(target=serve, args=(cell, "127.0.0.1", 0, told, 1), daemon=True)
-    thread.start()
-    assert ready.wait(5)
-    yield f"tcp://127.0.0.1:{ports[0]}"
-    thread.join(5)
-    assert not thread.is_alive()
 
 
 @contextmanager

@@ -6,7 +6,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.execution.test_both_hands import in_step, served, times
+from tests.execution.served_cell import served
+from tests.execution.test_both_hands import in_step, times
 
 from handfast.checking.check import check_folder
 from handfast.checking.checked_project import CheckedProject
