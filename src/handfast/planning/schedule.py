@@ -52,7 +52,8 @@ def _told(gap: Element, wait: Wait, awaited: Element | None, ids: Mapping[tuple[
     words = "has nothing more to do" if wait.waits_for == _DONE else f"waits for {wait.waits_for}"
     if awaited is None:
         return replace(gap, waits_for=wait.waits_for, cause=words)
-    what = " ".join(w for w in (awaited.kind, awaited.object) if w)
+    goal = awaited.target if awaited.target in ("home", "clear") else ""
+    what = " ".join(w for w in (awaited.kind, awaited.object, goal) if w)
     words = (
         f"waits for the {awaited.hand} hand"
         if wait.waits_for == "its turn"

@@ -93,7 +93,8 @@ def better_layouts(
     for n in range(work if movable else 0):
         best = found[-1]
         if progress is not None:
-            progress(f"{best.cycle_s:.1f} s a cycle, {len(found) - 1} better layouts so far", n, work)
+            so_far = f"{best.cost:.1f} s to compare by" if np.isfinite(best.cost) else "no plan"
+            progress(f"{so_far}, {len(found) - 1} better layouts so far", n, work)
         reach = _WIDE * (_NARROW / _WIDE) ** (n / max(work - 1, 1))
         draws = (_moved(best.layout, movable, holders, reach, rng) for _ in range(_DRAWS))
         room = list(islice((d for d in draws if ground.fits(d)), _LOOKS))
