@@ -102,8 +102,8 @@ def _tell(
     elif same:
         say(f"No better layout among the {work} that were planned in (seed {seed}).")
     else:
-        say(f"Better, of {work} layouts that were planned in (seed {seed}): compared by the cycle, longer by half")
-        say("the share of poses where arms meet, and by what is lost of grasps and of clearance.")
+        say(f"Better, of {work} layouts that were planned in (seed {seed}): compared by the cycle, longer by")
+        say("half the share of poses where arms meet, and by what is lost of grasps and of clearance.")
     say()
     say("The same product by fewer and by more arms, one hand at a time:")
     for crew in teams:
@@ -147,7 +147,9 @@ def _lines(candidate: Candidate) -> dict[str, str]:
         "links' least clearance": f"{1e3 * m.clearance:.0f} mm" if math.isfinite(m.clearance) else "none",
         "poses where arms meet": f"{100 * m.crowding:.0f} %",
         "cycle, one hand at a time": "no plan" if candidate.refusal else f"{seconds(candidate.cycle_s)} s",
-        "compared by (less is better)": f"{seconds(candidate.cost)} s" if math.isfinite(candidate.cost) else "",
+        "compared by (less is better)": f"{seconds(candidate.cost)} s"
+        if math.isfinite(candidate.cost)
+        else "",
     }
 
 
@@ -174,7 +176,12 @@ def _side(candidate: Candidate) -> dict[str, Any]:
     fields = asdict(candidate.measures)
     fields["shares"] = [{"arm": a, "holder": h, "share": s} for a, h, s in candidate.measures.shares]
     fields["clearance"] = _finite(candidate.measures.clearance)
-    return {**fields, "cycle_s": _finite(candidate.cycle_s), "cost_s": _finite(candidate.cost), "refusal": candidate.refusal}
+    return {
+        **fields,
+        "cycle_s": _finite(candidate.cycle_s),
+        "cost_s": _finite(candidate.cost),
+        "refusal": candidate.refusal,
+    }
 
 
 def _finite(value: float) -> float | None:
