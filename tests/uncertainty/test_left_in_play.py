@@ -22,6 +22,7 @@ UM = 1e-6
 AT: dict[Instance, frozenset[str]] = {Instance("hand"): frozenset()}
 PLAY = Instance("play in cover-on-block")
 # Cover on pin, 8 E9/g6: radial clearance (43 + 9.5)/2 um in the middle; limits at three sigma.
+GRIP = 20e-3  # of no matter for a cover, which lies on its face
 RADIUS, SPREAD = 26.25 * UM, math.hypot(36, 9) / 6 / 2 * UM
 
 
@@ -35,7 +36,7 @@ def left(sigma: float, mean: tuple[float, float] = (0.0, 0.0)) -> tuple[LeftInPl
     delta = Form({Instance("hand"): np.eye(6)}, np.array([*mean, 0.0, 0.0, 0.0, 0.0]), AT)
     known = sources(sigma)
     found = left_in_play(
-        c.PROJECT.product.mate("cover-on-block"), c.PROJECT.product, PLAY, delta, known.variances
+        c.PROJECT.product.mate("cover-on-block"), c.PROJECT, PLAY, delta, GRIP, known.variances
     )
     return found, found.form(known.variances, "cover-on-block"), known
 
@@ -68,7 +69,7 @@ def test_a_hand_far_outside_the_play_pushes_the_part_against_the_wall() -> None:
     hand = ErrorSource("round", "arm.left.tip", (wide, wide, 0.0, 0.0, 0.0, 0.0), "cycle")
     known = sources_of(replace(c.PROJECT, errors=(hand,)))
     mate = c.PROJECT.product.mate("cover-on-block")
-    found = left_in_play(mate, c.PROJECT.product, PLAY, delta, known.variances)
+    found = left_in_play(mate, c.PROJECT, PLAY, delta, GRIP, known.variances)
     expected = RADIUS / wide * math.sqrt(math.pi / 2) / 2
     assert np.diag(found.gain) == pytest.approx([expected] * 2, rel=0.02)
 

@@ -473,10 +473,17 @@ FORMULAS = (
     ),
     Formula(
         "contact leaves a part in its play",
-        "uncertainty/left_in_play.py",
-        "np.minimum(1.0, radius / np.maximum(size, 1e-15))",
-        "np.minimum(1.0, 2 * radius / np.maximum(size, 1e-15))",
+        "uncertainty/held_back.py",
+        "np.minimum(1.0, radius / np.maximum(np.hypot(d[0], d[1]), 1e-15))",
+        "np.minimum(1.0, 2 * radius / np.maximum(np.hypot(d[0], d[1]), 1e-15))",
         "uncertainty/test_left_in_play.py::test_a_hand_far_outside_the_play_pushes_the_part_against_the_wall",
+    ),
+    Formula(
+        "the hand's springs lean a shaft in its hole",
+        "uncertainty/held_back.py",
+        "lateral * beyond * (1 - beyond) - tilt",
+        "lateral * beyond * (1 - beyond) - 2 * tilt",
+        "uncertainty/test_held_back.py::test_the_springs_energy_is_least",
     ),
     # Touches and estimates.
     Formula(

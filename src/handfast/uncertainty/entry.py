@@ -137,7 +137,9 @@ def _check_home(given: Given, mate: Mate, element: str, T_fixed_home: Array) -> 
 
 def go_home(given: Given, state: State, entry: Entry, T_world_home: Array) -> tuple[State, Entry]:
     """The state with the part at home, mated; the entry with how contact left it there."""
-    state, left = mated(given, state, entry.mate, entry.pairs[0].delta, T_world_home, entry.element)
+    first = entry.pairs[0]
+    grip = first.depth - first.centre
+    state, left = mated(given, state, entry.mate, first.delta, grip, T_world_home, entry.element)
     return state, replace(entry, left=left)
 
 

@@ -1,36 +1,34 @@
 """Where contact leaves a part in the play of its fit.
 
 The hand yields, the fit does not: a shaft that the hand would hold off its hole's axis by more than the play
-ends against the wall on that side, one that it holds within the play stays where the hand has it. So at
-either end of the engaged length the offset is pushed back to the disc of the radial clearance,
-
-    p(d) = d min(1, R / |d|),
-
-and what is left of the error lies on the side that the hand came from: a screw that comes with the same
-error finds the hole shifted towards it. The form takes the best linear part of p (statistical linearisation:
-least squares over the distribution of d) and gives what is left over to the play, an error source of the
-fit's own; draws of whole builds take p itself.
+ends against the wall on that side, one that it holds within the play stays where the hand has it. Of the
+places that the fit leaves it takes p(d), the one at which the hand, a spring at its grip, is bent least
+(held_back): a hand that grips far above a short hole also leans the shaft in it. What is left of the error
+lies on the side that the hand came from: a screw that comes with the same error finds the hole shifted
+towards it. The form takes the best linear part of p (statistical linearisation: least squares over the
+distribution of d) and gives what is left over to the play, an error source of the fit's own; draws of whole
+builds take p itself.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import Any
+from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from handfast.model.mate import Mate
-from handfast.model.product import Product
+from handfast.model.project import Project
 from handfast.spatial.se3 import Array
 from handfast.uncertainty.directional import points
 from handfast.uncertainty.error_form import Form, added, covariance, mapped
 from handfast.uncertainty.fit_of_pair import clearance_spread, hole_and_shaft
+from handfast.uncertainty.held_back import Floats, Hold, held_back, hold_of
 from handfast.uncertainty.instances import Instance, Variances
-from handfast.uncertainty.play import play_ends
+from handfast.uncertainty.play import engaged_length, play_ends
 
 _POINTS = 4096
-Floats = NDArray[np.floating[Any]]
 # Added to the spread of what is left over, as a share of the radial clearance: its root must exist.
 _LEAST = 1e-4
 
@@ -39,7 +37,8 @@ _LEAST = 1e-4
 class LeftInPlay:
     """pushed: offsets of the shaft's axis from the hole's at the mouth, or at mouth and end, if nothing
     held it (k = 2 or 4 rows) [m]; gain (k, k), spread (k, k), mean (k,): p = mean + gain (d - E d) + spread
-    u; freedoms (k,): of the play that u stands for; middle, sigma: of the radial clearance [m]."""
+    u; freedoms (k,): of the play that u stands for; middle, sigma: of the radial clearance [m]; hold: how the
+    hand holds mouth and end, None where only the mouth is limited."""
 
     play: Instance
     pushed: Form
@@ -49,6 +48,7 @@ class LeftInPlay:
     freedoms: tuple[int, ...]
     middle: float
     sigma: float
+    hold: Hold | None
 
     def form(self, variances: Variances, place: str) -> Form:
         """What is left (six rows: freedoms of the play)."""
@@ -63,52 +63,61 @@ class LeftInPlay:
     def unit(self, pushed: Floats, size: Floats) -> Floats:
         """Unit draws of the play (k, n) for offsets (k, n) [m] and standard normal draws of the size (n,), as
         precise as these."""
-        over = _held_back(pushed, np.maximum(self.middle + self.sigma * size, 0.0))
+        over = held_back(pushed, np.maximum(self.middle + self.sigma * size, 0.0), self.hold)
         over -= self.gain.astype(pushed.dtype) @ pushed
         over -= (self.mean - self.gain @ self.pushed.mean).astype(pushed.dtype)[:, None]
         return np.asarray(np.linalg.inv(self.spread).astype(pushed.dtype) @ over)
 
 
 def left_in_play(
-    mate: Mate, product: Product, play: Instance, delta: Form, variances: Variances
+    mate: Mate, project: Project, play: Instance, delta: Form, grip: float, variances: Variances
 ) -> LeftInPlay:
-    """For a mate whose first pair leaves clearance. delta: its deviation as it came in (6 rows)."""
+    """For a mate whose first pair leaves clearance. delta: its deviation as it came in (6 rows); grip: z of
+    the hand's grip in the fixed feature's frame, the part at home [m]."""
+    product = project.product
     found = hole_and_shaft(product, mate, mate.pairs[0])
     if found is None:
         raise ValueError(f"mate {mate.name!r}: expected a hole with a shaft first, found none")
     across, spread = clearance_spread(*found)
     middle, sigma = across / 2, spread / 2
     ends, freedoms = play_ends(mate, product)
+    hold = _hold(mate, project, grip) if len(freedoms) > 2 else None
     pushed = mapped(ends, delta)
-    d, p = _drawn(pushed, variances, middle, sigma)
+    d = _drawn(pushed, variances)
+    p = held_back(d, np.maximum(middle + sigma * _size(len(d)), 0.0), hold)
     mean_d, mean = d.mean(axis=1, keepdims=True), p.mean(axis=1, keepdims=True)
     gain = (p - mean) @ (d - mean_d).T @ np.linalg.pinv((d - mean_d) @ (d - mean_d).T, rcond=1e-9)
     over = p - mean - gain @ (d - mean_d)
     square = over @ over.T / d.shape[1] + (_LEAST * max(middle, sigma)) ** 2 * np.eye(len(d))
-    return LeftInPlay(play, pushed, gain, np.linalg.cholesky(square), mean[:, 0], freedoms, middle, sigma)
+    root = np.linalg.cholesky(square)
+    return LeftInPlay(play, pushed, gain, root, mean[:, 0], freedoms, middle, sigma, hold)
 
 
-def _drawn(pushed: Form, variances: Variances, middle: float, sigma: float) -> tuple[Array, Array]:
-    """Offsets that the hand would have (k, n), and those that the fit lets it have; always the same."""
+def _hold(mate: Mate, project: Project, grip: float) -> Hold:
+    controller, first = project.cell.controller, mate.pairs[0]
+    length = engaged_length(first, mate, project.product)
+    beyond = grip / math.copysign(length, first.depth)
+    return hold_of(controller.lateral_stiffness, controller.angular_stiffness, beyond, length)
+
+
+def _drawn(pushed: Form, variances: Variances) -> Array:
+    """Offsets that the hand would have (k, n); always the same."""
     k = pushed.rows
     square, axes = np.linalg.eigh(covariance(pushed, variances))
-    normal = _normal(points(_POINTS, k + 2))
-    d = pushed.mean[:, None] + (axes * np.sqrt(np.maximum(square, 0.0))) @ normal[:k]
-    return d, np.asarray(_held_back(d, np.maximum(middle + sigma * normal[k], 0.0)), dtype=np.float64)
+    return np.asarray(pushed.mean[:, None] + (axes * np.sqrt(np.maximum(square, 0.0))) @ _normal(k)[:k])
 
 
-def _normal(uniform: Array) -> Array:
-    """Standard normal (c, n) from points (n, c) in the cube, c even (Box and Muller 1958)."""
+def _size(k: int) -> Array:
+    """Standard normal draws of the clearance, (n,), that go with them."""
+    size: Array = _normal(k)[k]
+    return size
+
+
+@cache
+def _normal(k: int) -> Array:
+    """Standard normal (k + 2, n), k even (Box and Muller 1958)."""
+    uniform = points(_POINTS, k + 2)
     half = uniform.shape[1] // 2
     radius = np.sqrt(-2 * np.log(np.maximum(uniform[:, :half], 1e-300)))
     angle = 2 * np.pi * uniform[:, half:]
     return np.concatenate([radius * np.cos(angle), radius * np.sin(angle)], axis=1).T
-
-
-def _held_back(d: Floats, radius: Floats) -> Floats:
-    """Each pair of rows of d (k, n) brought into the disc of the radius (n,)."""
-    out = np.array(d)
-    for i in range(0, len(d), 2):
-        size = np.hypot(d[i], d[i + 1])
-        out[i : i + 2] *= np.minimum(1.0, radius / np.maximum(size, 1e-15))
-    return out

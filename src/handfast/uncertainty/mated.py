@@ -36,16 +36,17 @@ _OTHERS = ((0, 1, 3, 4), (2,))
 
 
 def mated(
-    given: Given, state: State, mate: Mate, delta: Form, T_world_home: Array, element: str
+    given: Given, state: State, mate: Mate, delta: Form, grip: float, T_world_home: Array, element: str
 ) -> tuple[State, LeftInPlay | None]:
     """The state with the part at home, and how contact left it in the play of its fit, None without any.
-    delta: its deviation as it came in (6 rows).
+    delta: its deviation as it came in (6 rows); grip: z of the hand's grip in the first fixed feature's
+    frame, the part at home [m].
     """
     by_fit, by_seat = (_rows(rows) for rows in _FIT_AND_SEAT.get(mate.kind, _OTHERS))
     first = mate.pairs[0]
     fixed = feature_form(given, state, first.fixed_part, first.fixed, element)
     T_world_fixed = fixed_frame(state, given.project.product, first.fixed_part, first.fixed, element)
-    left_over = _in_play(given, mate, delta)
+    left_over = _in_play(given, mate, delta, grip)
     play = nothing()
     if left_over is not None:
         offsets = left_over.form(given.sources.variances, mate.name)
@@ -70,14 +71,12 @@ def mated(
     return state, left_over
 
 
-def _in_play(given: Given, mate: Mate, delta: Form) -> LeftInPlay | None:
+def _in_play(given: Given, mate: Mate, delta: Form, grip: float) -> LeftInPlay | None:
     """How contact left the part, None where the fit leaves no play."""
     sources = given.sources.by_edge.get(play_edge(mate.name), ())
     if not sources:
         return None
-    return left_in_play(
-        mate, given.project.product, Instance(sources[0].name), delta, given.sources.variances
-    )
+    return left_in_play(mate, given.project, Instance(sources[0].name), delta, grip, given.sources.variances)
 
 
 def _relative_to(
