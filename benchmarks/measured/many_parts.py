@@ -17,6 +17,9 @@ from drawing import bore, box, pointed, write_stl  # type: ignore[import-not-fou
 PITCH = 26.0  # of holes and of waiting pins: a finger of 8 fits between two pins [mm]
 THICK, DEEP = 20.0, 14.0  # of the plate, of its holes [mm]
 STANDS = 8.0  # how deep a waiting pin stands in its tray [mm]
+SEAT = 450.0  # how far the plate lies before the arms [mm]
+ARMS = (-500.0, 500.0)  # where they stand, each beside its tray [mm]
+REACH = 830.0  # of an arm that holds a pin upright over its hole [mm]
 PINS = {"a": (5.0, 34.0), "b": (6.0, 40.0)}  # diameter, length [mm]
 
 
@@ -29,7 +32,7 @@ def write_many(folder: Path, parts: int, seed: int) -> Path:
     waiting = [_grid((pins + 1) // 2, 8), _grid(pins // 2, 8)]
     (folder / "meshes").mkdir(parents=True)
     shutil.copytree(PROJECTS / "dosing-pump" / "arms", folder / "arms")
-    order = rng.permutation(pins)  # which hole each pin goes to
+    order = _within_reach(rng.permutation(pins), holes, rng)  # which hole each pin goes to
     solid = {"plate": _plate(holes, [kinds[int(np.where(order == k)[0][0])] for k in range(pins)])}
     solid |= {f"pin_{k}": _pin(*size) for k, size in PINS.items()}
     solid |= {f"tray_{s}": _tray(spots, kinds[s::2]) for s, spots in enumerate(waiting)}
@@ -45,6 +48,21 @@ def write_many(folder: Path, parts: int, seed: int) -> Path:
 def _grid(count: int, across: int) -> list[tuple[float, float]]:
     left, front = (across - 1) / 2, (-(-count // across) - 1) / 2
     return [((k % across - left) * PITCH, (k // across - front) * PITCH) for k in range(count)]
+
+
+def _within_reach(order: Any, holes: list[tuple[float, float]], rng: Any) -> Any:
+    """The same with holes that the arm beside a pin's tray does not reach left to pins of the other tray."""
+
+    def reached(hole: int, side: int) -> bool:
+        x, y = holes[hole][0] - ARMS[side], holes[hole][1] + SEAT
+        return bool(np.hypot(x, y) <= REACH)
+
+    for k in range(len(order)):
+        while not reached(order[k], k % 2):
+            other = int(rng.integers(len(order)))
+            if reached(order[other], k % 2) and reached(order[k], other % 2):
+                order[[k, other]] = order[[other, k]]
+    return order
 
 
 def _size(spots: list[tuple[float, float]], high: float) -> tuple[float, float, float]:
@@ -110,7 +128,7 @@ def _cell(kinds: list[str], waiting: list[list[tuple[float, float]]]) -> dict[st
     for gripper in out["grippers"].values():
         gripper["zones"][1]["diameters"] = _mm(3, 12)
     seat = {"solids": [{"box": _mm(60, 60, 40), "at": {"position": _mm(0, 0, 20)}}], "kind": "nest",
-            "at": {"position": _mm(0, 450, 0)},
+            "at": {"position": _mm(0, SEAT, 0)},
             "places": {"seat": {"at": {"position": _mm(0, 0, 40)}, "holds": "plate"}}}  # fmt: skip
     out["holders"] = {"nest": seat}
     for side, (spots, x) in enumerate(zip(waiting, (-330.0, 330.0), strict=True)):

@@ -60,7 +60,7 @@ def own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
 
 
 def _own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
-    pairs = state.once(("own pairs", hand), lambda: tuple(_pairs(ws, state, hand)))
+    pairs = state.once_of(hand, ("own pairs",), lambda: tuple(_pairs(ws, state, hand)))
     if not pairs:
         return None
     frames, turns = forward_links(ws.hands[hand].chain, q), np.abs(np.diff(q, axis=0))

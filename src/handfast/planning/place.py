@@ -17,7 +17,7 @@ from handfast.planning.jaws import members_cut
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, grip_pose, open_width
 from handfast.planning.state import State
-from handfast.planning.station import line_motion, stations
+from handfast.planning.station import Lines, line_motion, stations
 from handfast.planning.touch_move import touch_first
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
@@ -148,7 +148,13 @@ def _from_lead(
     keeps = mate.held_until is not None
     pair, how = mate.pairs[0], ws.strategy(mate.name)
     target = f"{pair.fixed_part}.{pair.fixed}"
-    for way in arrivals(ws, state, hand, grips, speeds, seed):
+    width = open_width(ws, hand, grasp)
+    let = state.attached(mate.part, f"part.{mate.into}", aim.T_into_home).opened(hand, width)
+
+    def after(lines: Lines) -> State:
+        return let.moved(hand, lines[-1][-1])
+
+    for way in arrivals(ws, state, hand, grips, speeds, seed, None if keeps else after):
         if isinstance(way, Failure):
             yield way
             continue
@@ -163,12 +169,7 @@ def _from_lead(
         if keeps:
             yield leg.then(here, move, position, assemble)
             continue
-        width = open_width(ws, hand, grasp)
-        left = (
-            here.attached(mate.part, f"part.{mate.into}", aim.T_into_home)
-            .opened(hand, width)
-            .moved(hand, lines[2][-1])
-        )
+        left = after(lines)
         release = element(
             "release",
             hand,

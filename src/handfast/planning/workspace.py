@@ -24,6 +24,7 @@ from handfast.planning.clear_line import Block, Hit, Memo, Standing
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, link_bodies, make_hand
 from handfast.planning.item import Item, make_item
 from handfast.planning.state import State
+from handfast.planning.surroundings import Surroundings
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
@@ -32,9 +33,9 @@ from handfast.spatial.se3 import Array
 class Workspace:
     """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact, and
     fixed_boxes: as boxes by name; margin: free-space clearance [m]; caps: where the search gives up; dry:
-    free paths are taken for granted; memo: answers of exact line tests; blocks, stood: tables of items and of
-    hands that stood somewhere; own: whether an arm runs into itself; demands: touches and strategies that the
-    ledger asks for."""
+    free paths are taken for granted; memo: answers of exact line tests; blocks, boxed, stood: tables of
+    items, boxes around them, and tables of hands, that stood somewhere; own: whether an arm runs into itself;
+    demands: touches and strategies that the ledger asks for."""
 
     project: Project
     hands: dict[str, Hand]
@@ -46,6 +47,7 @@ class Workspace:
     dry: bool = False
     memo: Memo = field(default_factory=dict)
     blocks: dict[tuple[Body, bytes], Block] = field(default_factory=dict)
+    boxed: dict[tuple[str, bytes], tuple[Array, Array]] = field(default_factory=dict)
     stood: dict[tuple[str, float, bytes], list[Block]] = field(default_factory=dict)
     own: dict[tuple[object, ...], Hit | None] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
@@ -71,13 +73,13 @@ class Workspace:
 
     def pose(self, state: State, item: str) -> Array:
         """T_world_item (4, 4), not to be written to."""
-        return state.once(("pose", item), lambda: self._pose(state, item))
-
-    def _pose(self, state: State, item: str) -> Array:
-        attachment = state.scene.of(item)
-        pose = self.parent_pose(state, attachment.parent) @ attachment.pose.matrix
-        pose.flags.writeable = False  # shared by everyone who asks for it
-        return np.asarray(pose)
+        pose = state.poses.get(item)
+        if pose is None:
+            attachment = state.scene.of(item)
+            pose = np.asarray(self.parent_pose(state, attachment.parent) @ attachment.pose.matrix)
+            pose.flags.writeable = False  # shared by everyone who asks for it
+            state.poses[item] = pose
+        return pose
 
     def parent_pose(self, state: State, parent: str) -> Array:
         """T_world_parent of a place, a hand (grip frame), a part, or a tool (bit frame)."""
@@ -96,20 +98,20 @@ class Workspace:
     def carried(self, state: State, hand: str) -> list[tuple[str, Array]]:
         """What moves with a hand: (item, T_grip_item), the held item and everything that is attached to it,
         directly or through others."""
+        return state.once_of(hand, ("carried",), lambda: self._carried(state, hand))
+
+    def _carried(self, state: State, hand: str) -> list[tuple[str, Array]]:
         held = state.held_by(hand)
         if held is None:
             return []
-        return [
-            (held, state.scene.of(held).pose.matrix),
-            *self._upon(state, held, state.scene.of(held).pose.matrix),
-        ]
+        T_grip_held = state.scene.of(held).pose.matrix
+        return [(held, T_grip_held), *self._upon(state, held, T_grip_held)]
 
     def _upon(self, state: State, item: str, T: Array) -> list[tuple[str, Array]]:
         """What is attached to an item, nearest first, in the frame in which the item stands at T (4, 4)."""
         out: list[tuple[str, Array]] = []
-        for attachment in state.scene.attachments:
-            kind, _, name = attachment.parent.partition(".")
-            if name == item and kind in ("part", "tool"):
+        for kind in ("part", "tool"):
+            for attachment in state.upon.get(f"{kind}.{item}", ()):
                 frame = self.project.cell.tool(item).bit.matrix if kind == "tool" else np.eye(4)
                 out.append((attachment.item, T @ frame @ attachment.pose.matrix))
         return out + [more for name, T_there in tuple(out) for more in self._upon(state, name, T_there)]
@@ -125,7 +127,7 @@ class Workspace:
     def hand_cover(self, state: State, hand: str, reach: bool = True) -> _kernel.Cover:
         """Spheres of an arm; with `reach` also of its gripper and what it carries."""
         h = self.hands[hand]
-        return state.once(("cover", hand), lambda: self._cover(state, hand)) if reach else h.links_cover
+        return state.once_of(hand, ("cover",), lambda: self._cover(state, hand)) if reach else h.links_cover
 
     def _cover(self, state: State, hand: str) -> _kernel.Cover:
         h = self.hands[hand]
@@ -140,28 +142,35 @@ class Workspace:
     def world(self, state: State, hand: str, without_hand: str | None = None) -> _kernel.World:
         """What stands still while one hand moves: holders, obstacles, items, the other hands with what they
         carry."""
-        key = ("world", hand, without_hand or "")
-        return state.once(key, lambda: self._world(state, hand, without_hand))
+        return self.surroundings(state, hand, without_hand).world
 
-    def _world(self, state: State, hand: str, without_hand: str | None) -> _kernel.World:
+    def surroundings(self, state: State, hand: str, without_hand: str | None = None) -> Surroundings:
+        """The same with the names of what stands there."""
+        key = ("world", without_hand or "")
+        return state.once_around(hand, key, lambda: self._surroundings(state, hand, without_hand))
+
+    def _surroundings(self, state: State, hand: str, without_hand: str | None) -> Surroundings:
         mine = {name for name, _ in self.carried(state, hand)}
-        poses, halves = [b[1] for b in self.fixed_boxes], [b[2] for b in self.fixed_boxes]
-        poses, halves = [np.zeros((0, 4, 4)), *poses], [np.zeros((0, 3)), *halves]
+        boxes = [(np.zeros((0, 4, 4)), np.zeros((0, 3))), *(b[1:] for b in self.fixed_boxes)]
+        names = ["", *(b[0] for b in self.fixed_boxes)]
         theirs: set[str] = set()
-        spheres = [np.zeros((0, 4))]
+        spheres, hands = [np.zeros((0, 4))], [""]
         for name in self.hands:
             if name not in (hand, without_hand):
                 spheres.append(_kernel.spheres_at(self.hand_cover(state, name), state.q[name][None])[0])
+                hands.append(f"the {name} hand")
                 theirs |= {item for item, _ in self.carried(state, name)}
         for name in present(state):
             if name not in mine and name not in theirs:
-                poses.append(self.pose(state, name) @ self.items[name].box_poses)
-                halves.append(self.items[name].box_halves)
-        return _kernel.World(
-            box_poses=np.concatenate(poses),
-            box_halves=np.concatenate(halves),
+                boxes.append(self.boxes(name, self.pose(state, name)))
+                names.append(name)
+        world = _kernel.World(
+            box_poses=np.concatenate([b[0] for b in boxes]),
+            box_halves=np.concatenate([b[1] for b in boxes]),
             spheres=np.concatenate(spheres),
         )
+        rows = np.cumsum([len(b[1]) for b in boxes]), np.cumsum([len(s) for s in spheres])
+        return Surroundings(world, tuple(names), rows[0], tuple(hands), rows[1])
 
     def jaws(self, hand: str, width: float) -> Body:
         """The exact body of a hand's gripper, its pads `width` [m] apart, in the grip frame."""
@@ -171,22 +180,10 @@ class Workspace:
     def tightest(self, state: State, hand: str, q: Array, reach: bool = True) -> tuple[str, float]:
         """Of what stands still, what a hand at q (k, n) comes nearest to by the covers: its name, and the
         clearance [m]."""
-        cover, mine = self.hand_cover(state, hand, reach), {n for n, _ in self.carried(state, hand)}
-        worlds = [(name, _kernel.World(box_poses=p, box_halves=h)) for name, p, h in self.fixed_boxes]
-        for name in present(state):
-            if name not in mine:
-                at, item = self.pose(state, name), self.items[name]
-                worlds.append(
-                    (name, _kernel.World(box_poses=at @ item.box_poses, box_halves=item.box_halves))
-                )
-        for name in self.hands:
-            if name != hand:
-                spheres = _kernel.spheres_at(self.hand_cover(state, name), state.q[name][None])[0]
-                worlds.append((f"the {name} hand", _kernel.World(spheres=spheres)))
-        gaps = [(float(_kernel.clearance(cover, w, q).min()), name) for name, w in worlds]
-        own = float(_kernel.clearance(cover, _kernel.World(), q).min())
-        least, name = min([*gaps, (own, "another of its links")])
-        return name, least
+        around = self.surroundings(state, hand)
+        found = _kernel.nearest(self.hand_cover(state, hand, reach), around.world, q)
+        k = int(np.argmin(found.distance))
+        return around.name(int(found.kind[k]), int(found.obstacle[k])), float(found.distance[k])
 
     def moving(self, state: State, hand: str) -> list[tuple[Body, Array]]:
         """Exact bodies that move with a hand near contact: gripper and what it carries, T_grip_body."""
@@ -196,8 +193,8 @@ class Workspace:
     def standing(self, state: State, hand: str, without_hand: str | None = None) -> Standing:
         """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their
         links."""
-        key = ("standing", hand, without_hand or "")
-        return state.once(key, lambda: _table(tuple(self._standing(state, hand, without_hand))))
+        key = ("standing", without_hand or "")
+        return state.once_around(hand, key, lambda: _table(tuple(self._standing(state, hand, without_hand))))
 
     def _standing(self, state: State, hand: str, without_hand: str | None) -> list[Block]:
         mine = {name for name, _ in self.carried(state, hand)}
@@ -219,6 +216,14 @@ class Workspace:
         links = forward_links(hand.chain, q)[0]
         jaws = Block(self.jaws(hand.name, width), hand.grip(q))
         return [jaws, *(Block(b, links[i + 1]) for i, b in link_bodies(hand))]
+
+    def boxes(self, item: str, T_world_item: Array) -> tuple[Array, Array]:
+        """Poses and halves of the boxes around an item that stands somewhere, worked out once."""
+        key = (item, T_world_item.tobytes())
+        if key not in self.boxed:
+            body = self.items[item]
+            self.boxed[key] = (T_world_item @ body.box_poses, body.box_halves)
+        return self.boxed[key]
 
     def block(self, body: Body, T_world_body: Array) -> Block:
         """The tables of a body that stands somewhere, made once."""
