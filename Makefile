@@ -60,9 +60,10 @@ endef
 
 # What most verbs load, loaded once so that its bytecode is kept: where the environment forbids writing any,
 # every start would compile five hundred files again, which takes most of a second.
-LOADED = import handfast.cli.do_budget, handfast.cli.do_check, handfast.cli.do_plan, handfast.cli.do_show, \
-	handfast.cli.do_verify, handfast.planning, handfast.proof, manifold3d, pydantic.json_schema; \
-	from ortools.sat.python import cp_model_helper
+LOADED = import compileall, handfast, handfast.cli.app, handfast.cli.do_budget, handfast.cli.do_plan, \
+	handfast.cli.do_plan_only, handfast.cli.do_settle, handfast.cli.do_show, handfast.cli.do_verify, \
+	handfast.planning, handfast.proof, manifold3d, rich.progress, rich.table; \
+	from ortools.sat.python import cp_model_helper; compileall.compile_dir(handfast.__path__[0], quiet=1)
 
 # Enough to use Handfast.
 $(STAMPS)/use: $(STAMPS)/venv requirements/runtime.lock $(SOURCES)

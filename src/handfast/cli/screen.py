@@ -6,15 +6,18 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from rich.console import Console
+if TYPE_CHECKING:
+    from rich.console import Console
 
 JSON_VERSION = 1
 
 
 def console() -> Console:
     """For answers. As wide as the terminal, 100 columns in a pipe; NO_COLOR is obeyed."""
+    from rich.console import Console
+
     wide = sys.stdout.isatty()
     return Console(soft_wrap=True, highlight=False, width=None if wide else 100)
 
@@ -41,6 +44,7 @@ def progress(what: str, every: int = 1) -> Iterator[Callable[[str, int, int], No
     if not sys.stderr.isatty():
         yield _plain(what, every)
         return
+    from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     columns = (TextColumn(f"{what}: {{task.description}}"), BarColumn(), TimeElapsedColumn())

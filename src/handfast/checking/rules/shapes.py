@@ -89,9 +89,11 @@ def open_edges(triangles: Triangles) -> int:
     edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
     number = int(triangles.max()) + 1
     forward, back = edges[:, 0] * number + edges[:, 1], edges[:, 1] * number + edges[:, 0]
-    unique, counts = np.unique(forward, return_counts=True)
-    twice = int(np.sum(counts[counts > 1] - 1))
-    return twice + int(np.sum(~np.isin(back, unique)))
+    # Sorted and looked up by hand: numpy's own tests of membership load its masked arrays, 40 ms of a start.
+    forward = np.sort(forward)
+    twice = int(np.sum(forward[1:] == forward[:-1]))
+    there = forward[np.minimum(np.searchsorted(forward, back), len(forward) - 1)] == back
+    return twice + int(np.sum(~there))
 
 
 def sizes(case: Case) -> Iterator[Finding]:
