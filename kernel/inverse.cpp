@@ -1,6 +1,7 @@
 // Closed-form inverse kinematics by subproblems: B. Paden's and W. Kahan's, in the notation of A. J. Elias and J. T. Wen,
 // "IK-Geo: Unified robot inverse kinematics using subproblem decomposition" (2022). Axes h_i through points p_i at q = 0.
 #include <algorithm>
+#include <limits>
 
 #include "kernel.h"
 
@@ -195,14 +196,8 @@ static void three_parallel(Branches &b, Vec wrist, const Mat &turned) {
         parallel_arm(b, first.angle[i], p16, rotation(a.h[0], -first.angle[i]) * turned);
 }
 
-void all_branches(const ArmTable &arm, const Axes &a, const Pose &target, const double *near, double *q, bool *valid) {
-    if (a.structure == NUMERIC) {
-        search_inverse(arm, target, {near, 1, 24, 60, 0}, 0, q, valid);
-        for (int i = 0; i < BRANCHES; ++i)
-            if (valid[i]) nearest_turns(q + i * arm.n, arm.lo, arm.hi, near, arm.n, q + i * arm.n);
-        return;
-    }
-    double raw[BRANCHES * 6];
+// The branches as the closed form gives them, not yet settled nor held against the limits: how many.
+static int closed_form(const Axes &a, const Pose &target, const double *near, double *raw) {
     Branches b = {a, near, raw, 0};
     const Vec wrist = (target * inverse(a.tip)).r * a.wrist + (target * inverse(a.tip)).p;
     const Mat turned = target.r * transpose(a.tip.r);
@@ -212,13 +207,57 @@ void all_branches(const ArmTable &arm, const Axes &a, const Pose &target, const 
         parallel_shoulder(b, wrist, turned);
     else
         meeting_shoulder(b, wrist, turned);
+    return b.count;
+}
+
+void all_branches(const ArmTable &arm, const Axes &a, const Pose &target, const double *near, double *q, bool *valid) {
+    if (a.structure == NUMERIC) {
+        search_inverse(arm, target, {near, 1, 24, 60, 0}, 0, q, valid);
+        for (int i = 0; i < BRANCHES; ++i)
+            if (valid[i]) nearest_turns(q + i * arm.n, arm.lo, arm.hi, near, arm.n, q + i * arm.n);
+        return;
+    }
+    double raw[BRANCHES * 6];
+    const int count = closed_form(a, target, near, raw);
     for (int i = 0; i < BRANCHES; ++i) {
         double *x = q + 6 * i;
-        valid[i] = i < b.count && settle(arm, target, 6, false, raw + 6 * i);
+        valid[i] = i < count && settle(arm, target, 6, false, raw + 6 * i);
         for (int k = 0; k < i && valid[i]; ++k) valid[i] = !(valid[k] && same_turn(raw + 6 * k, raw + 6 * i, 6));
         valid[i] = valid[i] && nearest_turns(raw + 6 * i, arm.lo, arm.hi, near, 6, x);
         if (!valid[i]) std::fill(x, x + 6, std::nan(""));
     }
+}
+
+double least_turn(const ArmTable &arm, const Axes &a, const Pose &target, const double *near) {
+    double q[BRANCHES * MAX_JOINTS], x[MAX_JOINTS], least = std::numeric_limits<double>::infinity();
+    bool valid[BRANCHES];
+    int count = BRANCHES;
+    if (a.structure == NUMERIC)
+        all_branches(arm, a, target, near, q, valid);
+    else
+        count = closed_form(a, target, near, q);
+    for (int i = 0; i < count; ++i) {
+        const double *raw = q + i * arm.n;
+        if (a.structure == NUMERIC ? !valid[i] : !nearest_turns(raw, arm.lo, arm.hi, near, arm.n, x)) continue;
+        if (a.structure == NUMERIC) std::copy(raw, raw + arm.n, x);
+        double most = 0.0;
+        for (int j = 0; j < arm.n; ++j) most = std::max(most, std::fabs(x[j] - near[j]));
+        least = std::min(least, most);
+    }
+    return least;
+}
+
+bool any_branch(const ArmTable &arm, const Axes &a, const Pose &target, const double *near) {
+    double q[BRANCHES * MAX_JOINTS], x[6];
+    if (a.structure == NUMERIC) {
+        bool valid[BRANCHES];
+        all_branches(arm, a, target, near, q, valid);
+        return std::find(valid, valid + BRANCHES, true) != valid + BRANCHES;
+    }
+    const int count = closed_form(a, target, near, q);
+    for (int i = 0; i < count; ++i)
+        if (settle(arm, target, 6, false, q + 6 * i) && nearest_turns(q + 6 * i, arm.lo, arm.hi, near, 6, x)) return true;
+    return false;
 }
 
 }  // namespace handfast

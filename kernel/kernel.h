@@ -33,6 +33,8 @@ struct Axes {  // at q = 0, in world
 Axes axes_of(const ArmTable &);
 constexpr int BRANCHES = 8;
 void all_branches(const ArmTable &, const Axes &, const Pose &target, const double *near, double *q, bool *valid);
+bool any_branch(const ArmTable &, const Axes &, const Pose &target, const double *near);  // whether any would be valid
+double least_turn(const ArmTable &, const Axes &, const Pose &target, const double *near);  // to the nearest branch
 
 // numeric.cpp
 constexpr double GOOD = 1e-9;  // pose error of a solution [m, rad]
@@ -67,6 +69,9 @@ struct CoverData {
 void fill_cover(CoverData &, const uint32_t *masks, const int *pairs, size_t pair_count);
 void spheres_in_world(const CoverData &, const double *q, double *out);  // k x 4
 double edge_travel(const CoverData &, const double *qa, const double *qb);
+
+// winding.cpp
+void count_windings(const double *points, size_t m, const double *faces, size_t n, double *out);
 
 // timing.cpp
 struct TimedPath {

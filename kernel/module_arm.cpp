@@ -102,6 +102,33 @@ static std::vector<double> middle_of_limits(const ArmTable &arm) {
     return middle;
 }
 
+static Out<bool> reach_rows(const Arm &arm, nb::handle targets) {
+    const In<double> t = take<double>(targets, "targets", {ANY, 4, 4});
+    require_rigid_rows(t, "targets");
+    const size_t m = t.rows();
+    const std::vector<double> near = middle_of_limits(arm.table);
+    auto reached = std::make_unique<bool[]>(m);
+    {
+        nb::gil_scoped_release release;
+        for (size_t i = 0; i < m; ++i)
+            reached[i] = any_branch(arm.table, arm.axes, pose_from_rows(t.data() + 16 * i), near.data());
+    }
+    return give(std::move(reached), {m});
+}
+
+static Out<double> turn_to_rows(const Arm &arm, nb::handle targets, nb::handle near_) {
+    const In<double> t = take<double>(targets, "targets", {ANY, 4, 4}), near = take<double>(near_, "near", {arm.table.n});
+    require_rigid_rows(t, "targets");
+    const size_t m = t.rows();
+    auto out = std::make_unique<double[]>(m);
+    {
+        nb::gil_scoped_release release;
+        for (size_t i = 0; i < m; ++i)
+            out[i] = least_turn(arm.table, arm.axes, pose_from_rows(t.data() + 16 * i), near.data());
+    }
+    return give(std::move(out), {m});
+}
+
 static nb::tuple ik_rows(const Arm &arm, nb::handle targets, nb::object near_) {
     const nb::object near = near_.is_none() ? nb::cast(give(middle_of_limits(arm.table), {size_t(arm.table.n)})) : near_;
     const Rows rows = take_rows(near, "near", long(nb::len(targets)), arm.table.n);
@@ -157,6 +184,8 @@ void bind_arm(nb::module_ &m) {
     m.def("fk_links", [](const Arm &arm, nb::handle q) { return fk_rows(arm, q, true); }, "arm"_a, "q"_a);
     m.def("jacobian", &jacobian_rows, "arm"_a, "q"_a);
     m.def("ik", &ik_rows, "arm"_a, "targets"_a, "near"_a.none() = nb::none());
+    m.def("ik_reaches", &reach_rows, "arm"_a, "targets"_a);
+    m.def("ik_turn", &turn_to_rows, "arm"_a, "targets"_a, "near"_a);
     m.def("ik_numeric", &numeric_rows, "arm"_a, "targets"_a, "starts"_a.none() = nb::none(), nb::kw_only(), "restarts"_a = 24,
           "iterations"_a = 60, "seed"_a = 0);
     m.def("turns", &turn_rows, "q"_a, "lo"_a, "hi"_a, "near"_a);

@@ -102,6 +102,14 @@ def ik(arm: Arm, targets: ArrayLike, near: ArrayLike | None = None) -> tuple[_Fl
     valid hold NaN. Arms of structure "numeric" go through `ik_numeric` (start at `near`, 24 restarts,
     seed 0)."""
 
+def ik_reaches(arm: Arm, targets: ArrayLike) -> _Bools:
+    """Whether `ik` finds any valid branch for T_world_tip targets (m, 4, 4), (m,): told at the first one."""
+
+def ik_turn(arm: Arm, targets: ArrayLike, near: ArrayLike) -> _Floats:
+    """How far a joint has to turn at least from `near` (n,) to T_world_tip targets (m, 4, 4), on the branch
+    where that is least, (m,) [rad]; inf where there is none. The branches as the closed form gives them:
+    within 1e-6 of what `ik` says."""
+
 def ik_numeric(
     arm: Arm,
     targets: ArrayLike,
@@ -191,6 +199,10 @@ class Nearest:
 def spheres_at(cover: Cover, q: ArrayLike) -> _Floats:
     """The cover's spheres in world, x y z radius, (m, k, 4): one row is `World(spheres=...)` for another
     arm."""
+
+def windings(points: ArrayLike, faces: ArrayLike) -> _Floats:
+    """How often faces (n, 3, 3), corners anticlockwise seen from outside, go around points (m, 3), (m,):
+    counted along +z, a face that is crossed from within counts one, from without minus one."""
 
 def free(cover: Cover, world: World, q: ArrayLike, margin: float = 0.0) -> _Bools:
     """Whether the clearance is at least `margin` [m], (m,). Raises ValueError if margin <= -(smallest

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from manifold3d import Manifold, OpType
 
-from handfast.geometry.overlap import overlap_depth
+from handfast.geometry.overlap import cut, overlap_depth
 from handfast.geometry.overlaps import Placed, meeting, overlap_depths
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
 from handfast.spatial import se3
@@ -121,3 +122,34 @@ def test_boxes_that_meet_are_those_of_all_pairs_that_do(seed: int) -> None:
     found = list(meeting(low, high))
     assert sorted(found) == sorted(expected)
     assert len(expected) > 20
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_pieces_are_those_that_the_mesh_library_finds(seed: int) -> None:
+    """Cut apart, boxed and measured as manifold3d itself decomposes and measures them."""
+    rng = np.random.default_rng(seed)
+    comb = [Manifold.cube((0.01, 0.3, 0.1)).translate((0.03 * k, 0.0, 0.0)) for k in range(9)]
+    comb += [Manifold.sphere(0.012, 24).translate(rng.uniform(0.3, 0.6, 3)) for _ in range(4)]
+    bar = Manifold.cube((0.6, 0.02, 0.7)).translate((-0.05, 0.1, 0.03)) + Manifold.cube(
+        (0.3, 0.3, 0.3)
+    ).translate((0.3, 0.3, 0.3))
+    one, other = Manifold.batch_boolean(comb, OpType.Add), bar.rotate((3.0, 2.0, 1.0))
+    ours = sorted(cut(one, [other]), key=lambda p: p.low.tolist())
+    theirs = sorted((one ^ other).decompose(), key=lambda p: p.bounding_box()[:3])
+    assert len(ours) == len(theirs) >= 9
+    for piece, known in zip(ours, theirs, strict=True):
+        np.testing.assert_allclose([*piece.low, *piece.high], known.bounding_box(), atol=1e-12)
+        assert piece.thickness == pytest.approx(2 * known.volume() / known.surface_area(), rel=1e-9)
+
+
+def test_what_is_left_out_is_no_deeper_than_asked_for() -> None:
+    """Pins that stand k tenths of a millimetre in a floor, and a slanted one: those that are in it by less
+    than 1.05 mm are left out, the others found as they are."""
+    floor, tilted = at(Box((1.0, 1.0, 0.01)), z=-0.005), se3.fixed_xyz(0.4, 0.3, 0.2)
+    tilted[:3, 3] = 0.4, 0.4, 0.02
+    pins = [at(Box((0.01, 0.01, 0.05)), x, y, 0.025 - 1e-4 * k) for k, (x, y) in enumerate(grid(30), start=1)]
+    bodies = [floor, *pins, ((Solid(Box((0.01, 0.01, 0.05))),), tilted)]
+    whole, some = (overlap_depths(bodies, "", every, least) for least in (0.0, 1.05e-3))
+    assert whole.keys() == {(0, k) for k in range(1, 32)}
+    assert some == pytest.approx({pair: depth for pair, depth in whole.items() if pair[1] > 10})
+    assert all(depth < 1.05e-3 for pair, depth in whole.items() if pair not in some)

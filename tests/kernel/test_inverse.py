@@ -141,6 +141,21 @@ def test_targets_out_of_reach_have_no_branch(name: str) -> None:
     assert not _kernel.ik(kernel_arm(chain), T[None])[1].any()
 
 
+@pytest.mark.parametrize("name", [*CLOSED, "no wrist"])
+def test_whether_and_how_near_there_is_a_branch_is_what_all_branches_say(name: str) -> None:
+    rng = np.random.default_rng(8)
+    wide = chain_of({**CLOSED, "no wrist": NO_WRIST}[name])
+    chain = Chain(wide.placements, wide.axes, wide.tip, wide.base, np.full(6, -2.0), wide.hi)
+    arm, near, count = kernel_arm(chain), draws(rng, chain, 1)[0], 400 if name in CLOSED else 20
+    T = np.stack([random_pose(rng, 0.8) for _ in range(count)])
+    found, valid = _kernel.ik(arm, T, near)
+    some = valid.any(axis=1)
+    assert 0.1 * count < some.sum() < 0.9 * count
+    np.testing.assert_array_equal(_kernel.ik_reaches(arm, T), _kernel.ik(arm, T)[1].any(axis=1))
+    turn = np.where(valid, np.abs(found - near).max(axis=-1), np.inf).min(axis=1)
+    np.testing.assert_allclose(_kernel.ik_turn(arm, T, near), turn, atol=1e-6)
+
+
 def test_branches_keep_to_the_limits_and_near_the_reference() -> None:
     rng = np.random.default_rng(5)
     wide = chain_of(OFFSET_SHOULDER, 2 * np.pi)

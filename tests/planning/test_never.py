@@ -18,11 +18,12 @@ from handfast.model.no_plan import NoPlan
 from handfast.model.project import Project
 from handfast.model.shape import Box, Solid
 from handfast.planning import explain, plan
-from handfast.planning.explain import never
+from handfast.planning.explain import lasting, never
 from handfast.planning.failure import Failure, distinct, of_candidate, tally
 from handfast.planning.leg import Leg
 from handfast.planning.no_hold import no_hold
 from handfast.planning.pick import closed_on
+from handfast.planning.realise import realise
 from handfast.planning.route import Route
 from handfast.planning.search import search
 from handfast.planning.stuck import Stuck
@@ -66,6 +67,23 @@ def test_a_route_under_a_wall_never_works_and_one_without_might(
         assert all(f.cause in ("collision at grasp", "out of reach") for f in told)
     free = Leg(workspace.start())
     assert never(workspace, free, units[0], Route("handover", ("left", "right")), units) == ()
+
+
+def test_reasons_that_last_are_told_from_those_that_may_pass(first_fit: CheckedProject) -> None:
+    """Under a wall every grasp meets what never moves, and `never` finds so too; a part in the way may go."""
+    walled = make_workspace(with_wall(first_fit.project, (0.1, 0.2, 0.01), (-0.23, 0.40, 0.09)))
+    units, leg = units_of(first_fit.project.product), Leg(walled.start())
+    route = Route("direct", ("left",))
+    found = [f for f in realise(walled, leg, units[0], route, False, SEED) if isinstance(f, Failure)]
+    assert found
+    assert lasting(walled, leg, units[0], units, found)
+    assert never(walled, leg, units[0], route, units)
+    passing = replace(found[0], cause="collision at grasp", hit="cover")
+    searched = replace(found[0], cause="not found within the cap")
+    elsewhere = replace(found[0], of=("bring home", "left"))
+    for other in (passing, searched, elsewhere):
+        assert not lasting(walled, leg, units[0], units, [*found, other])
+    assert not lasting(walled, leg, units[0], units, [])
 
 
 def test_each_grasp_under_a_wall_is_counted_once(first_fit: CheckedProject) -> None:

@@ -99,16 +99,19 @@ def _split(corners: Array, volume: float) -> list[tuple[Array, Array]]:
     whole = _bounds(corners)
     if volume > 0.6 * np.prod(2 * whole[1]):
         return [whole]
-    leaves = [_subdivide(corners, 0.15 * float(whole[1].max() * 2))]
+    a, b, c = _subdivide(corners, 0.15 * float(whole[1].max() * 2)).transpose(1, 0, 2)
+    first = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c), (a + b + c) / 3
+    leaves = [(first, *_saving(*first))]
     while len(leaves) < _LEAVES:
-        saved = [(_saving(leaf), i) for i, leaf in enumerate(leaves)]
-        (best, cut), index = max(saved, key=lambda s: s[0][0])
+        index = max(range(len(leaves)), key=lambda i: leaves[i][1])
+        leaf, best, cut = leaves[index]
         if best <= 0.02 * np.prod(2 * whole[1]):
             break
-        leaf = leaves.pop(index)
-        low, high = leaf[cut], leaf[~cut]
-        leaves += [low, high]
-    return [_bounds(leaf) for leaf in leaves]
+        del leaves[index]
+        for side in (cut, ~cut):
+            half = leaf[0][side], leaf[1][side], leaf[2][side]
+            leaves.append((half, *_saving(*half)))
+    return [_bounds(np.stack(leaf[:2])) for leaf, _, _ in leaves]
 
 
 def _bounds(corners: Array) -> tuple[Array, Array]:
@@ -135,22 +138,23 @@ def _subdivide(corners: Array, edge: float) -> Array:
     return np.concatenate(done)
 
 
-def _saving(corners: Array) -> tuple[float, np.ndarray]:
-    """Volume saved by the best cut of one box in two, and which triangles lie on its low side."""
-    low, high, centres = corners.min(axis=1), corners.max(axis=1), corners.mean(axis=1)
+def _saving(low: Array, high: Array, centres: Array) -> tuple[float, np.ndarray]:
+    """Volume saved by the best cut in two of one box over triangles, of each its least and largest
+    coordinates and its middle (m, 3); and which of them lie on its low side."""
     volume = float(np.prod(high.max(axis=0) - low.min(axis=0)))
-    best, cut = 0.0, np.zeros(len(corners), dtype=bool)
+    best, cut = 0.0, np.zeros(len(low), dtype=bool)
     for axis in range(3):
-        order = np.argsort(centres[:, axis], kind="stable")
-        along = centres[order, axis]
-        counts = np.searchsorted(along, along[0] + _SHARES * (along[-1] - along[0]), side="left")
-        sides = [_growing(low[order], high[order]), _growing(low[order[::-1]], high[order[::-1]])]
-        for count in counts.tolist():
-            if 0 < count < len(order):
-                saved = volume - sides[0][count - 1] - sides[1][len(order) - count - 1]
-                if saved > best:
-                    best, cut = float(saved), np.zeros(len(order), dtype=bool)
-                    cut[order[:count]] = True
+        along = centres[:, axis]
+        least = along.min()
+        slab = np.searchsorted(least + _SHARES * (along.max() - least), along, side="right")
+        order = np.argsort(slab.astype(np.int8), kind="stable")
+        starts = np.flatnonzero(np.diff(slab[order], prepend=-1))
+        lows, highs = np.minimum.reduceat(low[order], starts), np.maximum.reduceat(high[order], starts)
+        below, above = _growing(lows, highs), _growing(lows[::-1], highs[::-1])[::-1]
+        for k in range(len(starts) - 1):
+            saved = float(volume - below[k] - above[k + 1])
+            if saved > best:
+                best, cut = saved, slab <= slab[order[starts[k]]]
     return best, cut
 
 

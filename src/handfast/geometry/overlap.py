@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handfast.geometry.mesh import read_mesh
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
@@ -29,18 +32,63 @@ def overlap_depth(
     return thickest(cut(placed(near_a, T_world_a, folder), [placed(near_b, T_world_b, folder)]))
 
 
-def cut(one: Any, others: list[Any]) -> list[Any]:
+@dataclass(frozen=True, eq=False, slots=True)
+class Piece:
+    """Material that two bodies both claim: the box around it (3,), (3,) [m], and its thickness [m], twice its
+    volume over its surface."""
+
+    low: Array
+    high: Array
+    thickness: float
+
+
+def cut(one: Any, others: list[Any]) -> list[Piece]:
     """The pieces that a body shares with others, which are apart from each other; all as `placed` makes
     them."""
     from manifold3d import Manifold
 
     shared = one ^ (others[0] if len(others) == 1 else Manifold.compose(others))
-    return [] if shared.is_empty() else list(shared.decompose())
+    if shared.is_empty():
+        return []
+    mesh = shared.to_mesh64()
+    corners, triangles = np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts, dtype=np.int64)
+    return list(_pieces(corners, triangles))
 
 
-def thickest(pieces: list[Any]) -> float:
-    """Twice the volume over the surface of the thickest piece [m]; 0 if there is none."""
-    return max((2 * p.volume() / p.surface_area() for p in pieces if p.surface_area() > 0), default=0.0)
+def _pieces(corners: Array, triangles: NDArray[np.int64]) -> Iterator[Piece]:
+    """The pieces of a closed surface: triangles (m, 3) that hang together by their corners (n, 3)."""
+    label = hanging_together(triangles, len(corners))[triangles[:, 0]]
+    order = np.argsort(label, kind="stable")
+    starts = np.flatnonzero(np.concatenate([[True], np.diff(label[order]) > 0]))
+    a, b, c = corners[triangles[order]].transpose(1, 0, 2)
+    across = np.cross(b - a, c - a)
+    # Volumes about a corner of each piece: about the world's origin they would drown in rounding.
+    base = np.repeat(a[starts], np.diff(np.append(starts, len(order))), axis=0)
+    volume = np.add.reduceat(np.einsum("ij,ij->i", a - base, across), starts) / 6
+    surface = np.add.reduceat(np.sqrt(np.einsum("ij,ij->i", across, across)), starts) / 2
+    low = np.minimum.reduceat(np.minimum(np.minimum(a, b), c), starts)
+    high = np.maximum.reduceat(np.maximum(np.maximum(a, b), c), starts)
+    for k in np.flatnonzero(surface > 0):
+        yield Piece(low[k], high[k], float(2 * volume[k] / surface[k]))
+
+
+def hanging_together(triangles: NDArray[np.int64], count: int) -> NDArray[np.int64]:
+    """For each of `count` corners the least corner that it hangs together with by triangles (m, 3)."""
+    label = np.arange(count)
+    while True:
+        least = label[triangles].min(axis=1)
+        new = label.copy()
+        for k in range(3):
+            np.minimum.at(new, label[triangles[:, k]], least)
+        new = new[new]
+        if (new == label).all():
+            return label
+        label = new
+
+
+def thickest(pieces: list[Piece]) -> float:
+    """The thickness of the thickest piece [m]; 0 if there is none."""
+    return max((p.thickness for p in pieces), default=0.0)
 
 
 def _near(
@@ -77,11 +125,15 @@ def placed(solids: tuple[Solid, ...], T_world_body: Array, folder: str) -> Any:
     """The material of some solids of a body at T_world_body (4, 4). Raises MeshError."""
     from manifold3d import Manifold
 
-    whole = Manifold()
-    for solid in solids:
-        whole += _shape(solid.shape, folder, written(solid.shape, folder)).transform(
+    drawn = [
+        _shape(solid.shape, folder, written(solid.shape, folder)).transform(
             (T_world_body @ solid.pose.matrix)[:3]
         )
+        for solid in solids
+    ]
+    whole = drawn[0] if drawn else Manifold()
+    for other in drawn[1:]:
+        whole += other
     return whole
 
 

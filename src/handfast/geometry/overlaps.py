@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handfast.geometry.mesh import MeshError
-from handfast.geometry.overlap import box_around, cut, placed, thickest
+from handfast.geometry.overlap import box_around, cut, placed
 from handfast.model.shape import Solid
 from handfast.spatial.se3 import Array
 
@@ -17,18 +17,20 @@ Pair = tuple[int, int]
 
 
 def overlap_depths(
-    bodies: Sequence[Placed], folder: str, wanted: Callable[[int, int], bool]
+    bodies: Sequence[Placed], folder: str, wanted: Callable[[int, int], bool], deeper_than: float = 0.0
 ) -> dict[Pair, float]:
     """What `overlap_depth` finds for each pair (i, j), i < j, of bodies (solids, T_world_body) that share
     material and are wanted [m].
 
-    A body whose mesh cannot be read claims nothing. wanted is asked only of bodies whose boxes meet. One that
-    meets many, as a tray does, is cut once with all of them that are apart from each other.
+    A body whose mesh cannot be read claims nothing. deeper_than: what is no thicker may be left out [m]; no
+    piece is thicker than its box, so boxes that share less are not looked at. wanted is asked only of bodies
+    whose boxes meet. One that meets many, as a tray does, is cut once with all of them that are apart from
+    each other.
     """
     low, high, solid_of = _boxes(bodies, folder)
     partners: dict[int, dict[int, list[Pair]]] = {}
     body_of = np.array([body for body, _ in solid_of], dtype=int)
-    for i, k in meeting(low, high):
+    for i, k in meeting(low + deeper_than / 2, high - deeper_than / 2):
         if body_of[i] != body_of[k]:
             for a, b, mine, its in ((body_of[i], body_of[k], i, k), (body_of[k], body_of[i], k, i)):
                 partners.setdefault(int(a), {}).setdefault(int(b), []).append((int(mine), int(its)))
@@ -120,7 +122,6 @@ def _cut(
     least = np.array([low[sorted(theirs[b])].min(axis=0) for b in names])
     most = np.array([high[sorted(theirs[b])].max(axis=0) for b in names])
     for piece in shared:
-        first, last = np.array(piece.bounding_box()).reshape(2, 3)
-        middle = (first + last) / 2
+        middle = (piece.low + piece.high) / 2
         outside = np.maximum(least - middle, middle - most).max(axis=1)
-        yield names[int(outside.argmin())], thickest([piece])
+        yield names[int(outside.argmin())], piece.thickness

@@ -22,6 +22,17 @@ def inverse(chain: Chain, T_world_tip: ArrayLike, near: ArrayLike | None = None)
     return _kernel.ik(kernel_arm(chain), np.asarray(T_world_tip, dtype=np.float64), near)
 
 
+def reaches(chain: Chain, T_world_tip: ArrayLike) -> np.ndarray:
+    """For which targets (m, 4, 4) there is any branch, (m,): what `inverse` finds, told sooner."""
+    return _kernel.ik_reaches(kernel_arm(chain), np.asarray(T_world_tip, dtype=np.float64))
+
+
+def least_turn(chain: Chain, T_world_tip: ArrayLike, near: ArrayLike) -> Array:
+    """How far a joint has to turn at least from `near` (n,) to targets (m, 4, 4), (m,) [rad]; inf where there
+    is no branch. Within 1e-6 of what `inverse` says, and told sooner."""
+    return _kernel.ik_turn(kernel_arm(chain), np.asarray(T_world_tip, dtype=np.float64), near)
+
+
 def beside(chain: Chain, T_world_tip: Array, near: Array) -> Array | None:
     """Joint values (m, n) for poses (m, 4, 4), each on the branch of its own `near` (m, n), which is close.
 

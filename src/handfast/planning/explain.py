@@ -23,6 +23,8 @@ from handfast.planning.unit import Unit, built_on, needs, retained_by, routes_of
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 
+_AT_GRASP = ("collision at grasp", "collision at mate")  # exact, and of one grasp whatever the arm does
+
 
 def explain(
     ws: Workspace, leg: Leg, unit: Unit, route: Route, done: frozenset[str], units: tuple[Unit, ...]
@@ -90,6 +92,21 @@ def never(ws: Workspace, leg: Leg, unit: Unit, route: Route, units: tuple[Unit, 
         return ()
     works, found = _works(dry, _hands_off(dry, bare), unit, route)
     return () if works else _if_certain(found)
+
+
+def lasting(ws: Workspace, leg: Leg, unit: Unit, units: tuple[Unit, ...], failures: list[Failure]) -> bool:
+    """Whether a route came to nothing for reasons that last, whatever is done before: each grasp is out of
+    reach, or meets what never moves or what the unit is joined to. Then `never` would find the same."""
+    mate = unit.mates[0]
+    if _in_hand(unit) or not is_standing(leg.state, mate) or ws.group(leg.state, mate.part):
+        return False
+    there = {p for u in units if u.name in _there(unit, units) for p in u.parts}
+    names = {block.body.name for block in ws.fixed} | there | {mate.part, ws.project.product.base}
+    return bool(failures) and all(
+        f.of[:1] in (("pick",), ("place",))
+        and (f.cause == "out of reach" or (f.cause in _AT_GRASP and f.hit in names))
+        for f in failures
+    )
 
 
 def _unpicked(dry: Workspace, bare: Leg, mate: Mate, route: Route) -> tuple[Failure, ...]:

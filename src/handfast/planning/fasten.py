@@ -23,7 +23,7 @@ from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 from handfast.standards.threads import coarse_thread
 
-_ROLLS = 12
+ROLLS = np.arange(12) * 2 * np.pi / 12  # how a bit may be turned about a screw's axis [rad]
 _TAKE_UP = 0.3  # time for the bit to find the socket and the vacuum to build up [s]
 _TORQUE_UP = 0.5  # a last torque that turns the screw by less than the hand would follow [s]
 _OUT = 0.04  # straight line above a screw [m]
@@ -45,7 +45,7 @@ def take_up(
     ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int
 ) -> Iterator[Leg | Failure]:
     """Legs that set the bit of the tool in the hand into a screw where it waits; the lift stays pending."""
-    for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
+    for roll in ROLLS:
         taken = _taken_up(ws, leg, hand, mate, grasp, float(roll), seed)
         yield from of_candidate(taken, "take up", hand, mate.name, grasp, float(roll))
 
@@ -115,7 +115,7 @@ def drive(
 ) -> Iterator[Leg | Failure]:
     """Legs that bring the bit, with the screw on it or to the screw in its hole, turn it as `turn` says, and
     draw back."""
-    for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
+    for roll in ROLLS:
         of = ("drive", hand, mate.name, grasp, turn, float(roll))
         aim = _aim(ws, leg.state, mate, grasp, turn, float(roll))
         hit = _drive_blocked(ws, leg.state, hand, mate, aim)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Iterator
+from functools import lru_cache
+from itertools import chain
 
 import numpy as np
 
 from handfast import _kernel
-from handfast.kinematics.inverse import inverse
+from handfast.kinematics.inverse import inverse, least_turn
 from handfast.model.grasp import Grasp
 from handfast.model.motion import Motion
 from handfast.planning.arrive import arrivals
@@ -15,6 +18,7 @@ from handfast.planning.caps import first_leg, within
 from handfast.planning.clear_line import Hit, blocked
 from handfast.planning.connect import RESOLUTION, roomy
 from handfast.planning.failure import Failure, of_candidate
+from handfast.planning.hand import Hand
 from handfast.planning.jaws import jaws_cut, members_cut, placed_in
 from handfast.planning.leg import Leg, element
 from handfast.planning.pick import APPROACH, backed, closed_on, open_width
@@ -22,6 +26,9 @@ from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
+
+_AT_ONCE = 64  # poses of the grid that are looked at together
+_DOUBT = 1e-5  # what a bound of one arm's travel may be off by [rad]
 
 
 def grips_meet(
@@ -55,7 +62,9 @@ def _hands_meet(giver: str, a: Grasp, receiver: str, b: Grasp, hit: Hit) -> Fail
     return Failure("collision at grasp", text, hit.short_by, hit.standing, ("meet", giver, a, receiver, b))
 
 
-def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, near: State) -> list[Array]:
+def meeting_poses(
+    ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, near: State
+) -> Iterator[Array]:
     """T_world_grip of the giver (4, 4) at poses where both hands have room, least arm travel first.
 
     A grid of places between the bases and of hand orientations; both arms must reach, and stand clear of
@@ -63,19 +72,48 @@ def meeting_poses(ws: Workspace, giver: str, a: Grasp, receiver: str, b: Grasp, 
     giver at the end of its retreat too.
     """
     T_a_b = a.T_grip_part.matrix @ se3.inverse(b.T_grip_part.matrix)
-    grips = _grid(ws.hands[giver].chain.base[:3, 3], ws.hands[receiver].chain.base[:3, 3])
+    stances = _stances(giver, receiver, T_a_b)
+    grips = _grid(*(tuple(ws.hands[h].chain.base[:3, 3].tolist()) for h in (giver, receiver)))
+    least = _least_travel(
+        ws.hands[giver], ws.hands[receiver], T_a_b.tobytes(),
+        near.q[giver].tobytes(), near.q[receiver].tobytes(),
+    )  # fmt: skip
+    order = np.argsort(least, kind="stable")[: int(np.isfinite(least).sum())]
+    waiting: list[tuple[float, int]] = []
+    for first in range(0, len(order), _AT_ONCE):  # few are needed: the others are not looked at
+        some = order[first : first + _AT_ONCE]
+        cost = np.zeros(len(some))
+        for hand, T_grip_hand in stances:
+            alive = np.isfinite(cost)
+            other = receiver if hand == giver else giver
+            cost[alive] += _travel(ws, near, hand, grips[some[alive]] @ T_grip_hand, other)
+        for c, i in zip(cost.tolist(), some.tolist(), strict=True):
+            if np.isfinite(c):
+                heapq.heappush(waiting, (c, i))
+        more = first + _AT_ONCE < len(order)
+        until = least[order[first + _AT_ONCE]] if more else np.inf
+        while waiting and waiting[0][0] <= until:
+            yield grips[heapq.heappop(waiting)[1]]
+
+
+def _stances(giver: str, receiver: str, T_a_b: Array) -> tuple[tuple[str, Array], ...]:
+    """The hands that have to be somewhere for a handover, each with T_grip_hand from the giver's grip."""
     back = se3.translation(0, 0, -APPROACH)
-    cost = np.zeros(len(grips))
-    for hand, poses, other in (
-        (giver, grips, receiver),
-        (giver, grips @ back, receiver),
-        (receiver, grips @ T_a_b, giver),
-        (receiver, grips @ T_a_b @ back, giver),
-    ):
-        alive = np.isfinite(cost)
-        cost[alive] += _travel(ws, near, hand, poses[alive], other)
-    order = np.argsort(cost, kind="stable")
-    return [grips[i] for i in order[: int(np.isfinite(cost).sum())]]
+    return (giver, np.eye(4)), (giver, back), (receiver, T_a_b), (receiver, T_a_b @ back)
+
+
+@lru_cache(maxsize=64)
+def _least_travel(
+    giver: Hand, receiver: Hand, T_a_b: bytes, near_giver: bytes, near_receiver: bytes
+) -> Array:
+    """For every pose of the grid: a bound of what `meeting_poses` sorts by, whatever is in the way, (m,)."""
+    grips = _grid(*(tuple(h.chain.base[:3, 3].tolist()) for h in (giver, receiver)))
+    least, near = np.zeros(len(grips)), {"giver": near_giver, "receiver": near_receiver}
+    for who, T_grip_hand in _stances("giver", "receiver", np.frombuffer(T_a_b).reshape(4, 4)):
+        h, alive = giver if who == "giver" else receiver, np.isfinite(least)
+        tips = h.tip_for(grips[alive] @ T_grip_hand)
+        least[alive] += least_turn(h.chain, tips, np.frombuffer(near[who])) - _DOUBT
+    return least
 
 
 def _travel(ws: Workspace, state: State, hand: str, grips: Array, other: str) -> Array:
@@ -92,11 +130,12 @@ def _travel(ws: Workspace, state: State, hand: str, grips: Array, other: str) ->
     return np.asarray(way.min(axis=1))
 
 
-def _grid(base_a: Array, base_b: Array) -> Array:
+@lru_cache(maxsize=16)
+def _grid(base_a: tuple[float, ...], base_b: tuple[float, ...]) -> Array:
     """Giver's grip poses (m, 4, 4): between the bases, in front of them, the hand's z over the sphere, four
     rolls."""
-    middle = (base_a + base_b) / 2
-    across = base_b - base_a
+    middle = (np.array(base_a) + base_b) / 2
+    across = np.subtract(base_b, base_a)
     ahead = np.array([-across[1], across[0], 0.0])
     ahead = ahead / max(float(np.linalg.norm(ahead)), 1e-9)
     places = [
@@ -128,10 +167,12 @@ def handover(
     meeting pose."""
     of = ("pass", giver, a, receiver, b)
     poses = meeting_poses(ws, giver, a, receiver, b, leg.state)
-    if not poses:
+    first = next(poses, None)
+    if first is None:
         yield Failure("out of reach", f"no pose where both hands reach {item}", of=of)
+        return
     met = within(
-        ws.caps.poses, poses, f"meeting poses to pass {item}",
+        ws.caps.poses, chain([first], poses), f"meeting poses to pass {item}",
         lambda T_grip_a: first_leg(_brought(ws, leg, giver, receiver, item, a, b, T_grip_a, mate, seed)),
     )  # fmt: skip
     yield from of_candidate(met, *of)

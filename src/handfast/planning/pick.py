@@ -36,6 +36,13 @@ def grip_pose(T_world_item: Array, grasp: Grasp) -> Array:
     return np.asarray(T_world_item @ _inverse(grasp.T_grip_part))
 
 
+def grip_poses(T_world_item: Array, every: tuple[Grasp, ...]) -> Array:
+    """The same of many grasps, and of an item at one or several places (..., 4, 4): (grasps, ..., 4, 4)."""
+    held = se3.inverse(np.array([g.T_grip_part.matrix for g in every]).reshape(-1, 4, 4))
+    places = np.asarray(T_world_item)
+    return np.asarray(places @ held.reshape(-1, *[1] * (places.ndim - 2), 4, 4))
+
+
 @lru_cache(maxsize=16384)
 def _inverse(pose: Pose) -> Array:
     return se3.inverse(pose.matrix)

@@ -40,6 +40,10 @@ class Goal:
 
 def goal(ws: Workspace, state: State, mate: Mate) -> Goal:
     """The goal of a mate, with everything it is joined to where it is now."""
+    return state.once(("goal", mate.name), lambda: _goal(ws, state, mate))
+
+
+def _goal(ws: Workspace, state: State, mate: Mate) -> Goal:
     product = ws.project.product
     poses = {p.fixed_part: ws.pose(state, p.fixed_part) for p in mate.pairs}
     home = home_in(product, mate, poses)

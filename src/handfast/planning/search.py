@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from handfast.planning.connect import connect
-from handfast.planning.explain import explain, never
+from handfast.planning.explain import explain, lasting, never
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
 from handfast.planning.master import Clause, Proposal, propose
@@ -19,6 +19,7 @@ from handfast.planning.shut_in import shut_in
 from handfast.planning.stream import stream
 from handfast.planning.stuck import Step, Stuck, Tried, no_sequence
 from handfast.planning.too_far import too_far
+from handfast.planning.tool_hands import by_reach
 from handfast.planning.unit import Unit, retained_by, routes_of, units_of
 from handfast.planning.workspace import Workspace
 
@@ -48,7 +49,7 @@ def search(
     product = ws.project.product
     units = units_of(product)
     set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
-    routes = {u.name: routes_of(u, tuple(ws.hands), set_downs) for u in units}
+    routes = {u.name: by_reach(ws, u, routes_of(u, tuple(ws.hands), set_downs)) for u in units}
     tried = Tried(Leg(ws.start()))
     for told in (no_hold, too_far, shut_in):
         clauses, failures = told(ws, units, routes)
@@ -114,7 +115,9 @@ def _never(
     """Why a step never works, whatever is done before and however anything is held; nothing if it might."""
     step = (unit.name, route)
     if step not in tried.never:
-        tried.never[step] = never(ws, leg, unit, route, units)
+        found = tried.failures.get(step, [])
+        lasts = lasting(ws, leg, unit, units, found)
+        tried.never[step] = tuple(found) if lasts else never(ws, leg, unit, route, units)
     return tried.never[step]
 
 

@@ -16,10 +16,10 @@ from handfast.model.gripper import Gripper
 from handfast.model.mate import Mate
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
-from handfast.planning.pick import grip_pose, pick_blocked, pick_grips
+from handfast.planning.pick import grip_poses, pick_blocked, pick_grips
 from handfast.planning.place import goal, place_blocked, place_grips
 from handfast.planning.state import State
-from handfast.planning.station import out_of_reach, reachable, stations
+from handfast.planning.station import from_shoulder, out_of_reach, reachable, stations
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
@@ -119,8 +119,9 @@ class _At:
     ) -> None:
         self.part, self.stage = part, stage
         self.hand, self.text = ws.hands[hand], f"{hand} hand to {part}"
-        self.grips = np.array([grip_pose(T_world_part, g) for g in every]).reshape(-1, 4, 4)
+        self.grips = grip_poses(T_world_part, every)
         self.reached = reachable(self.hand, self.grips) if every else np.zeros(0, dtype=bool)
+        self.far: list[float] = from_shoulder(self.hand, self.grips).tolist()
         self.found: dict[int, bool] = {}
 
     def any_reached(self, failures: list[Failure]) -> bool:
@@ -134,10 +135,15 @@ class _At:
         """Whether a grasp is within reach and `look` finds no failure, which it is asked for once."""
         if k not in self.found:
             T_grip = self.grips[k]
-            failure = look(T_grip) if self.reached[k] else out_of_reach(self.hand, T_grip, self.text)
+            of = (self.stage, self.hand.name, self.part, k)
+            if self.reached[k]:
+                failure = look(T_grip)
+                failure = failure and replace(failure, of=of)
+            else:
+                failure = out_of_reach(self.hand, T_grip, self.text, of, self.far[k])
             self.found[k] = failure is None
             if failure is not None:
-                failures.append(replace(failure, of=(self.stage, self.hand.name, self.part, k)))
+                failures.append(failure)
         return self.found[k]
 
 

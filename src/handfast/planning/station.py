@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from handfast import _kernel
-from handfast.kinematics.inverse import inverse
+from handfast.kinematics.inverse import inverse, reaches
 from handfast.model.motion import Motion
 from handfast.motion.line import between, waypoints
 from handfast.motion.timing import timed
@@ -25,7 +25,7 @@ _FINE, _COARSE = 0.001, 0.01  # distance between waypoints on a line [m]
 
 def reachable(hand: Hand, T_world_grip: Array) -> np.ndarray:
     """Which grip poses (m, 4, 4) the arm reaches on some branch, (m,)."""
-    return np.asarray(inverse(hand.chain, hand.tip_for(T_world_grip))[1].any(axis=1))
+    return reaches(hand.chain, hand.tip_for(T_world_grip))
 
 
 def stations(
@@ -64,24 +64,27 @@ def stations(
             yield tuple(lines) if own is None else on_itself(hand, own)
 
 
-def out_of_reach(hand: Hand, T_world_grip: Array, text: str) -> Failure:
-    """The failure of a grip pose that the arm reaches on no branch. text: what does not reach what."""
-    short = beyond_reach(hand, T_world_grip)
-    if short > 0:
-        return Failure("out of reach", text, short)
-    far = f"{1e3 * _from_shoulder(hand, T_world_grip):.0f} mm from its shoulder"
-    return Failure("out of reach", f"{text}, {far}: its joints do not turn the hand that way there", short)
+def out_of_reach(
+    hand: Hand, T_world_grip: Array, text: str, of: tuple[object, ...] = (), far: float | None = None
+) -> Failure:
+    """The failure of a grip pose that the arm reaches on no branch. text: what does not reach what; of: the
+    candidate; far: what `from_shoulder` says, if it is known."""
+    far = float(from_shoulder(hand, T_world_grip)) if far is None else far
+    short = max(0.0, far - hand.length)
+    if short <= 0:
+        text = f"{text}, {1e3 * far:.0f} mm from its shoulder: its joints do not turn the hand that way there"
+    return Failure("out of reach", text, short, of=of)
 
 
 def beyond_reach(hand: Hand, T_world_grip: Array) -> float:
     """How far the wrist would have to reach past the arm's length, a rough measure for a person [m]."""
-    return max(0.0, _from_shoulder(hand, T_world_grip) - hand.length)
+    return max(0.0, float(from_shoulder(hand, T_world_grip)) - hand.length)
 
 
-def _from_shoulder(hand: Hand, T_world_grip: Array) -> float:
-    """Of the flange [m]."""
+def from_shoulder(hand: Hand, T_world_grip: Array) -> Array:
+    """How far the flange is from the shoulder at grip poses (..., 4, 4) [m]."""
     shoulder = hand.chain.base[:3, 3] + hand.chain.placements[0, :3, 3]
-    return float(np.linalg.norm(hand.tip_for(T_world_grip)[:3, 3] - shoulder))
+    return np.asarray(np.linalg.norm(hand.tip_for(T_world_grip)[..., :3, 3] - shoulder, axis=-1))
 
 
 def line_motion(hand: Hand, line: Array, T_a: Array, T_b: Array, speed: float) -> Motion:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from handfast.mates.grasps import grasps
@@ -12,9 +10,9 @@ from handfast.mates.subassemblies import stands_on
 from handfast.model.grasp import Grasp
 from handfast.planning.failure import Failure
 from handfast.planning.master import Clause
-from handfast.planning.pick import grip_pose
+from handfast.planning.pick import grip_poses
 from handfast.planning.route import Route
-from handfast.planning.station import out_of_reach, reachable
+from handfast.planning.station import from_shoulder, out_of_reach, reachable
 from handfast.planning.unit import Unit
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
@@ -68,16 +66,18 @@ def _reached(ws: Workspace, hand: str, part: str, T_world_part: Array) -> np.nda
     every = _every(ws, hand, part)
     if not every:
         return np.zeros(0, dtype=bool)
-    return reachable(ws.hands[hand], np.array([grip_pose(T_world_part, g) for g in every]))
+    return reachable(ws.hands[hand], grip_poses(T_world_part, every))
 
 
 def _far(
     ws: Workspace, hand: str, part: str, T_world_part: Array, reached: np.ndarray, stage: str
 ) -> list[Failure]:
     """A failure for each grasp that does not reach the part there."""
-    text = f"{hand} hand to {part}"
+    text, every = f"{hand} hand to {part}", _every(ws, hand, part)
+    grips = grip_poses(T_world_part, every)
+    far = from_shoulder(ws.hands[hand], grips).tolist()
     return [
-        replace(out_of_reach(ws.hands[hand], grip_pose(T_world_part, g), text), of=(stage, hand, part, k))
-        for k, g in enumerate(_every(ws, hand, part))
+        out_of_reach(ws.hands[hand], grips[k], text, (stage, hand, part, k), far[k])
+        for k in range(len(every))
         if not reached[k]
     ]

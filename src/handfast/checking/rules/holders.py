@@ -70,7 +70,7 @@ def in_material(case: Case) -> Iterator[Finding]:
     bodies = [(solids, pose) for _, solids, pose in standing]
     bodies += [(item.solids, pose) for _, item, pose in there]
     names, first = [name for name, _, _ in standing] + [item.name for _, item, _ in there], len(standing)
-    depths = overlap_depths(bodies, case.project.folder, lambda _, k: k >= first)
+    depths = overlap_depths(bodies, case.project.folder, lambda _, k: k >= first, IN_MATERIAL)
     for i, (path, item, _) in enumerate(there, start=first):
         for other in range(i) if depths else ():
             depth = depths.get((other, i), 0.0)

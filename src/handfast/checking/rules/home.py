@@ -24,6 +24,7 @@ def overlaps(case: Case) -> Iterator[Finding]:
         [(parts[n].solids, poses[n]) for n in names],
         case.project.folder,
         lambda i, k: not by_design(names[i], names[k]),
+        IN_MATERIAL,
     )
     deep = {frozenset((names[i], names[k])): d for (i, k), d in depths.items() if d > IN_MATERIAL}
     home = [case.project.product.base]
