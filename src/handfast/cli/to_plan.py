@@ -47,9 +47,6 @@ def plan(
     json: Json = False,
 ) -> None:
     """Plan who does what when: a two-hand chart, or the reasons why there is none."""
-    from handfast.cli.do_plan import do_plan
-    from handfast.cli.do_plan_only import do_plan_only
-    from handfast.cli.do_settle import do_settle
     from handfast.geometry.kept import worked_anew
 
     if target is not None and (optimise is not None or only is not None):
@@ -58,9 +55,15 @@ def plan(
         raise typer.BadParameter("not with --only: a sub-assembly is planned as it is found first")
     with worked_anew(fresh):
         if only is not None:
+            from handfast.cli.do_plan_only import do_plan_only
+
             end(lambda: do_plan_only(project, only, seed, json, together))
         if target is None:
+            from handfast.cli.do_plan import do_plan
+
             end(lambda: do_plan(project, seed, json, together, work, optimise))
+        from handfast.cli.do_settle import do_settle
+
         end(lambda: do_settle(project, target, seed, json, together, work))
 
 

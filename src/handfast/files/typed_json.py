@@ -11,12 +11,14 @@ import math
 import types
 from dataclasses import MISSING, fields, is_dataclass
 from functools import lru_cache
+from itertools import chain
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from handfast.files.errors import UnreadableRecordError, UnwritableValueError
 
 TAG = "is"
 _UNIONS = (Union, types.UnionType)
+_ROW = tuple[float, ...]
 
 
 def to_json(value: Any, kind: Any, where: str = "record") -> Any:
@@ -87,9 +89,19 @@ def _are_floats(values: tuple[Any, ...] | list[Any], kind: Any) -> bool:
     return get_args(kind) == (float, ...) and set(map(type, values)) <= {float}
 
 
+def _are_rows(value: tuple[Any, ...], kind: Any) -> bool:
+    """The same for rows of finite floats, which a chart has tens of thousands of."""
+    if get_args(kind) != (_ROW, ...) or not set(map(type, value)) <= {tuple}:
+        return False
+    flat = list(chain.from_iterable(value))
+    return set(map(type, flat)) <= {float} and all(map(math.isfinite, flat))
+
+
 def _tuple_to_json(value: tuple[Any, ...], kind: Any, where: str) -> list[Any]:
     if _are_floats(value, kind) and all(map(math.isfinite, value)):
         return [v + 0.0 for v in value]
+    if _are_rows(value, kind):
+        return [[v + 0.0 for v in row] for row in value]
     items = _item_types(kind, len(value))
     if len(items) != len(value):
         raise UnwritableValueError("", f"at {where} {len(items)} values", f"{len(value)}")

@@ -19,13 +19,16 @@ _EDGE = 0.001  # the fingertips stay this far from the far edge of what they hol
 _LEAST = 0.002  # a pad bears on no less of it than this, and covers a shaft by this much [m]
 _STEADY = 0.004  # where a longer pad would do, a shorter one hardly keeps a shaft from tilting [m]
 _ROLLS = 12
+_X, _Y, _Z = np.eye(3)
+_ROLLED = [se3.rotation(_Z, roll) for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS]
+_AGAINST, _SIDEWAYS = se3.rotation(_X, np.pi), se3.rotation(_Y, np.pi / 2)
 
 
 @lru_cache(maxsize=256)
 def grasps(
     gripper: Gripper, item: str, features: tuple[Feature, ...], mass: float, friction: float
 ) -> tuple[Grasp, ...]:
-    """Every grasp of an item, the surest first.
+    """Every grasp of an item: of each feature those in V pads first, then those with more of the pad on it.
 
     Cylinders are held along the fingers (the hand comes from the tip) and across them; opposing faces between
     flat pads, the hand coming from any side. Orbits are sampled in twelve steps. mass [kg]; friction: of the
@@ -87,11 +90,10 @@ def _on_cylinder(gripper: Gripper, item: str, feature: Feature, friction: float)
                 # A thin ring offers less than a pad should bear on: then half of it will do.
                 if overlap - zone.start < min(_LEAST, 0.49 * (feature.length or 0.0)):
                     continue
-                for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
+                T_feature_tip = se3.translation(0, 0, -overlap)
+                for rolled in _ROLLED:
                     # Hand against the tip: grip z is the shaft's -z.
-                    T_feature_grip = (
-                        se3.translation(0, 0, -overlap) @ se3.rotation(_Z, roll) @ se3.rotation(_X, np.pi)
-                    )
+                    T_feature_grip = T_feature_tip @ rolled @ _AGAINST
                     yield _grasp(
                         gripper,
                         item,
@@ -115,16 +117,11 @@ def _across(
     # Fingertips past the axis, so that the pads cover the diameter.
     depth = float(np.clip(width / 2 + _LEAST, zone.start + _EDGE, zone.end))
     back = max((feature.length or 0.0) / 2, half)
-    for roll in np.arange(_ROLLS) * 2 * np.pi / _ROLLS:
-        for turn in (0.0, np.pi):
+    T_feature_axis, T_tip_grip = se3.translation(0, 0, -back), se3.translation(0, 0, depth)
+    for rolled in _ROLLED:
+        for turned in (_ROLLED[0], _ROLLED[_ROLLS // 2]):
             # Shaft axis along grip x, the hand coming from the side.
-            T_feature_grip = (
-                se3.translation(0, 0, -back)
-                @ se3.rotation(_Z, roll)
-                @ se3.rotation(_Y, np.pi / 2)
-                @ se3.rotation(_Z, turn)
-                @ se3.translation(0, 0, depth)
-            )
+            T_feature_grip = T_feature_axis @ rolled @ _SIDEWAYS @ turned @ T_tip_grip
             yield _grasp(
                 gripper,
                 item,
@@ -233,6 +230,3 @@ def _grasp(
         slip_torque=float(slip * overlap / 4),
         about=(0.0, 0.0, -middle),
     )
-
-
-_X, _Y, _Z = np.eye(3)

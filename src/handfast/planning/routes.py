@@ -23,8 +23,8 @@ Legs = Iterator[Leg | Failure]
 def carry(
     ws: Workspace, leg: Leg, mate: Mate, route: Route, seed: int, spent: Container[object] = ()
 ) -> Legs:
-    """Legs that bring a part home by one route, the surest grasps first. spent: grasps by which no more are
-    wanted, to which the caller may add."""
+    """Legs that bring a part home by one route, grasps in the order of `mates.grasps`. spent: grasps by which
+    no more are wanted, to which the caller may add."""
     first, last = route.hands[0], route.last
     busy = [h for h in dict.fromkeys(route.hands) if leg.state.held_by(h) is not None]
     if busy:
