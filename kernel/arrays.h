@@ -109,5 +109,6 @@ void bind_scene(nb::module_ &);
 void bind_path(nb::module_ &);
 void bind_contact(nb::module_ &);
 void bind_chance(nb::module_ &);
+void bind_solid(nb::module_ &);
 
 }  // namespace handfast

@@ -122,16 +122,6 @@ static In<double> configurations(const Cover &c, nb::handle q, const char *name,
     return take<double>(q, name, {m, c.data.arm.n});
 }
 
-static Out<double> windings(nb::handle points_, nb::handle faces_) {
-    const In<double> points = take<double>(points_, "points", {ANY, 3}), faces = take<double>(faces_, "faces", {ANY, 3, 3});
-    auto out = std::make_unique<double[]>(points.rows());
-    {
-        nb::gil_scoped_release release;
-        count_windings(points.data(), points.rows(), faces.data(), faces.rows(), out.get());
-    }
-    return give(std::move(out), {points.rows()});
-}
-
 static Out<bool> free_of(const Cover &c, const World &w, nb::handle q_, double margin) {
     Question a;
     ask(a, c, w, margin, 1.0);
@@ -229,7 +219,6 @@ void bind_scene(nb::module_ &m) {
     m.attr("BOX") = int(BOX), m.attr("CAPSULE") = int(CAPSULE), m.attr("SPHERE") = int(BALL);
     m.attr("HALF_SPACE") = int(HALF_SPACE), m.attr("SELF") = int(SELF), m.attr("NOTHING") = int(NOTHING);
     m.def("spheres_at", &spheres_of, "cover"_a, "q"_a);
-    m.def("windings", &windings, "points"_a, "faces"_a);
     m.def("free", &free_of, "cover"_a, "world"_a, "q"_a, "margin"_a = 0.0);
     m.def("nearest", &nearest_of, "cover"_a, "world"_a, "q"_a);
     m.def("clearance", [](const Cover &c, const World &w, nb::handle q) {

@@ -385,3 +385,18 @@ def together(
     A (k, 2, 3); back (k, 3, 2): their pseudo-inverses; off (n, 2 k) [m]; rooms (n, k) [m]; sweeps: how often
     at most all regions are gone through; inside: the share of a room that is aimed at; step: how much of the
     way there is gone. Raises ValueError."""
+
+def near_pairs(
+    poses: ArrayLike,
+    middle: ArrayLike,
+    half: ArrayLike,
+    turned: ArrayLike,
+    origin: ArrayLike,
+    standing_half: ArrayLike,
+    step: ArrayLike,
+    apart: float,
+) -> list[tuple[int, int]]:
+    """Pairs (i, k) of boxes that may come nearer than `apart` [m] while the first is carried by `step` (3,)
+    [m] without turning; all others do not. Moving boxes: poses T_world_shape (m, 4, 4) of what they are
+    around, middle and half extents in its frame (m, 3). Standing ones: turned R_box_world (n, 3, 3), origin
+    R_box_world p of the middle p, and half extents (n, 3)."""

@@ -102,12 +102,13 @@ def along_its_axis(p: Piece, T_world_p: Array, step: Array) -> tuple[Piece, Arra
 
 
 class Shapes:
-    """The shapes of a body as tables: T_body_shape (k, 4, 4), the middle of each as a column (k, 4, 1), and
-    the radius of the ball around it (k,) [m]."""
+    """The shapes of a body as tables: T_body_shape (k, 4, 4), the middle of each as a column (k, 4, 1), half
+    the extents of the box around it (k, 3) and the radius of the ball (k,) [m]."""
 
     def __init__(self, body: Body) -> None:
         self.poses = np.array([p.pose for p in body.pieces]).reshape(-1, 4, 4)
         self.middles = np.array([[*p.middle, 1.0] for p in body.pieces]).reshape(-1, 4, 1)
+        self.halves = np.array([p.half for p in body.pieces]).reshape(-1, 3)
         self.radii = np.array([p.radius for p in body.pieces])
 
 

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from handfast.geometry.body import Body, Pair, Piece, along_its_axis, piece_distance, shapes_of
+from handfast import _kernel
+from handfast.geometry.body import Body, Pair, Piece, Shapes, along_its_axis, piece_distance, shapes_of
 from handfast.spatial.se3 import Array
 
+_ROUNDING = 1e-9  # [m]
 NEAR = 0.0005  # clearance that grasp and mating lines keep from everything they are not meant to touch [m]
 
 
@@ -57,7 +59,7 @@ def blocked(
     for body, T_grip_body in moving:
         shapes = shapes_of(body)
         poses = T_world_grip @ T_grip_body @ shapes.poses
-        near = table.within((poses @ shapes.middles)[:, :3, 0], step, shapes.radii + need)
+        near = table.within(poses, shapes, step, need)
         for k, i in near:
             p, T_p = body.pieces[k], poses[k]
             name, q, T_q, place = table.rows[i]
@@ -92,21 +94,17 @@ class Standing:
     def __init__(self, blocks: list[Block]) -> None:
         self.blocks = blocks
         self.rows = [row for b in blocks for row in b.rows]
-        self.turned = np.concatenate([np.zeros((0, 3, 3)), *(b.turned for b in blocks)]).reshape(-1, 3)
+        self.turned = np.concatenate([np.zeros((0, 3, 3)), *(b.turned for b in blocks)])
         self.origin = np.concatenate([np.zeros((0, 3)), *(b.origin for b in blocks)])
         self.half = np.concatenate([np.zeros((0, 3)), *(b.half for b in blocks)])
 
-    def within(self, centres: Array, step: Array, reaches: Array) -> list[list[int]]:
-        """Pairs (ball, row): balls at `centres` (k, 3), carried by `step`, may meet the box of a row if they
-        have the radii `reaches` (k,) [m]."""
-        at = (centres @ self.turned.T).reshape(len(centres), -1, 3) - self.origin
-        to = at + (self.turned @ step).reshape(-1, 3)
-        gap = np.maximum(np.minimum(at, to) - self.half, 0.0) + np.maximum(
-            -self.half - np.maximum(at, to), 0.0
-        )
-        near = np.einsum("kij,kij->ki", gap, gap) < (reaches * reaches)[:, None]
-        found: list[list[int]] = np.argwhere(near).tolist()
-        return found
+    def within(self, poses: Array, shapes: Shapes, step: Array, need: float) -> list[tuple[int, int]]:
+        """Pairs (shape, row): shapes at T_world_shape (k, 4, 4), carried by `step`, of which the box may come
+        nearer than `need` [m] to the box of a row."""
+        return _kernel.near_pairs(
+            poses, shapes.middles[:, :3, 0], shapes.halves, self.turned, self.origin, self.half, step,
+            need + _ROUNDING,
+        )  # fmt: skip
 
 
 def _advance(

@@ -15,6 +15,12 @@ _HERE = np.zeros(3)
 
 def jaws_cut(ws: Workspace, hand: str, grasp: Grasp) -> Hit | None:
     """Where closed jaws, or the palm, would cut into the item beside what they hold; None if they do not."""
+    if (hand, grasp) not in ws.closed:
+        ws.closed[hand, grasp] = _jaws_cut(ws, hand, grasp)
+    return ws.closed[hand, grasp]
+
+
+def _jaws_cut(ws: Workspace, hand: str, grasp: Grasp) -> Hit | None:
     item = ws.items[grasp.item]
     eased = ws.jaws(hand, grasp.width + 2 * _EASED)
     held = [(item.exact, grasp.T_grip_part.matrix)]

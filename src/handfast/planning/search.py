@@ -94,7 +94,7 @@ def follow(
                 progress(name, i, len(units))
             tried.failures[steps[-1]] = []
             keeps, spent = _keeps_tool(by_name, proposal, i), tried.spent.setdefault(steps, set())
-            tried.others[steps] = _attempts(ws, leg, by_name[name], route, keeps, seed, spent)
+            tried.others[steps] = _attempts(ws, leg, by_name[name], route, keeps, seed, spent, units)
             ended = _next(tried, steps)
             if ended is None:
                 never = _never(ws, leg, by_name[name], route, units, tried)
@@ -216,16 +216,26 @@ def _keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
 
 
 def _attempts(
-    ws: Workspace, leg: Leg, unit: Unit, route: Route, keep: bool, seed: int, spent: Container[object]
+    ws: Workspace,
+    leg: Leg,
+    unit: Unit,
+    route: Route,
+    keep: bool,
+    seed: int,
+    spent: Container[object],
+    units: tuple[Unit, ...],
 ) -> Iterator[Leg | Failure]:
-    """From where things stand; then with the idle hands sent home first. Failures are those of the last
-    attempt."""
+    """From where things stand; then, if that might help, with the idle hands sent home first. Failures are
+    those of the last attempt."""
     failures = []
     for result in realise(ws, leg, unit, route, keep, seed, spent):
         if isinstance(result, Leg):
             yield result
         else:
             failures.append(result)
+    if lasting(ws, leg, unit, units, failures):
+        yield from failures
+        return
     idle = [h for h in ws.hands if leg.state.held_by(h) is None]
     cleared = go_home(ws, leg, idle, unit.mates[0].name, stream(seed, unit.name))
     yield from failures if cleared is leg else realise(ws, cleared, unit, route, keep, seed, spent)

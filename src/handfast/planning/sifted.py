@@ -166,14 +166,17 @@ class Kept(Generic[T]):
             k += 1
 
 
-def varied(found: Iterable[Grasp]) -> list[Grasp]:
+def varied(found: Iterable[Grasp]) -> Iterator[Grasp]:
     """Grasps in another order: first one for each zone, features and place on them, then the others."""
-    kinds: dict[tuple[object, ...], Grasp] = {}
-    others = []
+    kinds, others = set[tuple[object, ...]](), []
     for g in found:
-        if kinds.setdefault((g.zone, g.features, g.closed, round(g.slip_torque, 6)), g) is not g:
+        kind = (g.zone, g.features, g.closed, round(g.slip_torque, 6))
+        if kind in kinds:
             others.append(g)
-    return [*kinds.values(), *others]
+        else:
+            kinds.add(kind)
+            yield g
+    yield from others
 
 
 def no_grasp(gripper: Gripper, part: str, features: tuple[Feature, ...]) -> Failure:

@@ -12,6 +12,7 @@ from handfast.geometry import cover
 from handfast.geometry.body import Body, body
 from handfast.kinematics.chain import load_chain
 from handfast.kinematics.forward import forward_links
+from handfast.model.grasp import Grasp
 from handfast.model.part import Part
 from handfast.model.project import Project
 from handfast.model.scene import Attachment, Scene
@@ -35,7 +36,8 @@ class Workspace:
     fixed_boxes: as boxes by name; margin: free-space clearance [m]; caps: where the search gives up; dry:
     free paths are taken for granted; memo: answers of exact line tests; blocks, boxed, stood: tables of
     items, boxes around them, and tables of hands, that stood somewhere; own: whether an arm runs into itself;
-    demands: touches and strategies that the ledger asks for."""
+    closed: what jaws that close on an item cut into; demands: touches and strategies that the ledger asks
+    for."""
 
     project: Project
     hands: dict[str, Hand]
@@ -50,6 +52,7 @@ class Workspace:
     boxed: dict[tuple[str, bytes], tuple[Array, Array]] = field(default_factory=dict)
     stood: dict[tuple[str, float, bytes], list[Block]] = field(default_factory=dict)
     own: dict[tuple[object, ...], Hit | None] = field(default_factory=dict)
+    closed: dict[tuple[str, Grasp], Hit | None] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
 
     def demanded(self, mate: str) -> tuple[Touch, ...]:
