@@ -5,7 +5,7 @@ from __future__ import annotations
 import coal
 import numpy as np
 import pytest
-from scipy.spatial.transform import Rotation
+from scipy.spatial.transform import Rotation  # type: ignore[import-untyped]  # it ships no types
 
 from handfast import _kernel
 
