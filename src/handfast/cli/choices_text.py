@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from handfast.checking.checked_project import CheckedProject
-from handfast.cli.saved_records import keep, record_path
+from handfast.cli.after_edit import keep_made
+from handfast.cli.saved_records import record_path
 from handfast.cli.screen import say
 from handfast.model.chart import Chart
 from handfast.model.ledger import Band
@@ -16,6 +17,7 @@ from handfast.model.record import Record
 from handfast.page.ledger_section import chance
 from handfast.page.wording import seconds
 from handfast.uncertainty.refusal import BudgetError
+from handfast.workflow.make_chart import Made
 
 MOST = 4  # charts on the list
 LISTED = re.compile(r"choice-\d+")  # the names they are kept by
@@ -34,19 +36,17 @@ class Choice:
     name: str
 
 
-def kept_choices(
-    checked: CheckedProject, folder: str, charts: tuple[Record[Chart], ...]
-) -> tuple[Choice, ...]:
+def kept_choices(checked: CheckedProject, folder: str, charts: tuple[Made, ...]) -> tuple[Choice, ...]:
     """The first of the charts as a list; all but the first are kept as choice-2, choice-3 and so on, in
     place of those of an earlier plan."""
     for old in record_path(folder, "kept").with_suffix("").glob("choice-*"):
         if LISTED.fullmatch(old.name):
             shutil.rmtree(old)
     out = []
-    for k, record in enumerate(charts[:MOST], 1):
-        name = "" if k == 1 else f"choice-{k}"
+    for k, made in enumerate(charts[:MOST], 1):
+        name, record = "" if k == 1 else f"choice-{k}", made.chart
         if name:
-            keep(folder, f"kept/{name}/chart", record, {})
+            keep_made(folder, f"kept/{name}/", made, {})
         chart, tools = record.body, {m.tool for m in checked.project.product.mates}
         passed = sum(e.kind == "grasp" and e.target.startswith("hand.") for e in chart.elements)
         put = sum(

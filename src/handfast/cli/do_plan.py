@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
+from handfast.cli.after_edit import after_edit, again_json, keep_made, tell_again
 from handfast.cli.choices_text import choices_json, kept_choices, tell_choices
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.open_project import open_project
@@ -12,9 +13,10 @@ from handfast.cli.saved_records import keep, record_path
 from handfast.cli.screen import progress, say, say_json
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
+from handfast.model.record import Record
 from handfast.page.wording import seconds
 from handfast.spatial.units import UnitError, parse
-from handfast.workflow.make_chart import choices
+from handfast.workflow.make_chart import Made, MadeAgain, choices
 
 
 def do_plan(
@@ -24,26 +26,33 @@ def do_plan(
     together: bool = False,
     work: int = 0,
     optimise: str | None = None,
+    fresh: bool = False,
 ) -> int:
     """Plan, save the chart or the reasons, tell. The exit code.
 
-    optimise: for how long shorter cycles are looked for, with its unit.
+    optimise: for how long shorter cycles are looked for, with its unit. fresh: from nothing, whatever chart
+    there is; so it is too where shorter cycles are looked for.
     """
     checked, allowed = open_project(folder), _time(optimise)
     started = time.perf_counter()
     with progress("planning") as tell:
-        found = choices(checked, seed=seed, progress=tell, together=together, work=work, seconds=allowed)
+        again = None if fresh or work or allowed else after_edit(checked, folder, seed, together, tell)
+        if isinstance(again, MadeAgain):
+            found: tuple[Made, ...] | Record[NoPlan] = (again.made,)
+        else:
+            found = choices(checked, seed=seed, progress=tell, together=together, work=work, seconds=allowed)
     run_info = {"planning_s": round(time.perf_counter() - started, 3)}
     of = len(checked.project.product.mates)
     if isinstance(found, tuple):
-        digest, wrote = keep(folder, "chart", found[0], run_info)
+        digest, wrote = keep_made(folder, "", found[0], run_info)
         record_path(folder, "no-plan").unlink(missing_ok=True)
         listed = kept_choices(checked, folder, found) if work or allowed else ()
+        chart = found[0].chart.body
         if as_json:
-            answer = chart_json(found[0].body, of, seed, digest)
+            answer = {**chart_json(chart, of, seed, digest), **again_json(again)}
             say_json("plan", {**answer, "choices": choices_json(listed), "run_info": run_info})
         else:
-            _tell(found[0].body, of, seed, run_info["planning_s"], wrote, folder, bool(allowed))
+            _tell(chart, of, seed, run_info["planning_s"], again, wrote, folder, bool(allowed))
             tell_choices(listed, folder)
         return YES
     digest, wrote = keep(folder, "no-plan", found, run_info)
@@ -98,7 +107,14 @@ def _time(text: str | None) -> float:
 
 
 def _tell(
-    chart: Chart, of: int, seed: int, took: float, wrote: str, folder: str, timed: bool = False
+    chart: Chart,
+    of: int,
+    seed: int,
+    took: float,
+    again: MadeAgain | str | None,
+    wrote: str,
+    folder: str,
+    timed: bool,
 ) -> None:
     ratio = chart.makespan_s / chart.lower_bound_s if chart.lower_bound_s > 0 else float("nan")
     say(
@@ -107,6 +123,7 @@ def _tell(
         f"({ratio:.2f} times the lower bound of {seconds(chart.lower_bound_s)} s)"
     )
     say(f"planned in {took:.1f} s with seed {seed}")
+    tell_again(again, folder)
     if timed:
         say("not repeatable: how far it came depends on the machine (--optimise-work N is)")
     say(wrote)

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 from handfast.cli.exit_codes import UnusableError
 from handfast.files.errors import RecordError
 from handfast.files.record_json import RECORDS_FOLDER, load, save
+from handfast.model.basis import Basis
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.no_plan import NoPlan
@@ -23,6 +24,7 @@ B = TypeVar("B")
 
 FILES: dict[str, type[Any]] = {
     "chart": Chart,
+    "chart-basis": Basis,
     "no-plan": NoPlan,
     "proof": Proof,
     "ledger": Ledger,

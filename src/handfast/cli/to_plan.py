@@ -22,7 +22,10 @@ def plan(
     ] = None,
     fresh: Annotated[
         bool,
-        typer.Option("--fresh", help="Read nothing that was kept on disk (boxes over meshes) to save time."),
+        typer.Option(
+            "--fresh",
+            help="From nothing: take over nothing of the chart before, read nothing that was kept on disk.",
+        ),
     ] = False,
     together: Annotated[
         bool, typer.Option("--together", help="Both hands work at once where nothing forbids it.")
@@ -61,7 +64,7 @@ def plan(
         if target is None:
             from handfast.cli.do_plan import do_plan
 
-            end(lambda: do_plan(project, seed, json, together, work, optimise))
+            end(lambda: do_plan(project, seed, json, together, work, optimise, fresh))
         from handfast.cli.do_settle import do_settle
 
         end(lambda: do_settle(project, target, seed, json, together, work))

@@ -80,6 +80,12 @@ def load(path: str | Path, body_type: type[B]) -> Record[B]:
     return record
 
 
+def stored_sha256(path: str | Path) -> str:
+    """The sha256 that a record was saved with, which `load` compares with what it reads. Raises
+    UnreadableRecordError."""
+    return str(_read(str(path)).get("sha256"))
+
+
 def load_run_info(path: str | Path) -> dict[str, Any]:
     """What was saved beside a record, outside its hash. Raises UnreadableRecordError."""
     info = _read(str(path)).get("run_info")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from handfast.model.basis import Basis
 from handfast.model.chart import Chart
 from handfast.model.ledger import Ledger
 from handfast.model.no_plan import NoPlan
@@ -15,6 +16,7 @@ from handfast.model.trial import TrialReport
 
 KINDS: dict[str, tuple[type[Any], int]] = {
     "chart": (Chart, 3),
+    "chart-basis": (Basis, 1),
     "no-plan": (NoPlan, 2),
     "proof": (Proof, 1),
     "ledger": (Ledger, 6),

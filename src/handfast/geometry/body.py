@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache, partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from handfast.geometry.mesh import read_mesh
+from handfast.geometry.mesh import Triangles, read_mesh
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Solid, Sphere
 from handfast.spatial.se3 import Array
 
 _FAR = 1e3  # nothing in a cell is further apart [m]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+@dataclass(frozen=True, eq=False)
 class Piece:
-    """One shape of a body: its coal geometry, T_body_shape (4, 4), and its bounds in the shape's own frame: a
-    box (middle and half extents) and the ball around it."""
+    """One shape of a body: what draws it, T_body_shape (4, 4), and its bounds in the shape's own frame: a box
+    (middle and half extents) and the ball around it."""
 
-    geometry: Any
+    draw: Callable[[], Any]
     pose: Array
     middle: Array
     half: Array
     radius: float
+
+    @cached_property
+    def geometry(self) -> Any:
+        """For coal; drawn when it is first asked for, since what nothing comes near is never measured."""
+        return self.draw()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -55,25 +61,31 @@ def _piece(solid: Solid, folder: str, _written: int) -> Piece:
     return Piece(geometry, solid.pose.matrix, middle, half, float(np.linalg.norm(half)))
 
 
-def _geometry(shape: Shape, folder: str) -> tuple[Any, Array, Array]:
+def _geometry(shape: Shape, folder: str) -> tuple[Callable[[], Any], Array, Array]:
     import coal
 
     origin = np.zeros(3)
     if isinstance(shape, Box):
-        return coal.Box(*shape.size), origin, np.array(shape.size) / 2
+        return partial(coal.Box, *shape.size), origin, np.array(shape.size) / 2
     if isinstance(shape, Cylinder):
         half = np.array([shape.radius, shape.radius, shape.length / 2])
-        return coal.Cylinder(shape.radius, shape.length), origin, half
+        return partial(coal.Cylinder, shape.radius, shape.length), origin, half
     if isinstance(shape, Sphere):
-        return coal.Sphere(shape.radius), origin, np.full(3, shape.radius)
+        return partial(coal.Sphere, shape.radius), origin, np.full(3, shape.radius)
     vertices, triangles = read_mesh(Path(folder) / shape.path, shape.scale)
+    low, high = vertices.min(axis=0), vertices.max(axis=0)
+    return partial(_triangles, vertices, triangles), (low + high) / 2, (high - low) / 2
+
+
+def _triangles(vertices: Array, triangles: Triangles) -> Any:
+    import coal
+
     model = coal.BVHModelOBBRSS()
     model.beginModel(len(triangles), len(vertices))
     model.addVertices(vertices)
     model.addTriangles(np.asarray(triangles))
     model.endModel()
-    low, high = vertices.min(axis=0), vertices.max(axis=0)
-    return model, (low + high) / 2, (high - low) / 2
+    return model
 
 
 def along_its_axis(p: Piece, T_world_p: Array, step: Array) -> tuple[Piece, Array] | None:
@@ -91,9 +103,9 @@ def along_its_axis(p: Piece, T_world_p: Array, step: Array) -> tuple[Piece, Arra
     half = p.half.copy()
     half[axis] += length / 2
     if isinstance(p.geometry, coal.Box):
-        longer = coal.Box(*(2 * half))
+        longer = partial(coal.Box, *(2 * half))
     elif isinstance(p.geometry, coal.Cylinder) and axis == 2:
-        longer = coal.Cylinder(float(half[0]), float(2 * half[2]))
+        longer = partial(coal.Cylinder, float(half[0]), float(2 * half[2]))
     else:
         return None
     T = T_world_p.copy()

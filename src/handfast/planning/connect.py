@@ -17,7 +17,7 @@ from handfast.spatial.se3 import Array
 
 RESOLUTION = 0.008  # how far a sphere may travel between samples [m]
 _CORNERS = (0.02, 0.005, 0.001, 1e-5)  # how far corners are cut, the largest first [rad]
-_LOOK, _FINE = 0.01, 0.002  # the cut path is looked at this often [s, m]
+LOOK, FINE = 0.01, 0.002  # the cut path is looked at this often [s, m]
 # Where the arm runs into itself on the way: whether detours are cut, and what is added to the seed.
 _TRIES = ((True, 0), (False, 0), (False, 1), (False, 2))
 
@@ -39,7 +39,7 @@ def rounded(chain: Chain, cover: _kernel.Cover, world: _kernel.World, path: Arra
     for corner in _CORNERS:
         motion = timed(chain, path, "free", corner=corner)
         q = _looked_at(motion)
-        if _kernel.edge_free(cover, world, q[:-1], q[1:], margin=margin, resolution=_FINE).all():
+        if _kernel.edge_free(cover, world, q[:-1], q[1:], margin=margin, resolution=FINE).all():
             break
     return motion
 
@@ -88,4 +88,4 @@ def _search(ws: Workspace, state: State, hand: str, goal: Array, seed: int, shor
 
 
 def _looked_at(motion: Motion) -> Array:
-    return at(motion, np.arange(0.0, motion.duration + _LOOK, _LOOK))
+    return at(motion, np.arange(0.0, motion.duration + LOOK, LOOK))

@@ -22,10 +22,13 @@ from handfast.planning.workspace import Workspace
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Timed:
-    """A sequence with its times: the leg up to everyone at home, and the elements of its chart."""
+    """A sequence with its times: the leg up to everyone at home, the elements of its chart, and the steps,
+    with how many of the leg's elements are done at the end of each."""
 
     leg: Leg
     elements: tuple[Element, ...]
+    steps: Steps
+    ends: tuple[int, ...]
 
     @property
     def makespan(self) -> float:
@@ -36,10 +39,12 @@ class Timed:
 def timed(ws: Workspace, found: Found, hands: tuple[str, ...], together: bool, seed: int) -> Timed:
     """A found sequence in time. together: both hands at once, where a timing is found."""
     leg = go_home(ws, found.leg, list(ws.hands), "", seed)
+    steps, legs = found.proposal.steps, found.tried.legs
+    ends = tuple(len(legs[steps[: k + 1]].elements) for k in range(len(steps)))
     overlapped = at_once(ws, ws.start(), leg.elements) if together else None
     if overlapped is None:
-        return Timed(leg, one_at_a_time(leg.elements, hands))
-    return Timed(leg, numbered(overlapped.elements, hands, overlapped.waits))
+        return Timed(leg, one_at_a_time(leg.elements, hands), steps, ends)
+    return Timed(leg, numbered(overlapped.elements, hands, overlapped.waits), steps, ends)
 
 
 def improved(
@@ -81,10 +86,11 @@ def improved(
                 n,
                 max(work, n + 1),
             )
-        leg = follow(quick, units, Proposal(other, 0), found.tried, seed, None)
+        proposal = Proposal(other, 0)
+        leg = follow(quick, units, proposal, found.tried, seed, None)
         if leg is None:
             continue
-        new = timed(ws, replace(found, leg=leg), hands, together, seed)
+        new = timed(ws, replace(found, leg=leg, proposal=proposal), hands, together, seed)
         same = kept.get(frozenset(other))
         if same is None or new.makespan < same.makespan:
             kept[frozenset(other)] = new

@@ -39,6 +39,15 @@ def moves(
                 yield from _allowed(by_name, clauses, (*rest[:k], steps[i], *rest[k:]))
 
 
+def keeps_the_order(units: tuple[Unit, ...], steps: Steps, order_given: bool) -> bool:
+    """Whether a sequence keeps to what has to come before what, and to the order of the file if that is
+    given."""
+    place = {name: i for i, (name, _) in enumerate(steps)}
+    if order_given and [place[u.name] for u in units] != sorted(place.values()):
+        return False
+    return any(True for _ in _allowed({u.name: u for u in units}, (), steps))
+
+
 def _allowed(by_name: dict[str, Unit], clauses: tuple[Clause, ...], steps: Steps) -> Iterator[Steps]:
     units = tuple(by_name.values())
     done: set[str] = set()

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 from handfast.checking.checked_project import CheckedProject
+from handfast.model.basis import Basis
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
 from handfast.model.touch_demand import TouchDemand
+from handfast.planning.basis import basis_of
 from handfast.planning.caps import Caps
 from handfast.planning.improve import Timed, improved, timed
 from handfast.planning.lower_bound import lower_bound
@@ -72,6 +75,26 @@ def choices(
     first, one chart for each choice of hands and routes. seconds: look on for so long; then the answer is
     not repeatable.
     """
+    found = planned(
+        checked, seed=seed, progress=progress, demands=demands, together=together, caps=caps, work=work,
+        seconds=seconds, like=like,
+    )  # fmt: skip
+    return found if isinstance(found, NoPlan) else tuple(one.chart for one in found)
+
+
+def planned(
+    checked: CheckedProject,
+    *,
+    seed: int = 0,
+    progress: Progress | None = None,
+    demands: tuple[TouchDemand, ...] = (),
+    together: bool = False,
+    caps: Caps | None = None,
+    work: int = 0,
+    seconds: float = 0.0,
+    like: Chart | None = None,
+) -> tuple[Planned, ...] | NoPlan:
+    """The same, each chart with what it was planned from."""
     ws = make_workspace(checked.project, demands=demands)
     if caps is not None:
         ws = replace(ws, caps=caps)
@@ -82,14 +105,39 @@ def choices(
         found = search(ws, seed=seed, progress=progress, known=found.tried)
     if isinstance(found, Stuck):
         return with_change(ws, found, seed)
-    hands = tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
+    hands = columns(ws)
     best = timed(ws, found, hands, together, seed)
     if found.proposal.steps == kept:
         work, seconds = 0, 0.0
     elif together:
         work = max(work, _TOGETHER)
     some = improved(ws, found, best, hands, together, seed, work, progress, seconds)
-    return tuple(_chart(ws, one, hands) for one in some)
+    return tuple(Planned(ws, one, hands, together) for one in some)
+
+
+def columns(ws: Workspace) -> tuple[str, ...]:
+    """The hands from left to right."""
+    return tuple(sorted(ws.hands, key=lambda h: float(ws.hands[h].chain.base[0, 3])))
+
+
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """A sequence with its times, as a chart; and what that was planned from."""
+
+    ws: Workspace
+    found: Timed
+    hands: tuple[str, ...]
+    together: bool
+
+    @cached_property
+    def chart(self) -> Chart:
+        """The chart."""
+        return _chart(self.ws, self.found, self.hands)
+
+    @cached_property
+    def basis(self) -> Basis:
+        """By which a later plan sees what it may take over."""
+        return basis_of(self.ws, self.found, self.chart, self.together)
 
 
 def _chart(ws: Workspace, found: Timed, hands: tuple[str, ...]) -> Chart:

@@ -15,15 +15,24 @@ def states_during(start: State, elements: tuple[Element, ...]) -> tuple[State, .
     before its motions."""
     state, out = start, []
     for e in elements:
-        if e.opening is not None:
-            state = state.opened(e.hand, e.opening)
-        if e.kind == "release" and e.leaves is not None:
-            state = state.attached(e.object, e.leaves.parent, e.leaves.pose.matrix)
-        out.append(state)
-        if e.grasp is not None:
-            state = closed_on(state, e.hand, e.object, e.grasp)
-        elif e.leaves is not None and e.kind != "release":
-            state = state.attached(e.object, e.leaves.parent, e.leaves.pose.matrix)
-        if e.motions:
-            state = state.moved(e.hand, np.array(e.motions[-1].q[-1]))
+        out.append(during(state, e))
+        state = after(out[-1], e)
     return tuple(out)
+
+
+def during(before: State, e: Element) -> State:
+    """The state while the motions of one element run."""
+    state = before if e.opening is None else before.opened(e.hand, e.opening)
+    if e.kind == "release" and e.leaves is not None:
+        state = state.attached(e.object, e.leaves.parent, e.leaves.pose.matrix)
+    return state
+
+
+def after(meanwhile: State, e: Element) -> State:
+    """The state that one element leaves, from that during its motions."""
+    state = meanwhile
+    if e.grasp is not None:
+        state = closed_on(state, e.hand, e.object, e.grasp)
+    elif e.leaves is not None and e.kind != "release":
+        state = state.attached(e.object, e.leaves.parent, e.leaves.pose.matrix)
+    return state.moved(e.hand, np.array(e.motions[-1].q[-1])) if e.motions else state

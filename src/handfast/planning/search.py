@@ -24,6 +24,7 @@ from handfast.planning.unit import Unit, retained_by, routes_of, units_of
 from handfast.planning.workspace import Workspace
 
 Progress = Callable[[str, int, int], None]
+TakenOver = Callable[[Leg, int], Leg | None]
 _OF_ONE_GRASP = 2
 
 
@@ -80,9 +81,11 @@ def follow(
     tried: Tried,
     seed: int,
     progress: Progress | None,
+    taken_over: TakenOver | None = None,
 ) -> Leg | None:
     """Carry a proposal out as far as it goes; a failure adds a clause, or another grasp for a part that is
-    being held."""
+    being held. taken_over: the leg after a step that need not be planned, from that before it; None if it
+    must be."""
     by_name = {u.name: u for u in units}
     leg = tried.start
     i = 0
@@ -90,11 +93,15 @@ def follow(
         steps = proposal.steps[: i + 1]
         name, route = steps[-1]
         if steps not in tried.legs:
+            tried.failures[steps[-1]] = []
+            keeps, spent = keeps_tool(by_name, proposal, i), tried.spent.setdefault(steps, set())
+            tried.others[steps] = _attempts(ws, leg, by_name[name], route, keeps, seed, spent, units)
+            old = None if taken_over is None else taken_over(leg, i)
+            if old is not None:
+                tried.legs[steps], leg, i = old, old, i + 1
+                continue
             if progress is not None:
                 progress(name, i, len(units))
-            tried.failures[steps[-1]] = []
-            keeps, spent = _keeps_tool(by_name, proposal, i), tried.spent.setdefault(steps, set())
-            tried.others[steps] = _attempts(ws, leg, by_name[name], route, keeps, seed, spent, units)
             ended = _next(tried, steps)
             if ended is None:
                 never = _never(ws, leg, by_name[name], route, units, tried)
@@ -205,8 +212,8 @@ def _learn(
         tried.failures[steps[-1]] = failures
 
 
-def _keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
-    """Whether the next step takes the same tool in the same hand."""
+def keeps_tool(by_name: dict[str, Unit], proposal: Proposal, i: int) -> bool:
+    """Whether the step after step i takes the same tool in the same hand."""
     if i + 1 == len(proposal.steps):
         return False
     (name, route), (after, then) = proposal.steps[i], proposal.steps[i + 1]

@@ -207,13 +207,17 @@ class Workspace:
             for name in present(state)
             if name not in mine
         ]
-        for name, other in self.hands.items():
+        for name in self.hands:
             if name not in (hand, without_hand):
-                key = (name, state.widths[name], state.q[name].tobytes())
-                if key not in self.stood:
-                    self.stood[key] = self._hand_blocks(other, state.widths[name], state.q[name])
-                out += self.stood[key]
+                out += self.hand_blocks(state, name)
         return out
+
+    def hand_blocks(self, state: State, hand: str) -> list[Block]:
+        """The tables of a hand that stands still, with all links of its arm, without what it carries."""
+        key = (hand, state.widths[hand], state.q[hand].tobytes())
+        if key not in self.stood:
+            self.stood[key] = self._hand_blocks(self.hands[hand], state.widths[hand], state.q[hand])
+        return self.stood[key]
 
     def _hand_blocks(self, hand: Hand, width: float, q: Array) -> list[Block]:
         links = forward_links(hand.chain, q)[0]

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TypeGuard
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeGuard
 
+from handfast import __version__
 from handfast.checking.checked_project import CheckedProject
-from handfast.files.record_json import make_record
+from handfast.files.record_json import make_record, sha256
+from handfast.model.basis import Basis
 from handfast.model.chart import Chart
 from handfast.model.no_plan import NoPlan
+from handfast.model.project import InputFile
 from handfast.model.record import Record
 from handfast.model.touch_demand import TouchDemand
 from handfast.workflow.inputs import inputs_of
+
+if TYPE_CHECKING:
+    from handfast.planning.plan import Planned
 
 Progress = Callable[[str, int, int], None]
 
@@ -53,17 +60,70 @@ def choices(
     together: bool = False,
     work: int = 0,
     seconds: float = 0.0,
-) -> tuple[Record[Chart], ...] | Record[NoPlan]:
+) -> tuple[Made, ...] | Record[NoPlan]:
     """Charts to choose from, the shortest cycle first: one for each choice of hands and routes that was met
     while shorter cycles were looked for, `work` sequences and as many more as `seconds` allow."""
-    from handfast.planning.plan import choices as search
-    from handfast.planning.recoveries import with_recoveries
+    from handfast.planning.plan import planned
 
-    found = search(checked, seed=seed, progress=progress, together=together, work=work, seconds=seconds)
+    found = planned(checked, seed=seed, progress=progress, together=together, work=work, seconds=seconds)
     inputs = inputs_of(checked.project)
     if isinstance(found, NoPlan):
         return make_record(found, inputs, seed)
-    return tuple(make_record(with_recoveries(checked.project, chart), inputs, seed) for chart in found)
+    return tuple(_made(checked, one, inputs, seed) for one in found)
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A chart, and what it was planned from."""
+
+    chart: Record[Chart]
+    basis: Record[Basis]
+
+
+@dataclass(frozen=True, slots=True)
+class MadeAgain:
+    """A chart made from an earlier one; kept: how many elements are as they were, of `of` (holds and delays
+    are not counted); because: why units were planned anew, by name. An earlier chart that still stands is
+    given back itself."""
+
+    made: Made
+    kept: int
+    of: int
+    because: Mapping[str, str]
+
+
+def plan_again(
+    checked: CheckedProject, earlier: Made, *, seed: int = 0, progress: Progress | None = None
+) -> MadeAgain | str:
+    """The plan after an edit: what depends on it is planned anew, all else is taken over and tested against
+    what changed; or why that cannot be done.
+
+    The chart depends on the earlier one as well as on the project, and says so: that is among its inputs.
+    """
+    from handfast.planning.plan_again import plan_again as search
+
+    if (earlier.chart.seed, earlier.chart.tool_version) != (seed, __version__):
+        return "it was planned with another seed, or by another version"
+    chart, inputs = earlier.chart, inputs_of(checked.project)
+    if set(inputs) == {f for f in chart.inputs if f.path != chart.kind}:
+        of = sum(len(u.done) for u in earlier.basis.body.units) + len(earlier.basis.body.way_home)
+        return MadeAgain(earlier, of, of, {})
+    found = search(checked, chart.body, earlier.basis.body, seed=seed, progress=progress)
+    if isinstance(found, str):
+        return found
+    # Where all is as it was, it depends on no more than the earlier chart did.
+    before = tuple(f for f in chart.inputs if f.path == chart.kind)
+    if found.kept < found.of:
+        before = (InputFile(chart.kind, earlier.basis.inputs[0].sha256),)
+    made = _made(checked, found.planned, (*inputs, *before), seed)
+    return MadeAgain(made, found.kept, found.of, found.because)
+
+
+def _made(checked: CheckedProject, one: Planned, inputs: tuple[InputFile, ...], seed: int) -> Made:
+    from handfast.planning.recoveries import with_recoveries
+
+    chart = make_record(with_recoveries(checked.project, one.chart), inputs, seed)
+    return Made(chart, make_record(one.basis, (InputFile(chart.kind, sha256(chart)),), seed))
 
 
 def is_chart(record: Record[Chart] | Record[NoPlan]) -> TypeGuard[Record[Chart]]:
