@@ -23,6 +23,8 @@ from handfast.planning.unit import Unit, built_on, needs, retained_by, routes_of
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 
+_MANY = 20  # units that are not all taken away one by one
+
 _AT_GRASP = ("collision at grasp", "collision at mate")  # exact, and of one grasp whatever the arm does
 
 
@@ -60,14 +62,37 @@ def explain(
         # What a hand holds is in the way, or the hand itself: its grasp is to blame, so nothing is proven.
         held, until = _held(done, units)
         return Clause(unit.name, route, held, False, until - {unit.name}), failures
-    last = failures
+    matter, last = _least(dry, leg, unit, route, units, matter, failures)
+    return Clause(unit.name, route, matter & done, _certain(last) and not in_hand, matter & rest), last
+
+
+def _least(
+    dry: Workspace,
+    leg: Leg,
+    unit: Unit,
+    route: Route,
+    units: tuple[Unit, ...],
+    all_: frozenset[str],
+    failures: list[Failure],
+) -> tuple[frozenset[str], list[Failure]]:
+    """Of the units with all of which a route fails, some without any one of which it does not, and the
+    failures with these alone. Of many, those that were hit are tried by themselves first."""
+    matter, last = all_, failures
+
+    def kept(fewer: frozenset[str]) -> None:
+        nonlocal matter, last
+        works, without = _works(dry, _without(leg, all_ - fewer, units), unit, route)
+        if not works:
+            matter, last = fewer, without
+
+    if len(all_) > _MANY:
+        hit = {f.hit for f in failures}
+        by = [u for u in units if u.name in all_ and hit & set(u.parts)]
+        kept(all_ & frozenset(u.name for u in by).union(*(_there(u, units) for u in by)))
     for name in sorted(matter):
         if name in matter:
-            fewer = matter - {name} - _built_on(name, units)
-            works, without = _works(dry, _without(leg, (done | rest) - fixed - fewer, units), unit, route)
-            if not works:
-                matter, last = fewer, without
-    return Clause(unit.name, route, matter & done, _certain(last) and not in_hand, matter & rest), last
+            kept(matter - {name} - _built_on(name, units))
+    return matter, last
 
 
 def never(ws: Workspace, leg: Leg, unit: Unit, route: Route, units: tuple[Unit, ...]) -> tuple[Failure, ...]:

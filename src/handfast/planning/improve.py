@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from handfast.model.element import Element
 from handfast.planning.leg import Leg
-from handfast.planning.local_moves import Steps, moves, reckoned
+from handfast.planning.local_moves import Reckoning, Steps, moves
 from handfast.planning.lower_bound import lower_bound
 from handfast.planning.master import Proposal
 from handfast.planning.overlap import at_once
@@ -113,9 +113,8 @@ def _promising(
     set_downs = any(h.kind == "set-down" for h in ws.project.cell.holders)
     clauses = tuple(c for c in tried.clauses if c.proven)
     near = moves(units, tuple(ws.hands), set_downs, clauses, steps, product.order_given)
-    return deque(
-        sorted((s for s in near if s not in seen), key=lambda s: reckoned(leg, units, steps, s, together))
-    )
+    reckoning = Reckoning(leg, units, steps, together)
+    return deque(sorted((s for s in near if s not in seen), key=reckoning.seconds))
 
 
 def _moved(old: Steps, new: Steps) -> str:

@@ -13,6 +13,7 @@ from handfast.planning.unit import Unit, all_needs, retained_by
 
 _SCALE = 1000
 _FEW = 20  # units of which every pair is written down at once
+_WORK = 0.1  # of the solver on the order of many units, in each round; some 0.3 s
 _INVERSION = 10  # of a thousandth of a second: prefers the order of the file where nothing else decides
 
 
@@ -101,7 +102,8 @@ def solved(
 
     Of many units not every pair is written down: one that no rule speaks of costs nothing at first when it
     is out of order. Where the answer has such pairs out of order they are written down too, and it is asked
-    again. An answer that has none is the cheapest: no other could cost less with all of them written down.
+    again. An answer that has none is the cheapest: no other could cost less with all of them written down. Of
+    many units the solver may end before it knows that none is cheaper: the order of the file is a wish.
     """
     file = {u.name: i for i, u in enumerate(units)}
     every = {(a.name, b.name) for i, a in enumerate(units) for b in units[i + 1 :]}
@@ -114,7 +116,7 @@ def solved(
             order.earlier(a, b)
         _rules(sat, order, units, use, clauses, order_given, holds)
         _cost(sat, order, units, use)
-        found = sat.cheapest()
+        found = sat.cheapest(_WORK if len(units) > _FEW else None)
         if found is None:
             return None
         names = order.of(found)

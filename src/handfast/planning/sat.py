@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 _WIDE = 1_000_000  # more than any place in an order, and any number of pairs out of order
+_MORE = 4.0  # how many times as much work is done where nothing was found
 Literal = int
 """A Boolean variable's number, or -number - 1 for its negation."""
 
@@ -85,17 +87,29 @@ class Sat:
             self._constant += amount
             self._cost.append((negated(literal), -amount))
 
-    def cheapest(self) -> Solution | None:
-        """The cheapest solution, None if there is none. Repeatable: one worker, no wall-clock limit."""
+    def cheapest(self, work: float | None = None) -> Solution | None:
+        """The cheapest solution, None if there is none. Repeatable: one worker, no wall-clock limit.
+
+        work: look no longer than so much of the solver's own count of its steps, about so many seconds, for
+        one that is cheaper than what was found; go on if nothing was found at all.
+        """
         objective = self._model.objective
         objective.vars.extend([v for v, _ in self._cost])
         objective.coeffs.extend([c for _, c in self._cost])
+        while True:
+            response = self._solved(work)
+            if response.status in (self._solver.OPTIMAL, self._solver.FEASIBLE):
+                return Solution(tuple(response.solution), round(response.objective_value) + self._constant)
+            if work is None or response.status != self._solver.UNKNOWN:
+                return None
+            work *= _MORE
+
+    def _solved(self, work: float | None) -> Any:
         solver = self._solver.SolveWrapper()
         parameters = self._solver.SatParameters()
         parameters.num_workers = 1
         parameters.random_seed = 0
+        if work is not None:
+            parameters.max_deterministic_time = work
         solver.set_parameters(parameters)
-        response = solver.solve(self._model)  # type: ignore[no-untyped-call]
-        if response.status not in (self._solver.OPTIMAL, self._solver.FEASIBLE):
-            return None
-        return Solution(tuple(response.solution), round(response.objective_value) + self._constant)
+        return solver.solve(self._model)  # type: ignore[no-untyped-call]
