@@ -76,10 +76,23 @@ struct Branches {
     const double *near;
     double *q;  // BRANCHES x 6
     int count;
+    const ArmTable *only_turn = nullptr;  // where only the least turn is asked for: within its limits, q unused
+    double least = std::numeric_limits<double>::infinity();
 };
 
+// How far the first `n` joints turn at most from the reference; inf beyond the limits.
+static double turn_of(const Branches &b, const double *q, int n) {
+    double x[6], most = 0.0;
+    if (!nearest_turns(q, b.only_turn->lo, b.only_turn->hi, b.near, n, x)) return std::numeric_limits<double>::infinity();
+    for (int j = 0; j < n; ++j) most = std::max(most, std::fabs(x[j] - b.near[j]));
+    return most;
+}
+
 static void keep(Branches &b, const double *q) {
-    if (b.count < BRANCHES) std::copy(q, q + 6, b.q + 6 * b.count++);
+    if (b.only_turn)
+        b.least = std::min(b.least, turn_of(b, q, 6));
+    else if (b.count < BRANCHES)
+        std::copy(q, q + 6, b.q + 6 * b.count++);
 }
 
 // Rot(h4, q4) Rot(h5, q5) Rot(h6, q6) = w, with h4, h5, h6 given as f, g, h.
@@ -102,6 +115,7 @@ static void wrist_branches(Branches &b, Vec f, Vec g, Vec h, const Mat &w, const
 static void wrist_after(Branches &b, const Mat &turned, double q1, double q2, double q3) {
     const Axes &a = b.a;
     const double q[3] = {q1, q2, q3};
+    if (b.only_turn && turn_of(b, q, 3) >= b.least) return;  // the wrist would only add to it
     const Mat r03 = rotation(a.h[0], q1) * rotation(a.h[1], q2) * rotation(a.h[2], q3);
     wrist_branches(b, a.h[3], a.h[4], a.h[5], transpose(r03) * turned, q);
 }
@@ -196,9 +210,9 @@ static void three_parallel(Branches &b, Vec wrist, const Mat &turned) {
         parallel_arm(b, first.angle[i], p16, rotation(a.h[0], -first.angle[i]) * turned);
 }
 
-// The branches as the closed form gives them, not yet settled nor held against the limits: how many.
-static int closed_form(const Axes &a, const Pose &target, const double *near, double *raw) {
-    Branches b = {a, near, raw, 0};
+// The branches as the closed form gives them, not yet settled nor held against the limits.
+static void closed_form(Branches &b, const Pose &target) {
+    const Axes &a = b.a;
     const Vec wrist = (target * inverse(a.tip)).r * a.wrist + (target * inverse(a.tip)).p;
     const Mat turned = target.r * transpose(a.tip.r);
     if (a.structure == THREE_PARALLEL)
@@ -207,7 +221,6 @@ static int closed_form(const Axes &a, const Pose &target, const double *near, do
         parallel_shoulder(b, wrist, turned);
     else
         meeting_shoulder(b, wrist, turned);
-    return b.count;
 }
 
 void all_branches(const ArmTable &arm, const Axes &a, const Pose &target, const double *near, double *q, bool *valid) {
@@ -218,10 +231,11 @@ void all_branches(const ArmTable &arm, const Axes &a, const Pose &target, const 
         return;
     }
     double raw[BRANCHES * 6];
-    const int count = closed_form(a, target, near, raw);
+    Branches b = {a, near, raw, 0};
+    closed_form(b, target);
     for (int i = 0; i < BRANCHES; ++i) {
         double *x = q + 6 * i;
-        valid[i] = i < count && settle(arm, target, 6, false, raw + 6 * i);
+        valid[i] = i < b.count && settle(arm, target, 6, false, raw + 6 * i);
         for (int k = 0; k < i && valid[i]; ++k) valid[i] = !(valid[k] && same_turn(raw + 6 * k, raw + 6 * i, 6));
         valid[i] = valid[i] && nearest_turns(raw + 6 * i, arm.lo, arm.hi, near, 6, x);
         if (!valid[i]) std::fill(x, x + 6, std::nan(""));
@@ -229,22 +243,20 @@ void all_branches(const ArmTable &arm, const Axes &a, const Pose &target, const 
 }
 
 double least_turn(const ArmTable &arm, const Axes &a, const Pose &target, const double *near) {
-    double q[BRANCHES * MAX_JOINTS], x[MAX_JOINTS], least = std::numeric_limits<double>::infinity();
-    bool valid[BRANCHES];
-    int count = BRANCHES;
-    if (a.structure == NUMERIC)
-        all_branches(arm, a, target, near, q, valid);
-    else
-        count = closed_form(a, target, near, q);
-    for (int i = 0; i < count; ++i) {
-        const double *raw = q + i * arm.n;
-        if (a.structure == NUMERIC ? !valid[i] : !nearest_turns(raw, arm.lo, arm.hi, near, arm.n, x)) continue;
-        if (a.structure == NUMERIC) std::copy(raw, raw + arm.n, x);
-        double most = 0.0;
-        for (int j = 0; j < arm.n; ++j) most = std::max(most, std::fabs(x[j] - near[j]));
-        least = std::min(least, most);
+    Branches b = {a, near, nullptr, 0, &arm};
+    if (a.structure != NUMERIC) {
+        closed_form(b, target);
+        return b.least;
     }
-    return least;
+    double q[BRANCHES * MAX_JOINTS];
+    bool valid[BRANCHES];
+    all_branches(arm, a, target, near, q, valid);
+    for (int i = 0; i < BRANCHES; ++i) {
+        double most = valid[i] ? 0.0 : b.least;
+        for (int j = 0; j < arm.n; ++j) most = std::max(most, valid[i] ? std::fabs(q[i * arm.n + j] - near[j]) : 0.0);
+        b.least = std::min(b.least, most);
+    }
+    return b.least;
 }
 
 bool any_branch(const ArmTable &arm, const Axes &a, const Pose &target, const double *near) {
@@ -254,8 +266,9 @@ bool any_branch(const ArmTable &arm, const Axes &a, const Pose &target, const do
         all_branches(arm, a, target, near, q, valid);
         return std::find(valid, valid + BRANCHES, true) != valid + BRANCHES;
     }
-    const int count = closed_form(a, target, near, q);
-    for (int i = 0; i < count; ++i)
+    Branches b = {a, near, q, 0};
+    closed_form(b, target);
+    for (int i = 0; i < b.count; ++i)
         if (settle(arm, target, 6, false, q + 6 * i) && nearest_turns(q + 6 * i, arm.lo, arm.hi, near, 6, x)) return true;
     return false;
 }

@@ -5,19 +5,19 @@ from __future__ import annotations
 import re
 import shutil
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.cli.after_edit import keep_made
 from handfast.cli.saved_records import record_path
 from handfast.cli.screen import say
 from handfast.model.chart import Chart
-from handfast.model.ledger import Band
 from handfast.model.record import Record
-from handfast.page.ledger_section import chance
 from handfast.page.wording import seconds
-from handfast.uncertainty.refusal import BudgetError
 from handfast.workflow.make_chart import Made
+
+if TYPE_CHECKING:
+    from handfast.model.ledger import Band
 
 MOST = 4  # charts on the list
 LISTED = re.compile(r"choice-\d+")  # the names they are kept by
@@ -58,6 +58,7 @@ def kept_choices(checked: CheckedProject, folder: str, charts: tuple[Made, ...])
 
 
 def _build(checked: CheckedProject, chart: Record[Chart]) -> Band | None:
+    from handfast.uncertainty.refusal import BudgetError
     from handfast.workflow.make_ledger import budget
 
     try:
@@ -70,6 +71,8 @@ def tell_choices(choices: tuple[Choice, ...], folder: str) -> None:
     """The list as lines; none where there is nothing to choose."""
     if len(choices) < 2:
         return
+    from handfast.page.ledger_section import chance
+
     say("to choose from:")
     say("   cycle   handovers  set-downs  whole build goes together")
     for c in choices:

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from handfast.cli.exit_codes import NO, YES, UnusableError
-from handfast.cli.saved_records import FILES
 from handfast.cli.screen import say, say_json
 from handfast.files.record_json import RECORDS_FOLDER, load, sha256
 from handfast.model.chart import Chart
@@ -52,7 +51,7 @@ def _chart(given: str) -> Record[Chart]:
 def _ledger(given: str, chart: Record[Chart]) -> Ledger | None:
     """The ledger beside a chart, None if there is none or it is of another chart."""
     path = _where(given) / "ledger.json"
-    body = load(path, FILES["ledger"]).body if path.is_file() else None
+    body = load(path, Ledger).body if path.is_file() else None
     return body if body is not None and body.chart_sha256 == sha256(chart) else None
 
 

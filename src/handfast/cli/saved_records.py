@@ -10,35 +10,28 @@ from handfast.files.errors import RecordError
 from handfast.files.record_json import RECORDS_FOLDER, load, save
 from handfast.model.basis import Basis
 from handfast.model.chart import Chart
-from handfast.model.ledger import Ledger
-from handfast.model.no_plan import NoPlan
 from handfast.model.project import Project
-from handfast.model.proof import Proof
 from handfast.model.record import Record
-from handfast.model.reliability import Reliability
-from handfast.model.run_log import RunLog
-from handfast.model.source_proposal import SourceProposals
-from handfast.model.trial import TrialReport
 
 B = TypeVar("B")
 
-FILES: dict[str, type[Any]] = {
-    "chart": Chart,
-    "chart-basis": Basis,
-    "no-plan": NoPlan,
-    "proof": Proof,
-    "ledger": Ledger,
-    "trial-touched": TrialReport,
-    "trial-untouched": TrialReport,
-    "trial-scaled-touched": TrialReport,
-    "trial-scaled-untouched": TrialReport,
-    "reliability-touched": Reliability,
-    "reliability-untouched": Reliability,
-    "reliability-scaled-touched": Reliability,
-    "reliability-scaled-untouched": Reliability,
-    "run-log": RunLog,
-    "source-proposals": SourceProposals,
-}
+FILES = (
+    "chart",
+    "chart-basis",
+    "no-plan",
+    "proof",
+    "ledger",
+    "trial-touched",
+    "trial-untouched",
+    "trial-scaled-touched",
+    "trial-scaled-untouched",
+    "reliability-touched",
+    "reliability-untouched",
+    "reliability-scaled-touched",
+    "reliability-scaled-untouched",
+    "run-log",
+    "source-proposals",
+)
 MADE_BY = {"chart": "plan", "ledger": "budget", "proof": "verify"}
 
 
