@@ -46,4 +46,49 @@ bool stay_apart(const SolidBox &a, const SolidBox &b, Vec step, double apart) {
     return false;
 }
 
+namespace {
+
+struct Box {
+    double low[3] = {HUGE_VAL, HUGE_VAL, HUGE_VAL}, high[3] = {-HUGE_VAL, -HUGE_VAL, -HUGE_VAL};
+    size_t count = 0;
+
+    void around(const double *least, const double *most, size_t n) {
+        for (int k = 0; k < 3; ++k) low[k] = std::min(low[k], least[k]), high[k] = std::max(high[k], most[k]);
+        count += n;
+    }
+    double volume() const { return (high[0] - low[0]) * (high[1] - low[1]) * (high[2] - low[2]); }
+};
+
+}  // namespace
+
+double best_cut(const double *low, const double *high, const double *middle, size_t n, const double *shares, int share_count,
+                bool *below) {
+    std::fill(below, below + n, false);
+    Box whole, middles;
+    for (size_t i = 0; i < n; ++i) whole.around(low + 3 * i, high + 3 * i, 1), middles.around(middle + 3 * i, middle + 3 * i, 1);
+    double best = 0.0, where = 0.0;
+    int along = -1;
+    for (int axis = 0; axis < 3; ++axis) {
+        double at[MAX_CUTS];
+        for (int k = 0; k < share_count; ++k)
+            at[k] = middles.low[axis] + shares[k] * (middles.high[axis] - middles.low[axis]);
+        Box slab[MAX_CUTS + 1], above[MAX_CUTS + 2];
+        for (size_t i = 0; i < n; ++i) {
+            int k = 0;
+            while (k < share_count && middle[3 * i + axis] >= at[k]) ++k;
+            slab[k].around(low + 3 * i, high + 3 * i, 1);
+        }
+        for (int k = share_count; k >= 0; --k) above[k] = above[k + 1], above[k].around(slab[k].low, slab[k].high, slab[k].count);
+        Box under;
+        for (int k = 0; k < share_count; ++k) {
+            under.around(slab[k].low, slab[k].high, slab[k].count);
+            if (under.count == 0 || under.count == n) continue;
+            const double saved = whole.volume() - under.volume() - above[k + 1].volume();
+            if (saved > best) best = saved, along = axis, where = at[k];
+        }
+    }
+    for (size_t i = 0; i < n && along >= 0; ++i) below[i] = middle[3 * i + along] < where;
+    return best;
+}
+
 }  // namespace handfast

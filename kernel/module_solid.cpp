@@ -61,9 +61,21 @@ static nb::list near_pairs(nb::handle poses, nb::handle middle, nb::handle half,
     return found;
 }
 
+static nb::tuple cut_of(nb::handle low_, nb::handle high_, nb::handle middle_, nb::handle shares_) {
+    const In<double> low = take<double>(low_, "low", {ANY, 3});
+    const long n = long(low.rows());
+    const In<double> high = take<double>(high_, "high", {n, 3}), middle = take<double>(middle_, "middle", {n, 3}),
+                     shares = take<double>(shares_, "shares", {ANY});
+    if (shares.rows() > MAX_CUTS) throw nb::value_error("shares: expected at most 15");
+    auto below = std::make_unique<bool[]>(size_t(n));
+    const double saved = best_cut(low.data(), high.data(), middle.data(), size_t(n), shares.data(), int(shares.rows()), below.get());
+    return nb::make_tuple(saved, give(std::move(below), {size_t(n)}));
+}
+
 void bind_solid(nb::module_ &m) {
     using namespace nb::literals;
     m.def("windings", &windings, "points"_a, "faces"_a);
+    m.def("best_cut", &cut_of, "low"_a, "high"_a, "middle"_a, "shares"_a);
     m.def("near_pairs", &near_pairs, "poses"_a, "middle"_a, "half"_a, "turned"_a, "origin"_a, "standing_half"_a, "step"_a, "apart"_a);
 }
 

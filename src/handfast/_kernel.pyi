@@ -386,6 +386,11 @@ def together(
     at most all regions are gone through; inside: the share of a room that is aimed at; step: how much of the
     way there is gone. Raises ValueError."""
 
+def best_cut(low: ArrayLike, high: ArrayLike, middle: ArrayLike, shares: ArrayLike) -> tuple[float, _Bools]:
+    """The volume saved by two boxes instead of one around boxes, of each its least and largest coordinates
+    and what counts as its middle (n, 3): cut across an axis at one of some shares of the span of the middles,
+    where that saves most; and which boxes lie on the low side, (n,)."""
+
 def near_pairs(
     poses: ArrayLike,
     middle: ArrayLike,

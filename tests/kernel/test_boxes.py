@@ -65,3 +65,33 @@ def test_what_is_left_out_stays_apart_all_along_the_way(seed: int) -> None:
     near = {p for p, d in least.items() if d < apart + np.linalg.norm(step) / 40}
     assert len(near) > 30
     assert len(found) < 1.5 * len(near)  # few more: what separates a way from a box is not all looked at
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_cut_that_saves_most_is_the_best_of_all_tried_one_by_one(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    middle = rng.normal(size=(300, 3)) * (0.1, 0.02, 0.05) + np.where(
+        rng.random((300, 1)) < 0.5, 0, (0.3, 0, 0.4)
+    )
+    half, shares = rng.uniform(0, 0.02, (300, 3)), np.array([0.15, 0.3, 0.5, 0.7, 0.85])
+    low, high = middle - half, middle + half
+
+    def volume(of: Floats) -> float:
+        return float(np.prod(high[of].max(axis=0) - low[of].min(axis=0)))
+
+    best, below = 0.0, np.zeros(300, dtype=bool)
+    for axis in range(3):
+        along = middle[:, axis]
+        for share in shares:
+            under = along < along.min() + share * (along.max() - along.min())
+            if under.any() and not under.all():
+                saved = volume(np.ones(300, dtype=bool)) - volume(under) - volume(~under)
+                if saved > best:
+                    best, below = saved, under
+    saved, found = _kernel.best_cut(low, high, middle, shares)
+    assert saved == pytest.approx(best, rel=1e-12)
+    assert saved > 0
+    np.testing.assert_array_equal(found, below)
+    none, nowhere = _kernel.best_cut(low[:1], high[:1], middle[:1], shares)  # one box saves nothing
+    assert none == 0
+    assert not nowhere.any()

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from handfast import _kernel
 from handfast.geometry.kept import kept
 from handfast.geometry.mesh import read_mesh
 from handfast.model.shape import Box, Cylinder, Shape, Solid, Sphere
@@ -101,7 +102,7 @@ def _split(corners: Array, volume: float) -> list[tuple[Array, Array]]:
         return [whole]
     a, b, c = _subdivide(corners, 0.15 * float(whole[1].max() * 2)).transpose(1, 0, 2)
     first = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c), (a + b + c) / 3
-    leaves = [(first, *_saving(*first))]
+    leaves = [(first, *_kernel.best_cut(*first, _SHARES))]
     while len(leaves) < _LEAVES:
         index = max(range(len(leaves)), key=lambda i: leaves[i][1])
         leaf, best, cut = leaves[index]
@@ -110,7 +111,7 @@ def _split(corners: Array, volume: float) -> list[tuple[Array, Array]]:
         del leaves[index]
         for side in (cut, ~cut):
             half = leaf[0][side], leaf[1][side], leaf[2][side]
-            leaves.append((half, *_saving(*half)))
+            leaves.append((half, *_kernel.best_cut(*half, _SHARES)))
     return [_bounds(np.stack(leaf[:2])) for leaf, _, _ in leaves]
 
 
@@ -136,28 +137,3 @@ def _subdivide(corners: Array, edge: float) -> Array:
     else:
         done.append(corners)
     return np.concatenate(done)
-
-
-def _saving(low: Array, high: Array, centres: Array) -> tuple[float, np.ndarray]:
-    """Volume saved by the best cut in two of one box over triangles, of each its least and largest
-    coordinates and its middle (m, 3); and which of them lie on its low side."""
-    volume = float(np.prod(high.max(axis=0) - low.min(axis=0)))
-    best, cut = 0.0, np.zeros(len(low), dtype=bool)
-    for axis in range(3):
-        along = centres[:, axis]
-        least = along.min()
-        slab = np.searchsorted(least + _SHARES * (along.max() - least), along, side="right")
-        order = np.argsort(slab.astype(np.int8), kind="stable")
-        starts = np.flatnonzero(np.diff(slab[order], prepend=-1))
-        lows, highs = np.minimum.reduceat(low[order], starts), np.maximum.reduceat(high[order], starts)
-        below, above = _growing(lows, highs), _growing(lows[::-1], highs[::-1])[::-1]
-        for k in range(len(starts) - 1):
-            saved = float(volume - below[k] - above[k + 1])
-            if saved > best:
-                best, cut = saved, slab <= slab[order[starts[k]]]
-    return best, cut
-
-
-def _growing(low: Array, high: Array) -> Array:
-    """Volume of the box around the first 1, 2, 3 ... of some boxes, (m,)."""
-    return np.asarray(np.prod(np.maximum.accumulate(high) - np.minimum.accumulate(low), axis=1))
