@@ -8,7 +8,6 @@ from typing import Any, TypeVar
 from handfast.cli.exit_codes import UnusableError
 from handfast.files.errors import RecordError
 from handfast.files.record_json import RECORDS_FOLDER, load, save
-from handfast.model.basis import Basis
 from handfast.model.chart import Chart
 from handfast.model.project import Project
 from handfast.model.record import Record

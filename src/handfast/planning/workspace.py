@@ -147,9 +147,14 @@ class Workspace:
         carry."""
         return self.surroundings(state, hand, without_hand).world
 
+    @property
+    def _stands(self) -> tuple[object, ...]:
+        """What tells workspaces apart that one state may be asked in: with and without a touched ball."""
+        return self.fixed, id(self.fixed_boxes)
+
     def surroundings(self, state: State, hand: str, without_hand: str | None = None) -> Surroundings:
         """The same with the names of what stands there."""
-        key = ("world", without_hand or "")
+        key = ("world", *self._stands, without_hand or "")
         return state.once_around(hand, key, lambda: self._surroundings(state, hand, without_hand))
 
     def _surroundings(self, state: State, hand: str, without_hand: str | None) -> Surroundings:
@@ -196,7 +201,7 @@ class Workspace:
     def standing(self, state: State, hand: str, without_hand: str | None = None) -> Standing:
         """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their
         links."""
-        key = ("standing", without_hand or "")
+        key = ("standing", *self._stands, without_hand or "")
         return state.once_around(hand, key, lambda: _table(tuple(self._standing(state, hand, without_hand))))
 
     def _standing(self, state: State, hand: str, without_hand: str | None) -> list[Block]:
