@@ -34,6 +34,22 @@ artefacts:
 """
 
 
+def test_a_calibration_lists_exactly_what_it_invalidates(folder: Path) -> None:
+    """What is listed before it is taken over is what the plan after it makes anew, element by element."""
+    assert handfast("plan", folder, "--seed", "7").exit_code == 0
+    handfast("commission", folder, "--only", "artefact", "--seed", "3")
+    log = folder / "records" / "commission-log-artefact.jsonl"
+    said = handfast("learn", folder, log).stdout
+    assert "taking this over invalidates:" in said
+    listed = answer("learn", folder, log, "--accept")["invalidates"]
+    anew = listed["elements"]
+    found = answer("plan", folder, "--seed", "7")["taken_over"]
+    assert set(found["anew"]) == set(anew) - {"way home"}
+    assert all("arm right" in why for why in found["anew"].values())
+    assert found["kept"] == listed["of"] - sum(map(len, anew.values()))
+    assert found["kept"] > 0  # the left hand's way home
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     where = tmp_path / "first-fit"

@@ -86,7 +86,7 @@ def test_what_an_edit_of_the_pump_leaves_alone_is_kept(
     chart = found.planned.chart
     assert set(found.because) == anew
     assert found.kept >= sum(len(u.done) for u in pump.basis.units if u.name not in anew)
-    assert found.kept + sum(len(u.done) for u in found.planned.basis.units if u.name in anew) <= found.of
+    assert found.kept < found.of
     assert motions(chart, others) == motions(pump.chart, others)
     assert motions(chart, set()) != motions(pump.chart, set())
     proof = verify(checked.project, chart, "")

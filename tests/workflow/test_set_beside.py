@@ -86,3 +86,24 @@ def test_where_hands_work_together_their_timing_counts() -> None:
     assert [d.matters for d in found.changed] == [("timing",), ("timing",)]
     apart = replace(chart, elements=(a, replace(b, start_s=3.0)))
     assert set_beside(apart, replace(chart, elements=(a, replace(b, start_s=4.0)))).changed == ()
+
+
+def test_what_handles_another_part_is_checked_again_though_it_moves_alike() -> None:
+    chart = example_chart()
+    part = next(e.object for e in chart.elements if e.kind == "grasp")
+    found = set_beside(chart, chart, frozenset({part}))
+    handled = [e.number for e in chart.elements if part in (e.object, e.target.partition(".")[0])]
+    assert [d.element.number for d in found.changed] == handled
+    assert {d.matters for d in found.changed} == {("part",)}
+    assert found.same == len(chart.elements) - len(handled)
+
+
+def test_a_place_told_anew_to_the_last_digit_is_the_same_place() -> None:
+    chart = example_chart()
+    element = next(e for e in chart.elements if e.leaves is not None)
+    assert element.leaves is not None
+    x, y, z = element.leaves.pose.position
+    for off, told in ((1e-12, 0), (1e-5, 1)):
+        pose = replace(element.leaves.pose, position=(x + off, y, z))
+        found = set_beside(chart, changed(chart, element, leaves=replace(element.leaves, pose=pose)))
+        assert len(found.changed) == told

@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 from typing import Any
 
+from handfast.cli.after_edit import things_of
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.screen import say, say_json
 from handfast.files.record_json import RECORDS_FOLDER, load, sha256
@@ -21,7 +22,7 @@ from handfast.workflow.set_beside import set_beside
 def do_compare(first: str, second: str, as_json: bool) -> int:
     """Set two saved charts beside each other. Yes: nothing has to be checked again; no: something has."""
     before, after = _chart(first), _chart(second)
-    found = set_beside(before.body, after.body)
+    found = set_beside(before.body, after.body, _others(first, second))
     ledgers = _ledger(first, before), _ledger(second, after)
     if as_json:
         say_json("compare", _answer(found, before, after, ledgers))
@@ -55,6 +56,12 @@ def _ledger(given: str, chart: Record[Chart]) -> Ledger | None:
     return body if body is not None and body.chart_sha256 == sha256(chart) else None
 
 
+def _others(first: str, second: str) -> frozenset[str]:
+    """Parts and tools that are not what they were, as far as both charts say what they were planned from."""
+    then, now = (things_of(_where(given)) for given in (first, second))
+    return frozenset(name for name, digest in then.items() if now.get(name, digest) != digest)
+
+
 Ledgers = tuple[Ledger | None, Ledger | None]
 
 
@@ -85,7 +92,7 @@ def _tell(found: ChartDifference, before: Record[Chart], after: Record[Chart], l
     say(f"chart {short_hash(sha256(before))} and then {short_hash(sha256(after))}")
     more = found.after_s - found.before_s
     say(f"  cycle        {seconds(found.before_s)} s and then {seconds(found.after_s)} s ({more:+.2f} s)")
-    told = [chance(b.build_yield) if b is not None else "no ledger of this chart" for b in ledgers]
+    told = [chance(b.build_yield) if b is not None else "no ledger of this chart yet" for b in ledgers]
     say(f"  whole build  {told[0]} and then {told[1]}")
     if found.order_changed:
         say("  the mates are done in another order")
@@ -104,7 +111,7 @@ def _ending(found: ChartDifference) -> str:
 
 def _line(d: ElementDifference) -> str:
     was = "" if d.before in (None, d.element.number) else f" (was {d.before})"
-    how = ", ".join(d.matters)
+    how = ", ".join("the part is another" if m == "part" else m for m in d.matters)
     if d.shift > 0:
         how += f", up to {math.degrees(d.shift):.2g} deg"
     return f"  {d.element.number:>10}  {d.element.hand:<7}{phrase(d.element)}{was}: {how}"

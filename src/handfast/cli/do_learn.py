@@ -6,6 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from handfast.cli.exit_codes import NO, YES, UnusableError
+from handfast.cli.invalidated_text import invalidated_json, tell_invalidated
 from handfast.cli.open_project import open_project
 from handfast.cli.saved_records import keep, maybe, must_be_of, need
 from handfast.cli.screen import say, say_json
@@ -36,16 +37,18 @@ def do_learn(folder: str, logs: list[str], accept: bool, as_json: bool) -> int:
     moved, unwritten = proposed_cell(cell, record.body)
     change = diff(errors, text) + diff(cell, moved)
     if as_json:
-        say_json("learn", {**asdict(record.body), "diff": change, "source_proposals_sha256": digest})
+        spoilt = invalidated_json(folder, record.body) if change else None
+        answer = {**asdict(record.body), "diff": change, "invalidates": spoilt}
+        say_json("learn", {**answer, "source_proposals_sha256": digest})
     else:
         for name, one in zip(logs, read, strict=True):
             if one.damage:
                 say(f"{name}: read up to {one.damage}")
         _tell(record.body)
-        for what in left:
-            say(f"not in {errors.name}, write it yourself: {what.source}, {what.what}")
-        for line in unwritten:
-            say(f"not in {cell.name}, write it yourself: {line}")
+        if change:
+            tell_invalidated(folder, record.body)
+        _tell_unwritten([f"{errors.name}, write it yourself: {w.source}, {w.what}" for w in left])
+        _tell_unwritten([f"{cell.name}, write it yourself: {line}" for line in unwritten])
         if change:
             say(change.rstrip("\n"))
         say(wrote)
@@ -59,6 +62,11 @@ def do_learn(folder: str, logs: list[str], accept: bool, as_json: bool) -> int:
         say("to take this over: `handfast learn` with these logs and --accept")
     refuted = any(r.refuted for r in record.body.rows) or any(o.refuted for o in record.body.offsets)
     return NO if refuted else YES
+
+
+def _tell_unwritten(lines: list[str]) -> None:
+    for line in lines:
+        say(f"not in {line}")
 
 
 def say_unless(quiet: bool, line: str) -> None:
@@ -100,8 +108,6 @@ def _tell(found: SourceProposals) -> None:
         _tell_move(move)
     for what in found.not_measured:
         say(f"  not measured: {what}")
-    if found.mates:
-        say(f"  mates to check again once this is taken over: {', '.join(found.mates)}")
 
 
 def _tell_offsets(offsets: tuple[Offset, ...]) -> None:

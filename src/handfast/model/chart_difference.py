@@ -7,13 +7,14 @@ from typing import Literal
 
 from handfast.model.element import Element
 
-Matter = Literal["path", "grasp", "place", "touch", "force", "jaws", "timing", "new"]
+Matter = Literal["path", "grasp", "place", "touch", "force", "jaws", "timing", "part", "new"]
 
 
 @dataclass(frozen=True, slots=True)
 class ElementDifference:
     """One element that is not as it was. element: as it is in the second chart, or was in the first if it
-    is gone; before: its number in the first chart, None if it is new; matters: what is not the same;
+    is gone; before: its number in the first chart, None if it is new; matters: what is not the same
+    ("part": what it handles has another shape, or is drawn or made otherwise);
     shift [rad]: largest difference of a joint along its paths, where they run alike.
     """
 

@@ -81,7 +81,7 @@ def things_read(
     tools = {t.name for t in ws.project.cell.tools}
     names |= {f"{'tool' if item in tools else 'part'} {item}" for item in handled}
     for item in handled | {j for m in unit.mates for j in m.joined}:
-        names |= set(_carrying(before, item))
+        names |= set(carrying(before, item))
     return tuple(sorted(names)), state
 
 
@@ -111,12 +111,12 @@ def _of_place(target: str) -> Iterator[str]:
         yield f"holder {target.split('.')[1]}"
 
 
-def _carrying(state: State, item: str) -> Iterator[str]:
+def carrying(state: State, item: str) -> Iterator[str]:
     """What an item stands on, down to a place or a hand."""
     kind, _, name = state.scene.of(item).parent.partition(".")
     if kind in ("part", "tool"):
         yield f"shape {name}"
-        yield from _carrying(state, name)
+        yield from carrying(state, name)
     elif kind == "hand":
         yield f"arm {name}"
     else:

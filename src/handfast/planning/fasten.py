@@ -45,6 +45,9 @@ def take_up(
     ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int
 ) -> Iterator[Leg | Failure]:
     """Legs that set the bit of the tool in the hand into a screw where it waits; the lift stays pending."""
+    before = ws.as_before(leg, hand, mate.part)
+    if before is not None:
+        yield before
     for roll in ROLLS:
         taken = _taken_up(ws, leg, hand, mate, grasp, float(roll), seed)
         yield from of_candidate(taken, "take up", hand, mate.name, grasp, float(roll))

@@ -27,6 +27,9 @@ def fetch(ws: Workspace, leg: Leg, mate: Mate, hand: str, seed: int) -> Iterator
     elif held is not None:
         yield Failure("hand is taken", f"the {hand} hand holds {held}")
     else:
+        before = ws.as_before(leg, hand, tool.name)
+        if before is not None:
+            yield before
         item = ws.items[tool.name]
         every = grasps(ws.hands[hand].gripper, tool.name, item.features, item.mass, item.friction)
         if not every:

@@ -12,6 +12,7 @@ between the same end points at their speed and acceleration limits with nothing 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,9 @@ from handfast.model.mate import Mate
 from handfast.model.product import Product
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
+
+Least = Callable[[Element], float]
+"""The kinematic minimum of an element [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,20 +42,25 @@ class _Work:
 def lower_bound(ws: Workspace, elements: tuple[Element, ...], mates: tuple[Mate, ...]) -> float:
     """The bound [s] for the mates done with these elements, in the order of time."""
     working = [e for e in elements if e.kind not in ("hold", "delay")]
+    known = {id(e): _minimum(ws, e) for e in working}
+
+    def least(e: Element) -> float:
+        return known[id(e)]
+
     works = {m.name: _split([e for e in working if e.mate == m.name]) for m in mates}
     needed = {m.name: _needed(ws.project.product, m, mates) for m in mates}
     home: dict[str, float] = {}
     for mate in mates:
         own = works[mate.name]
         after = max((home[m] for m in needed[mate.name] if m in home), default=0.0)
-        home[mate.name] = max(after, _brought(ws, own.brings, own.joins)) + _sum(ws, own.joins)
-    shares = [_sum(ws, working) / len(ws.hands)]
+        home[mate.name] = max(after, _brought(least, own.brings, own.joins)) + _sum(least, own.joins)
+    shares = [_sum(least, working) / len(ws.hands)]
     for name in home:
         # In the order of the mates: that of a set changes from run to run, and with it the sum's last digit.
         first = [works[m] for m in works if m in needed[name] or m == name]
-        before = _work_before(ws, first) / len(ws.hands)
+        before = _work_before(least, first) / len(ws.hands)
         later = [works[m] for m in works if name in needed[m] and works[m].joins]
-        after = max((_hand_after(ws, hand, later, working) for hand in ws.hands), default=0.0)
+        after = max((_hand_after(least, hand, later, working) for hand in ws.hands), default=0.0)
         shares.append(max(home[name], before) + after)
     return max(shares)
 
@@ -72,7 +81,7 @@ def _needed(product: Product, mate: Mate, mates: tuple[Mate, ...]) -> set[str]:
     return direct.union(*(_needed(product, m, mates) for m in mates if m.name in direct))
 
 
-def _brought(ws: Workspace, brings: list[Element], joins: list[Element]) -> float:
+def _brought(least: Least, brings: list[Element], joins: list[Element]) -> float:
     """How soon the hand that joins a part can have the part before its mate: each hand does its own elements
     one after another, and takes a part from another hand no sooner than that one has brought it."""
     ready: dict[str, float] = {}
@@ -80,23 +89,23 @@ def _brought(ws: Workspace, brings: list[Element], joins: list[Element]) -> floa
         start = ready.get(e.hand, 0.0)
         if e.kind == "grasp" and e.target.startswith("hand."):
             start = max(start, ready.get(e.target.removeprefix("hand."), 0.0))
-        ready[e.hand] = start + _minimum(ws, e)
+        ready[e.hand] = start + least(e)
     return max((ready.get(e.hand, 0.0) for e in joins[:1]), default=0.0)
 
 
-def _work_before(ws: Workspace, works: list[_Work]) -> float:
+def _work_before(least: Least, works: list[_Work]) -> float:
     """The least work [s] of all hands until these mates are home. Letting go counts too, but for the longest
     of each hand: it may still be at it."""
     letting_go: dict[str, list[float]] = {}
     for work in works:
         for e in work.follows:
             if e.kind == "release" and work.joins[0].kind == "assemble":
-                letting_go.setdefault(e.hand, []).append(_minimum(ws, e))
-    done = sum(_sum(ws, work.brings) + _sum(ws, work.joins) for work in works)
+                letting_go.setdefault(e.hand, []).append(least(e))
+    done = sum(_sum(least, work.brings) + _sum(least, work.joins) for work in works)
     return done + sum(sum(times) - max(times) for times in letting_go.values())
 
 
-def _hand_after(ws: Workspace, hand: str, later: list[_Work], working: list[Element]) -> float:
+def _hand_after(least: Least, hand: str, later: list[_Work], working: list[Element]) -> float:
     """The least time [s] that one hand needs from the moment that these mates can be joined: all that it
     joins of them, but for one tool fetched and one part got ready; then it goes home."""
     total, fetched, got_ready = 0.0, 0.0, 0.0
@@ -105,11 +114,11 @@ def _hand_after(ws: Workspace, hand: str, later: list[_Work], working: list[Elem
             continue
         fetch, ready = _readied([e for e in work.brings if e.hand == hand], work.joins[0])
         after = [*work.joins[:1], *(e for e in work.follows if e.hand == hand)]
-        total += _sum(ws, [*fetch, *ready, *after])
-        fetched, got_ready = max(fetched, _sum(ws, fetch)), max(got_ready, _sum(ws, ready))
+        total += _sum(least, [*fetch, *ready, *after])
+        fetched, got_ready = max(fetched, _sum(least, fetch)), max(got_ready, _sum(least, ready))
     if not total:
         return 0.0
-    return total - fetched - got_ready + _sum(ws, [e for e in working if e.hand == hand and not e.mate])
+    return total - fetched - got_ready + _sum(least, [e for e in working if e.hand == hand and not e.mate])
 
 
 def _readied(mine: list[Element], join: Element) -> tuple[list[Element], list[Element]]:
@@ -122,8 +131,8 @@ def _readied(mine: list[Element], join: Element) -> tuple[list[Element], list[El
     return mine[:tool], mine[tool:]
 
 
-def _sum(ws: Workspace, elements: list[Element]) -> float:
-    return sum(_minimum(ws, e) for e in elements)
+def _sum(least: Least, elements: list[Element]) -> float:
+    return sum(map(least, elements))
 
 
 def _minimum(ws: Workspace, e: Element) -> float:

@@ -17,17 +17,16 @@ from handfast.model.basis import Basis, Done, PlannedUnit
 from handfast.model.chart import Chart
 from handfast.model.element import Element
 from handfast.model.motion import Motion
-from handfast.planning.basis import changed, standing
-from handfast.planning.connect import connect
-from handfast.planning.failure import Failure
+from handfast.planning.basis import carrying, changed, standing
+from handfast.planning.comparison import Comparison, same_joints
+from handfast.planning.connect import connect, roomy
 from handfast.planning.leg import Leg
 from handfast.planning.replay import after, during
-from handfast.planning.retest import Differing, still_clear
+from handfast.planning.retest import still_clear
 from handfast.planning.state import State
 from handfast.planning.stream import stream
-from handfast.planning.workspace import Workspace, present
+from handfast.planning.workspace import Workspace
 
-_SAME = 1e-9  # joints and poses that differ by less are the same [rad, m]
 _TOO_NEAR = "a motion comes too near what changed"
 _ITEMS = ("part ", "tool ", "shape ")
 
@@ -47,19 +46,22 @@ class TakeOver:
         """now: digests of the project as it is; keeps: whether each unit now keeps its tool for the next."""
         self._ws, self._basis, self._keeps, self._seed = ws, basis, keeps, seed
         self.because: dict[str, str] = {}
+        self._at = 0  # the unit that is planned anew
         self._now = now
         added = set(standing(self._now)) - {name for name, _ in basis.stands}
-        self._stands = added | set(changed(basis.stands, self._now))
+        self._comparison = Comparison(ws, added | set(changed(basis.stands, self._now)))
         by_number = {e.number: e for e in chart.elements}
         done = [u.done for u in basis.units] + [basis.way_home]
         self._elements = [tuple(_as_planned(by_number[d.number], d) for d in some) for some in done]
         start = ws.start()
-        self._before = [State(chart.start, start.q, start.widths)]
+        state = State(chart.start, start.q, start.widths)
+        self._states: list[list[State]] = []  # before each element of each unit
         for some in self._elements:
-            state = self._before[-1]
+            self._states.append([])
             for e in some:
+                self._states[-1].append(state)
                 state = after(during(state, e), e)
-            self._before.append(state)
+        self._states[-1].append(state)
 
     def unit(self, leg: Leg, k: int) -> Leg | None:
         """The leg with unit k done as it was, or None: it has to be planned."""
@@ -67,8 +69,56 @@ class TakeOver:
         why = self._why_anew(leg, k)
         found = None if why else self._replayed(leg, k, unit.name)
         if found is None:
-            self.because[unit.name] = why or _TOO_NEAR
+            self.because[unit.name], self._at = why or _TOO_NEAR, k
         return found
+
+    def taken_up(self, leg: Leg, hand: str, item: str) -> Leg | None:
+        """The leg with an item taken up as it was in the unit that is planned anew, its lift pending; None if
+        that does not depend on the same things any more."""
+        elements = self._elements[self._at]
+        last = next((i for i, e in enumerate(elements) if e.hand == hand and _takes(e, item)), None)
+        if last is None or last + 1 == len(elements):
+            return None
+        first = last - (1 if elements[last].kind == "grasp" else 2)
+        state = self._states[self._at][first]
+        piece, lift = elements[first : last + 1], elements[last + 1].motions[:1]
+        if any(e.hand != hand for e in (*piece, elements[last + 1])) or not self._still_so(state, leg, piece):
+            return None
+        return self._piece(state, leg, piece, lift)
+
+    def _still_so(self, then: State, leg: Leg, piece: tuple[Element, ...]) -> bool:
+        """Whether what some elements handle, and what that lies on or hangs in, is as it was."""
+        then_read, ws = dict(self._basis.units[self._at].read), self._ws
+        tools = {t.name for t in ws.project.cell.tools}
+        handled = {e.object for e in piece}
+        names = {f"{'tool' if item in tools else 'part'} {item}" for item in handled}
+        names |= {name for item in handled for name in carrying(then, item)} | {f"arm {piece[0].hand}"}
+        lies = [i for i in handled if not then.parents[i].startswith("hand.")]
+        return all(then_read.get(name, "") == self._now.get(name) for name in names) and all(
+            self._comparison.stands_as(then, leg.state, item) for item in lies
+        )
+
+    def _piece(
+        self, then: State, leg: Leg, piece: tuple[Element, ...], lift: tuple[Motion, ...]
+    ) -> Leg | None:
+        now, own, pending = leg.state, list[Element](), leg.pending
+        hand = piece[0].hand
+        for e in piece:
+            then, now = during(then, e), during(now, e)
+            carried = e.motions[1:] if e.motions and e.motions[0].path == "line" and pending else e.motions
+            motions = self._motions(then, now, replace(e, motions=carried), piece[0].mate)
+            if motions is None or then.widths[hand] != now.widths[hand]:
+                return None
+            own.append(_with_motions(e, (*pending, *motions)))
+            pending = ()
+            then, now = after(then, e), after(now, e)
+        up = self._motions(then, now, replace(piece[0], motions=lift), piece[0].mate)
+        if up != lift or lift[0].path != "line":
+            return None
+        now = now.moved(hand, np.array(lift[0].q[-1]))
+        if roomy(self._ws, now, hand, now.q[hand]) is not None:
+            return None
+        return leg.then(now, *own, pending=lift)
 
     def way_home(self, leg: Leg) -> Leg:
         """The leg with the hands sent home as they were, where that still does; else as it is."""
@@ -81,7 +131,7 @@ class TakeOver:
 
     def _why_anew(self, leg: Leg, k: int) -> str:
         """What a unit depends on that is not as it was, in words; "" if all is."""
-        unit, before = self._basis.units[k], self._before[k]
+        unit, before = self._basis.units[k], self._states[k][0]
         if leg.pending:
             return "a motion is left over from before it"
         if unit.keeps_tool != self._keeps[k]:
@@ -90,29 +140,13 @@ class TakeOver:
         if names:
             return f"{_listed(names)} changed"
         for name in _items_read(unit):
-            if name not in present(leg.state) or not self._stands_as(before, leg.state, name):
+            if name not in leg.state.parents or not self._comparison.stands_as(before, leg.state, name):
                 return f"{name} lies elsewhere"
         return ""
 
-    def _stands_as(self, then: State, now: State, item: str) -> bool:
-        """Whether an item stands where it did, through whatever it is attached to."""
-        a, b = then.scene.of(item), now.scene.of(item)
-        if a.parent != b.parent or np.abs(a.pose.matrix - b.pose.matrix).max() > _SAME:
-            return False
-        kind, _, name = a.parent.partition(".")
-        if kind == "hand":
-            return self._hand_as(then, now, name)
-        if kind == "place":
-            return f"place {name}" not in self._stands
-        return f"tool {name}" not in self._stands and self._stands_as(then, now, name)
-
-    def _hand_as(self, then: State, now: State, hand: str) -> bool:
-        same = np.abs(then.q[hand] - now.q[hand]).max() <= _SAME and then.widths[hand] == now.widths[hand]
-        return bool(same) and f"arm {hand}" not in self._stands
-
     def _replayed(self, leg: Leg, k: int, name: str) -> Leg | None:
         """The leg with the elements of a unit; None if one cannot be kept."""
-        then, now = self._before[k], leg.state
+        then, now = self._states[k][0], leg.state
         own: list[Element] = []
         for e in self._elements[k]:
             then, now = during(then, e), during(now, e)
@@ -121,47 +155,44 @@ class TakeOver:
             motions = self._motions(then, now, e, name) if e.motions else ()
             if motions is None:
                 return None
-            same = motions == e.motions
-            length = sum(m.duration for m in motions) - sum(m.duration for m in e.motions)
-            own.append(e if same else replace(e, motions=motions, duration_s=e.duration_s + length))
+            own.append(_with_motions(e, motions))
             then, now = after(then, e), after(now, e)
         return leg.then(now, *own)
 
     def _motions(self, then: State, now: State, e: Element, name: str) -> tuple[Motion, ...] | None:
         """The motions of an element, free ways looked for anew where they have to be; None if that is not
         enough."""
-        differing, state, out = self._differing(then, now, e.hand), now, []
+        differing, out = self._comparison.differing(then, now, e.hand), list[Motion]()
         if differing is None:
             return None
+        q = now.q[e.hand]
         for old in e.motions:
-            motion = old
-            begins = np.abs(np.array(old.q[0]) - state.q[e.hand]).max() <= _SAME
-            if not begins or (differing and not still_clear(self._ws, state, old, differing)):
-                if old.path != "free":
-                    return None
+            begin, end = np.array(old.q[0]), np.array(old.q[-1])
+            if same_joints(begin, q) and (not differing or still_clear(self._ws, now, old, differing)):
+                out.append(old)
+            else:
+                free = old.path == "free"
                 seed = stream(self._seed, name)
-                way = connect(self._ws, state, e.hand, np.array(old.q[-1]), seed)
-                if isinstance(way, Failure):
+                way = connect(self._ws, now.moved(e.hand, q), e.hand, end, seed) if free else None
+                if not isinstance(way, Motion):
                     return None
-                motion = way
-            out.append(motion)
-            state = state.moved(e.hand, np.array(motion.q[-1]))
+                out.append(way)
+            q = end
         return tuple(out)
 
-    def _differing(self, then: State, now: State, hand: str) -> Differing | None:
-        """What stands otherwise while a hand moves; None if that is something it carries."""
-        carried = {item for item, _ in self._ws.carried(now, hand)}
-        items = set()
-        for item in present(now):
-            if f"shape {item}" in self._stands:
-                if item in carried:
-                    return None
-                items.add(item)
-            elif item not in carried and (item not in present(then) or not self._stands_as(then, now, item)):
-                items.add(item)
-        fixed = {name for name in self._stands if name.startswith(("holder ", "obstacle "))}
-        hands = {h for h in self._ws.hands if h != hand and not self._hand_as(then, now, h)}
-        return Differing(frozenset(items), frozenset(fixed), frozenset(hands))
+
+def _takes(e: Element, item: str) -> bool:
+    """Whether an item is in the hand, or on its tool, from this element on."""
+    on_tool = e.kind == "use" and e.leaves is not None and e.leaves.parent.startswith("tool.")
+    return e.object == item and (on_tool or e.kind == "grasp")
+
+
+def _with_motions(e: Element, motions: tuple[Motion, ...]) -> Element:
+    """The element itself if its motions are those."""
+    if motions == e.motions:
+        return e
+    longer = sum(m.duration for m in motions) - sum(m.duration for m in e.motions)
+    return replace(e, motions=motions, duration_s=e.duration_s + longer)
 
 
 def _as_planned(e: Element, done: Done) -> Element:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -24,6 +25,7 @@ from handfast.planning.caps import Caps
 from handfast.planning.clear_line import Block, Hit, Memo, Standing
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, link_bodies, make_hand
 from handfast.planning.item import Item, make_item
+from handfast.planning.leg import Leg
 from handfast.planning.state import State
 from handfast.planning.surroundings import Surroundings
 from handfast.spatial.pose import Pose
@@ -37,7 +39,7 @@ class Workspace:
     free paths are taken for granted; memo: answers of exact line tests; blocks, boxed, stood: tables of
     items, boxes around them, and tables of hands, that stood somewhere; own: whether an arm runs into itself;
     closed: what jaws that close on an item cut into; demands: touches and strategies that the ledger asks
-    for."""
+    for; taken_up: how items were taken up in an earlier chart."""
 
     project: Project
     hands: dict[str, Hand]
@@ -54,6 +56,12 @@ class Workspace:
     own: dict[tuple[object, ...], Hit | None] = field(default_factory=dict)
     closed: dict[tuple[str, Grasp], Hit | None] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
+    taken_up: Callable[[Leg, str, str], Leg | None] | None = None
+
+    def as_before(self, leg: Leg, hand: str, item: str) -> Leg | None:
+        """The leg with a hand that has taken up an item as it did in an earlier chart, if there is one to go
+        on from and that still does."""
+        return None if self.taken_up is None or self.dry else self.taken_up(leg, hand, item)
 
     def demanded(self, mate: str) -> tuple[Touch, ...]:
         """The touches that are to be made before a mate if they can be, in order."""

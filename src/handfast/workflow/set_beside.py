@@ -11,14 +11,15 @@ from handfast.model.chart import Chart
 from handfast.model.chart_difference import ChartDifference, ElementDifference, Matter
 from handfast.model.element import Element
 
-# Paths that differ by less are the same path [rad]: a tenth of a micrometre at a metre.
+# Paths and places that differ by less are the same [rad, m]: a tenth of a micrometre, at a metre.
 _SAME = 1e-7
 Key = tuple[str, str, str, str, str, int]
 
 
-def set_beside(before: Chart, after: Chart) -> ChartDifference:
+def set_beside(before: Chart, after: Chart, other: frozenset[str] = frozenset()) -> ChartDifference:
     """What differs between two charts. Elements are matched by mate, hand, kind, object and target, in
-    their order; numbers and ids shift when one comes or goes.
+    their order; numbers and ids shift when one comes or goes. other: parts and tools that are not what they
+    were: what handles them, or brings something to them, has to be checked again though it moves alike.
 
     Where hands work at the same time in either chart, an element that starts at another moment relative to
     the others of its mate is changed too: what the other hand does meanwhile is part of its proof.
@@ -28,7 +29,7 @@ def set_beside(before: Chart, after: Chart) -> ChartDifference:
     changed = [
         found
         for key, element in new.items()
-        if (found := _difference(old.get(key), element, before, after, together)) is not None
+        if (found := _difference(old.get(key), element, before, after, together, other)) is not None
     ]
     gone = tuple(e for key, e in old.items() if key not in new)
     same = len(new) - len(changed)
@@ -48,28 +49,42 @@ def _keyed(chart: Chart) -> dict[Key, Element]:
 
 
 def _difference(
-    old: Element | None, new: Element, before: Chart, after: Chart, together: bool
+    old: Element | None, new: Element, before: Chart, after: Chart, together: bool, other: frozenset[str]
 ) -> ElementDifference | None:
     if old is None:
         return ElementDifference(new, None, ("new",))
     matters = list(_matters(old, new))
     if together and not matters and _moves(new) and _company(before, old) != _company(after, new):
         matters.append("timing")
+    if _handles(new) & other:
+        matters.append("part")
     if not matters:
         return None
-    return ElementDifference(new, old.number, tuple(matters), _shift(old, new))
+    return ElementDifference(new, old.number, tuple(matters), _shift(old, new) if "path" in matters else 0.0)
 
 
 def _matters(old: Element, new: Element) -> list[Matter]:
     compared: tuple[tuple[Matter, bool], ...] = (
         ("path", _paths(old) == _paths(new) and _near(old, new)),
         ("grasp", old.grasp == new.grasp),
-        ("place", old.leaves == new.leaves),
+        ("place", _left_alike(old, new)),
         ("touch", (old.touch, old.guarded) == (new.touch, new.guarded)),
         ("force", (old.torque, old.turns, old.strategy) == (new.torque, new.turns, new.strategy)),
         ("jaws", old.opening == new.opening),
     )
     return [matter for matter, equal in compared if not equal]
+
+
+def _left_alike(old: Element, new: Element) -> bool:
+    a, b = old.leaves, new.leaves
+    if a is None or b is None:
+        return a is b
+    return a.parent == b.parent and bool(np.abs(a.pose.matrix - b.pose.matrix).max() <= _SAME)
+
+
+def _handles(e: Element) -> set[str]:
+    """What an element moves, and what it goes to."""
+    return {e.object, e.target.removeprefix("tool.").partition(".")[0]} - {""}
 
 
 def _paths(e: Element) -> list[tuple[str, str, int]]:
