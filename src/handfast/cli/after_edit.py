@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 from handfast.checking.checked_project import CheckedProject
-from handfast.cli.saved_records import RecordError, keep, record_path
+from handfast.cli.saved_records import keep, record_path
 from handfast.cli.screen import say
-from handfast.files.record_json import load, sha256, stored_sha256
-from handfast.model.basis import Basis
-from handfast.model.chart import Chart
+from handfast.files.record_json import sha256
 from handfast.page.wording import short_hash
+from handfast.workflow.earlier_plan import earlier_plan
 from handfast.workflow.make_chart import Made, MadeAgain, Progress, plan_again
 
 
@@ -20,38 +18,10 @@ def after_edit(
 ) -> MadeAgain | str | None:
     """The plan made from the chart on disk; None if there is none that says what it was planned from, or it
     was planned otherwise; or why it has to be planned from nothing."""
-    made = earlier(folder)
+    made = earlier_plan(record_path(folder, "chart").parent)
     if made is None or made.basis.body.together != together:
         return None
     return plan_again(checked, made, seed=seed, progress=progress)
-
-
-def earlier(folder: str) -> Made | None:
-    """The chart on disk with what it was planned from; None if it does not say so."""
-    chart, basis = (record_path(folder, name) for name in ("chart", "chart-basis"))
-    if not (chart.is_file() and basis.is_file()):
-        return None
-    try:
-        known = load(basis, Basis)
-        if stored_sha256(chart) != known.inputs[0].sha256:
-            return None  # another verb has put another chart there
-        return Made(load(chart, Chart), known)
-    except RecordError:
-        return None  # it can be planned from nothing all the same
-
-
-def things_of(records: Path) -> dict[str, str]:
-    """Digests of the parts and tools that the chart in a folder of records was planned with, by name; none
-    where it does not say so."""
-    chart, basis = records / "chart.json", records / "chart-basis.json"
-    try:
-        known = load(basis, Basis) if basis.is_file() else None
-    except RecordError:
-        return {}
-    if known is None or not chart.is_file() or stored_sha256(chart) != known.inputs[0].sha256:
-        return {}
-    read = (one for unit in known.body.units for one in unit.read)
-    return {n.partition(" ")[2]: digest for n, digest in read if n.startswith(("part ", "tool "))}
 
 
 def keep_made(folder: str, where: str, made: Made, run_info: dict[str, Any]) -> tuple[str, str]:

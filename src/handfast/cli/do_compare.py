@@ -6,7 +6,6 @@ import math
 from pathlib import Path
 from typing import Any
 
-from handfast.cli.after_edit import things_of
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.screen import say, say_json
 from handfast.files.record_json import RECORDS_FOLDER, load, sha256
@@ -16,6 +15,7 @@ from handfast.model.ledger import Ledger
 from handfast.model.record import Record
 from handfast.page.ledger_section import chance
 from handfast.page.wording import phrase, seconds, short_hash
+from handfast.workflow.earlier_plan import things_read
 from handfast.workflow.set_beside import set_beside
 
 
@@ -58,7 +58,7 @@ def _ledger(given: str, chart: Record[Chart]) -> Ledger | None:
 
 def _others(first: str, second: str) -> frozenset[str]:
     """Parts and tools that are not what they were, as far as both charts say what they were planned from."""
-    then, now = (things_of(_where(given)) for given in (first, second))
+    then, now = (things_read(_where(given)) for given in (first, second))
     return frozenset(name for name, digest in then.items() if now.get(name, digest) != digest)
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Any
 
-from handfast.cli.after_edit import earlier
 from handfast.cli.saved_records import FILES, record_path
 from handfast.cli.screen import say
 from handfast.model.source_proposal import SourceProposals
+from handfast.workflow.earlier_plan import earlier_plan
 from handfast.workflow.invalidated import Invalidated, invalidated
 
 _STAY = ("chart", "chart-basis", "no-plan", "source-proposals")
@@ -16,7 +16,7 @@ _STAY = ("chart", "chart-basis", "no-plan", "source-proposals")
 
 def _known(folder: str, found: SourceProposals) -> Invalidated | None:
     """What of the saved chart and ledger no longer holds; None if no chart says what it was planned from."""
-    made = earlier(folder)
+    made = earlier_plan(record_path(folder, "chart").parent)
     return None if made is None else invalidated(found, made.chart.body, made.basis.body)
 
 

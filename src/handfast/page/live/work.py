@@ -11,13 +11,14 @@ import json
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from handfast.checking.checked_project import CheckedProject
 from handfast.files.errors import RecordError
 from handfast.files.record_json import save
 from handfast.files.typed_json import from_json
 from handfast.model.chart import Chart
+from handfast.model.no_plan import NoPlan
 from handfast.model.record import Record
 from handfast.page.live.current import Folder, current_sheet, look, newest
 from handfast.page.live.lines import line
@@ -25,6 +26,9 @@ from handfast.page.make_sheet import sheet_json
 from handfast.page.saved import gather
 from handfast.page.sheet import Sheet
 from handfast.workflow.inputs import changed_files
+
+if TYPE_CHECKING:
+    from handfast.workflow.make_chart import Made
 
 SHEET, GEOMETRY, RECORDS = "sheet.json", "geometry.glb", "records"
 
@@ -78,22 +82,38 @@ def _with_mistakes(looked: Folder, out: Path) -> None:
 
 
 def _planned(looked: Folder, checked: CheckedProject, out: Path, seed: int) -> Record[Chart] | None:
-    """The chart of the files as they are; planned now if there is none yet. None: there is no plan."""
-    from handfast.workflow.make_chart import is_chart, plan
+    """The chart of the files as they are; planned now if there is none yet, from the one before as far as
+    that goes. None: there is no plan."""
+    from handfast.workflow.earlier_plan import BASIS, CHART
 
     chart = newest(checked.project, "chart", Chart, looked.homes)
     if chart is not None and not changed_files(checked.project, chart):
         return chart
     tell("planning", busy=True)
-    found = plan(
-        checked,
-        seed=seed,
-        progress=lambda name, done, of: tell(f"planning {name} ({done + 1} of {of})", busy=True),
-    )
-    yes = is_chart(found)
-    save(found, out / RECORDS / ("chart.json" if yes else "no-plan.json"))
+    found = _made(looked, checked, seed)
+    if isinstance(found, Record):
+        save(found, out / RECORDS / "no-plan.json")
+    else:
+        save(found.chart, out / RECORDS / CHART)
+        save(found.basis, out / RECORDS / BASIS)
     publish(looked, out)
-    return found if is_chart(found) else None
+    return None if isinstance(found, Record) else found.chart
+
+
+def _made(looked: Folder, checked: CheckedProject, seed: int) -> Made | Record[NoPlan]:
+    """Planned after the edit; from nothing where that cannot be."""
+    from handfast.workflow.earlier_plan import earlier_plan
+    from handfast.workflow.make_chart import MadeAgain, choices, plan_again
+
+    def told(name: str, done: int, of: int) -> None:
+        tell(f"planning {name} ({done + 1} of {of})", busy=True)
+
+    before = next((made for home in looked.homes if (made := earlier_plan(home)) is not None), None)
+    again = None if before is None else plan_again(checked, before, seed=seed, progress=told)
+    if isinstance(again, MadeAgain):
+        return again.made
+    found = choices(checked, seed=seed, progress=told)
+    return found[0] if isinstance(found, tuple) else found
 
 
 def _budgeted(looked: Folder, checked: CheckedProject, chart: Record[Chart], out: Path) -> None:
