@@ -10,14 +10,16 @@ import numpy as np
 from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
 from handfast.proof.bounds import lower_bounds, may_meet, relative_travel
+from handfast.proof.coherence import relative
 from handfast.proof.corridor import Always, PlaceCorridor
-from handfast.proof.exact import ROUNDING, apart_by
+from handfast.proof.exact import ROUNDING, apart_by, gap_up_to
 from handfast.proof.mate_corridor import MateCorridor
+from handfast.proof.open_pairs import CLOSE, Again, open_pairs
 from handfast.proof.pieces_table import Index, PieceTable
 from handfast.proof.scan import Measured, Scan, gap_between, placed, poses_in, relieved
 from handfast.proof.slide import engaged, slides_clear
 from handfast.proof.stl import Array
-from handfast.proof.stretch import Nodes, Stretch, look, movers, rigid_groups
+from handfast.proof.stretch import Nodes, Stretch, first_cuts, look, movers, rigid_groups
 from handfast.proof.tally import Meeting, Tally
 from handfast.proof.tolerances import FINE_RESOLUTION, RESOLUTION, SKIN
 
@@ -25,10 +27,10 @@ CHUNK = 256
 """Instants looked at in one go: bounds the memory."""
 
 
+SPARE = 2e-3
+"""A gap of a pair that stands still is measured up to this much more than is asked for [m]."""
 UNMOVED = (MateCorridor, PlaceCorridor, Always)
 """Corridors that set nothing back: in them a gap changes by no more than the pair moves."""
-WORTH_MEASURING = 2e-3
-"""Pairs of meshes are only asked "closer than?" until the motion bound is below this [m]."""
 
 
 def certify(
@@ -39,33 +41,40 @@ def certify(
     scan = Scan(cell, table, stretch, allowed, element, tally, arm_of, joint_of)
     groups = rigid_groups(cell, table, stretch)
     together = groups[table.first] == groups[table.second]
-    _rigid(scan, np.flatnonzero(together))
     moving = np.flatnonzero(~together)
+    cuts = first_cuts(cell, stretch) if len(moving) else np.zeros(2)
+    low, high = cuts[:-1], cuts[1:]
+    chunks = [(low[i : i + CHUNK], high[i : i + CHUNK]) for i in range(0, len(low), CHUNK)]
+    seen = {i * CHUNK: _look(scan, *chunk) for i, chunk in enumerate(chunks)}
+    _rigid(scan, seen[0], np.flatnonzero(together))
     if len(moving):
-        _moving(scan, groups, moving)
+        _moving(scan, groups, moving, low, high, seen)
 
 
-def _rigid(scan: Scan, pairs: Index) -> None:
-    """Pairs that keep their relative pose: once is enough, and the answer is remembered."""
-    if not len(pairs):
-        return
-    nodes = look(scan.cell, scan.table, scan.stretch, np.zeros(1), np.zeros(1))
-    scan.tally.configurations += 1
+def _rigid(scan: Scan, nodes: Nodes, pairs: Index) -> None:
+    """Pairs that keep their relative pose: once is enough, and what was measured is remembered."""
     rows = np.zeros(len(pairs), dtype=np.int64)
     pairs = pairs[lower_bounds(scan.table, nodes, rows, pairs) <= max(scan.tally.floor(), RESOLUTION)]
-    a, b = (nodes.body[0, scan.table.body[piece[pairs]]] for piece in (scan.table.first, scan.table.second))
-    for pair, relative in zip(pairs, np.round(np.linalg.solve(a, b), 9), strict=True):
-        clear, reason = _remembered(scan, nodes, int(pair), relative.tobytes())
-        a, b = scan.names(int(pair))
+    if not len(pairs):
+        return
+    places, known = relative(scan.table, nodes, rows[: len(pairs)], pairs), scan.tally.gaps_of(scan.table)
+    least = known.least(pairs, places)
+    may_touch = np.isin(pairs, scan.may_touch(pairs))
+    for k in np.flatnonzero(may_touch | (least <= scan.tally.floor() + ROUNDING)):
+        pair = int(pairs[k])
+        key = np.round(np.column_stack([places.centre[k], places.axes[k]]), 9).tobytes()
+        clear, reason = _remembered(scan, nodes, pair, key)
+        a, b = scan.names(pair)
         if not clear:
-            gap = gap_between(scan, nodes, 0, int(pair))
-            scan.tally.met(Meeting(a, b, scan.element_of(int(pair)), scan.stretch.start, gap, reason))
+            gap = gap_between(scan, nodes, 0, pair)
+            scan.tally.met(Meeting(a, b, scan.element_of(pair), scan.stretch.start, gap, reason))
         elif reason:
             scan.tally.touched(a, b, reason, scan.stretch.duration)
 
 
 def _remembered(scan: Scan, nodes: Nodes, pair: int, relative: bytes) -> tuple[bool, str]:
-    """Whether a pair is clear here, and why it may touch if it does. relative: T_first_second."""
+    """Whether a pair is clear here, and why it may touch if it does. relative: where the one is as seen from
+    the other."""
     allowances = scan.allowed.get(frozenset(scan.names(pair)), ())
     key = (pair, relative, tuple(allowance.reason for allowance in allowances))
     if key not in scan.tally.known:
@@ -83,51 +92,58 @@ def _still(scan: Scan, nodes: Nodes, pair: int, allowances: tuple[Allowance, ...
                 return True, reason if gap <= allowance.touching else ""
     if reason:
         return False, reason
-    if not apart_by(*placed(scan, nodes, 0, pair), scan.tally.floor()):
-        gap = gap_between(scan, nodes, 0, pair)
-        if gap > 0:
-            scan.tally.near(gap, *scan.names(pair), scan.element_of(pair))
-        return gap > 0, ""
-    return True, ""
+    row = np.zeros(1, dtype=np.int64)
+    place, enough = relative(scan.table, nodes, row, row + pair), scan.tally.floor() + ROUNDING + SPARE
+    gap = gap_up_to(enough, *placed(scan, nodes, 0, pair))
+    scan.tally.gaps_of(scan.table).add(pair, place.centre[0], place.axes[0], gap)
+    if 0 < gap < enough:
+        scan.tally.near(gap, *scan.names(pair), scan.element_of(pair))
+    return gap > 0, ""
 
 
-def _moving(scan: Scan, groups: Index, pairs: Index) -> None:
-    """Cut the stretch, level by level; each level keeps the pairs of each piece that are not yet shown
-    apart."""
-    cuts = scan.stretch.cuts()
-    low, high = cuts[:-1], cuts[1:]
-    chunks = [(low[i : i + CHUNK], high[i : i + CHUNK]) for i in range(0, len(low), CHUNK)]
-    seen = {i * CHUNK: _look(scan, *chunk) for i, chunk in enumerate(chunks)}
+def _moving(scan: Scan, groups: Index, pairs: Index, low: Array, high: Array, seen: dict[int, Nodes]) -> None:
+    """Cut the stretch, level by level; each level keeps the pairs of each piece that are not yet shown apart.
+    low, high: where it is cut first; seen: what is there, by the first interval of each chunk."""
     pairs = may_meet(scan.table, list(seen.values()), pairs, scan.tally.floor())
     rows = np.repeat(np.arange(len(low)), len(pairs))
     left = np.tile(pairs, len(low))
     while len(rows):
-        open_rows: list[tuple[int, int]] = []
+        again: list[Again] = []
         for begin in range(0, len(low), CHUNK):
             part = (rows >= begin) & (rows < begin + CHUNK)
             if part.any():
                 span = low[begin : begin + CHUNK], high[begin : begin + CHUNK]
-                nodes = seen[begin] if begin in seen else _look(scan, *span)
+                nodes = seen[begin] if begin in seen else _look(scan, *span, left[part])
                 found = _level(scan, nodes, groups, *span, rows[part] - begin, left[part])
-                open_rows += [(row + begin, pair) for row, pair in found]
-        low, high, rows, left = _halved(low, high, open_rows)
+                again += [(row + begin, pair, parts) for row, pair, parts in found]
+        low, high, rows, left = _cut(low, high, again)
         seen.clear()
 
 
-def _halved(low: Array, high: Array, open_rows: list[tuple[int, int]]) -> tuple[Array, Array, Index, Index]:
-    if not open_rows:
+def _cut(low: Array, high: Array, again: list[Again]) -> tuple[Array, Array, Index, Index]:
+    """The intervals that are left, each in as many parts as is asked for at most of its pairs; the (interval,
+    pair) of those."""
+    if not again:
         return low[:0], high[:0], np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
-    rows, left = np.array(open_rows, dtype=np.int64).T
+    rows, left, asked = np.array(again, dtype=np.int64).T
     kept, index = np.unique(rows, return_inverse=True)
-    middle = (low[kept] + high[kept]) / 2
-    count = len(kept)
-    new_low, new_high = np.concatenate([low[kept], middle]), np.concatenate([middle, high[kept]])
-    return new_low, new_high, np.concatenate([index, index + count]), np.concatenate([left, left])
+    parts = np.zeros(len(kept), dtype=np.int64)
+    np.maximum.at(parts, index, asked)
+    first = np.cumsum(parts) - parts
+    of = np.repeat(np.arange(len(kept)), parts)
+    place = np.arange(len(of)) - first[of]
+    begin, length = low[kept][of], (high[kept] - low[kept])[of] / parts[of]
+    ends = np.where(place + 1 == parts[of], high[kept][of], begin + length * (place + 1))
+    each = parts[index]
+    case = np.repeat(np.arange(len(rows)), each)
+    new = first[index][case] + np.arange(len(case)) - np.repeat(np.cumsum(each) - each, each)
+    return begin + length * place, ends, new, left[case]
 
 
-def _look(scan: Scan, low: Array, high: Array) -> Nodes:
+def _look(scan: Scan, low: Array, high: Array, pairs: Index | None = None) -> Nodes:
     scan.tally.configurations += len(low)
-    return look(scan.cell, scan.table, scan.stretch, (low + high) / 2, (high - low) / 2)
+    asked = None if pairs is None else np.unique([scan.table.first[pairs], scan.table.second[pairs]])
+    return look(scan.cell, scan.table, scan.stretch, (low + high) / 2, (high - low) / 2, asked)
 
 
 @dataclass(frozen=True)
@@ -151,27 +167,31 @@ class Interval:
 
 def _level(
     scan: Scan, nodes: Nodes, groups: Index, low: Array, high: Array, rows: Index, pairs: Index
-) -> list[tuple[int, int]]:
+) -> list[Again]:
     """The (interval, pair) that need cutting again."""
     bound = relative_travel(scan, nodes, groups, rows, pairs)
     unsure = np.flatnonzero(lower_bounds(scan.table, nodes, rows, pairs) <= bound + scan.tally.floor())
     unsure = unsure[np.lexsort((low[rows[unsure]], pairs[unsure]))]  # each pair from its start to its end
     rows, pairs, bound = rows[unsure], pairs[unsure], bound[unsure]
-    breaks = np.flatnonzero((np.diff(pairs) != 0) | (high[rows[:-1]] != low[rows[1:]])) + 1
-    again = []
+    close = (bound <= CLOSE) & np.isin(pairs, scan.may_touch(np.unique(pairs)))
+    apart = ~close
+    breaks = np.flatnonzero((np.diff(pairs) != 0) | (high[rows[:-1]] != low[rows[1:]]) | np.diff(close)) + 1
+    again: list[Again] = []
     for run in np.split(np.arange(len(rows)), breaks):
-        for k in run:
+        for k in run if len(run) and close[run[0]] else ():
             row, pair = int(rows[k]), int(pairs[k])
             span = float(low[row]), float(high[row])
-            if not _shown(
-                scan, Interval(nodes, row, pair, float(bound[k]), *span, rows[k + 1 : run[-1] + 1])
-            ):
-                again.append((row, pair))
-    return again
+            at = Interval(nodes, row, pair, float(bound[k]), *span, rows[k + 1 : run[-1] + 1])
+            shown = _shown(scan, at)
+            apart[k] = shown is None
+            if shown is False:
+                again.append((row, pair, 2))
+    return again + open_pairs(scan, nodes, (low, high), rows[apart], pairs[apart], bound[apart])
 
 
-def _shown(scan: Scan, at: Interval) -> bool:
-    """True if nothing more is to be found out: shown apart, or written down as a meeting."""
+def _shown(scan: Scan, at: Interval) -> bool | None:
+    """True if nothing more is to be found out of a pair that may touch: shown apart, or written down as a
+    meeting; None where it may not touch."""
     nodes, row, pair, bound = at.nodes, at.row, at.pair, at.bound
     names = scan.names(pair)
     tally = scan.tally
@@ -195,7 +215,7 @@ def _shown(scan: Scan, at: Interval) -> bool:
             doubtful, half_in = allowance.reason, True
             nested = nested or engaged(scan, nodes, row, pair, allowance)
     if not doubtful:
-        return _open(scan, at, time)
+        return None
     # Where a corridor begins or ends a pair is half in it, however finely it is cut: there plain distance
     # decides.
     if (
@@ -236,21 +256,4 @@ def _tallied(scan: Scan, pair: int, allowance: Allowance, gap: float, bound: flo
         return False
     if gap <= allowance.touching:
         scan.tally.touched(*scan.names(pair), allowance.reason, seconds)
-    return True
-
-
-def _open(scan: Scan, at: Interval, time: float) -> bool:
-    """The same for a pair that may not touch here."""
-    nodes, row, pair, bound, tally = at.nodes, at.row, at.pair, at.bound, scan.tally
-    if apart_by(*placed(scan, nodes, row, pair), bound + tally.floor()):
-        return True
-    if bound > WORTH_MEASURING and scan.of_triangles(pair):
-        return False
-    gap = gap_between(scan, nodes, row, pair)
-    if gap > bound:
-        tally.near(gap, *scan.names(pair), scan.element_of(pair))
-        return gap > bound + tally.floor()
-    if gap > 0 and bound > RESOLUTION / 2:
-        return False
-    tally.met(Meeting(*scan.names(pair), scan.element_of(pair), time, gap))
     return True

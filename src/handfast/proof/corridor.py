@@ -48,6 +48,10 @@ class Line(Corridor, Protocol):
         """Direction of the line in the world, (3,)."""
         ...
 
+    def home(self, pose_of: PoseOf) -> float:
+        """How far ahead along the axis home lies [m]; negative where it lies behind."""
+        ...
+
 
 @dataclass(frozen=True)
 class Always:
@@ -84,6 +88,11 @@ class PlaceCorridor:
     def axis(self, pose_of: PoseOf) -> Array:
         """Direction in the world of the line that the item is on, (3,)."""
         return np.asarray(self.T_world_place[:3, 2] if self._is_along(self._off(pose_of), 0.0, 0.0) else UP)
+
+    def home(self, pose_of: PoseOf) -> float:
+        """How far ahead along the axis home lies [m]; negative where it lies behind."""
+        step = self.T_world_place[:3, 3] - pose_of(self.item)[:3, 3]
+        return float(self.axis(pose_of) @ step)
 
     def _off(self, pose_of: PoseOf) -> Array:
         """T_place_item."""

@@ -38,13 +38,15 @@ def joint_path(motion: Motion) -> JointPath:
     return JointPath(np.array(motion.t), np.array(motion.q), np.array(motion.v))
 
 
-def control_steps(v: Array, a: Array, half: Array) -> Array:
-    """Joint steps from the middle of intervals that lie in one segment each: (m, 4, n) [rad].
+def control_steps(path: JointPath, times: Array, middle: Array) -> Array:
+    """Joint steps from the middle of intervals: (m, 2 s - 1, n) [rad].
 
-    v, a: (m, n) in the middle; half: (m,) half length [s]. With constant acceleration the step is a parabola
-    in joint space on each side of the middle; each lies in the hull of 0 and its two Bezier points, which are
-    returned.
+    times: (m, s) of the motion [s], rising, from the start of each interval to its end, with every knot
+    inside; middle: (m,). Between two of the times the motion is a parabola in joint space, which lies in the
+    hull of its three Bezier points; those of all of them are returned, seen from the middle.
     """
-    h = half[:, None]
-    linear, square = v * h, a * h * h / 2
-    return np.stack([linear / 2, linear + square, -linear / 2, -linear + square], axis=1)
+    count, each = times.shape
+    q, v, _ = path.at(times.reshape(-1))
+    q, v = q.reshape(count, each, -1), v.reshape(count, each, -1)
+    between = q[:, :-1] + v[:, :-1] * np.diff(times, axis=1)[..., None] / 2
+    return np.asarray(np.concatenate([q, between], axis=1) - path.at(middle)[0][:, None])

@@ -60,6 +60,10 @@ class MateCorridor:
         """Direction of the line in the world, (3,)."""
         return np.asarray((pose_of(self.fixed_part) @ self.T_fixed_target)[:3, 2])
 
+    def home(self, pose_of: PoseOf) -> float:
+        """How far ahead along the axis home lies [m]; negative where it lies behind."""
+        return self.inward * self.offset(pose_of)[2]
+
     def is_engaged(self, pose_of: PoseOf) -> bool:
         """True where the features of the mate are in each other."""
         return self.offset(pose_of)[2] < self.length - LEAD

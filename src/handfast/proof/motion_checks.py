@@ -28,10 +28,10 @@ def broken(motion: Motion, joints: int) -> str:
         return f"has {k} knots; at least two are needed"
     if len(motion.q) != k or len(motion.v) != k or {len(row) for row in (*motion.q, *motion.v)} != {joints}:
         return f"has knots of different shapes; each of t, q and v needs {k} knots of {joints} joints"
-    values = [*motion.t, *(x for row in (*motion.q, *motion.v) for x in row)]
-    if not all(math.isfinite(x) for x in values):
+    t, *values = (np.array(each, dtype=np.float64) for each in (motion.t, motion.q, motion.v))
+    if not all(np.isfinite(each).all() for each in (t, *values)):
         return "has a knot that is not a finite number"
-    if motion.t[0] != 0.0 or any(b <= a for a, b in zip(motion.t, motion.t[1:], strict=False)):
+    if t[0] != 0.0 or (np.diff(t) <= 0.0).any():
         return "has times that do not rise from 0"
     return ""
 

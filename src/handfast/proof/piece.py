@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import hashlib
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,8 @@ from handfast.proof.mesh_file import read_mesh_file
 from handfast.proof.stl import Array, MeshError, Triangles
 from handfast.proof.swept import outermost, swept
 
+MESHES = 64
+"""Meshes that are kept in a process, with what was worked out of them."""
 SMALLEST = 1e-6
 """What is left of a primitive [m] that is thinner than it is drawn in."""
 
@@ -88,12 +92,34 @@ def piece_of(shape: Shape, T_body_shape: Array, folder: Path) -> Piece:
     """A piece from a shape of the project. folder: what mesh paths are relative to. Raises MeshError,
     OSError."""
     if isinstance(shape, Mesh):
-        return mesh_piece(*read_mesh_file(folder / shape.path, shape.scale), T_body_shape)
+        path = folder / shape.path
+        made = _of_file(path, shape.scale, _content(path))
+        return replace(made, T_body_shape=T_body_shape, centre=placed(made.centre, T_body_shape))
     if isinstance(shape, Box):
         return primitive(shape.size, T_body_shape)
     if isinstance(shape, Cylinder):
         return primitive((shape.radius, shape.length), T_body_shape)
     return _ball(shape, T_body_shape)
+
+
+@lru_cache(maxsize=MESHES)
+def _of_file(path: Path, scale: float, content: bytes) -> Piece:
+    """A mesh in its own frame. What is worked out of it is shared by all bodies that have it, and kept for as
+    long as the file says the same."""
+    return mesh_piece(*read_mesh_file(path, scale), np.eye(4))
+
+
+def _content(path: Path) -> bytes:
+    """What a file holds, in short; nothing where it cannot be read, which reading it will say."""
+    try:
+        return hashlib.sha256(path.read_bytes()).digest()
+    except OSError:
+        return b""
+
+
+def placed(point: Array, T: Array) -> Array:
+    """A point (3,) of a shape, in its body."""
+    return np.asarray(T[:3, :3] @ point + T[:3, 3])
 
 
 def _ball(shape: Sphere, T_body_shape: Array) -> Piece:
@@ -123,7 +149,7 @@ def mesh_piece(vertices: Array, triangles: Triangles, T_body_shape: Array) -> Pi
     """A piece from vertices (v, 3) [m] and triangles (t, 3)."""
     low, high = vertices.min(axis=0), vertices.max(axis=0)
     middle = (low + high) / 2
-    centre = T_body_shape[:3, :3] @ middle + T_body_shape[:3, 3]
+    centre = placed(middle, T_body_shape)
     radius = float(np.max(np.linalg.norm(vertices - middle, axis=1)))
     geometry = triangle_geometry(vertices, triangles)
     return Piece(T_body_shape, geometry, centre, (high - low) / 2, radius, vertices, triangles)

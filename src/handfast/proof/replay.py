@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from handfast.model.chart import Chart
@@ -12,21 +10,20 @@ from handfast.model.project import Project
 from handfast.model.proof import Violation
 from handfast.proof.allowances import Allowance, Allowed, by_pair, gripped, lasting, touching
 from handfast.proof.bodies import CellBodies
-from handfast.proof.certify import certify
 from handfast.proof.doing import done
 from handfast.proof.element_checks import begins, closed
 from handfast.proof.enclosed import check_enclosed
 from handfast.proof.entry import Entry, entered
+from handfast.proof.in_parts import Job
 from handfast.proof.joint_path import joint_path
 from handfast.proof.letting_go import let_go
 from handfast.proof.mate_checks import check_all_done
 from handfast.proof.motion_checks import line_of
-from handfast.proof.pieces_table import PieceTable, piece_table
+from handfast.proof.pieces_table import PieceTable
 from handfast.proof.replay_state import Replay, made
 from handfast.proof.standing import Standing, carrier_of
 from handfast.proof.start_checks import start_parents
 from handfast.proof.stretch import Stretch
-from handfast.proof.tally import Tally
 from handfast.proof.timeline import RANK, Event, Move, Stroke, Timeline, lay_out
 from handfast.proof.tolerances import CONTINUITY, START, TIME
 from handfast.proof.touch_checks import check_touch
@@ -37,14 +34,13 @@ def run(
     cell: CellBodies,
     chart: Chart,
     timeline: Timeline,
-    tally: Tally,
-    progress: Callable[[float], None] | None,
+    table: PieceTable,
     entry: Entry | None = None,
-) -> list[Violation]:
-    """Everything that is wrong in the replay but collisions, which go to the tally. entry: where arms really
-    stand at some time; what the chart has before it is taken as done."""
-    replay = Replay(project, cell)
-    table, always = piece_table(cell), lasting(project)
+) -> tuple[list[Violation], list[Job]]:
+    """Everything that is wrong in the replay but collisions, and the stretches that are to be certified for
+    those. entry: where arms really stand at some time; what the chart has before it is taken as done."""
+    replay, always = Replay(project, cell), lasting(project)
+    jobs: list[Job] = []
     standing = starting(project, cell, chart)
     found = check_enclosed(cell, table, _stretch(project, cell, standing, (), (), 0.0, 0.0))
     instants = timeline.instants() or [0.0]
@@ -58,7 +54,8 @@ def run(
             if event.stroke is not None and done_before:
                 standing = standing.opened(event.element.hand, event.stroke.width)
             elif event.stroke is not None:
-                standing = _at_once(project, cell, table, always, standing, event.stroke, now, tally)
+                jobs += _at_once(project, cell, always, standing, event.stroke, now)
+                standing = standing.opened(event.element.hand, event.stroke.width)
             standing, wrong = _happens(replay, standing, event)
             found += wrong
         moves = tuple(m for m in timeline.moves if _covers(m, now))
@@ -70,13 +67,11 @@ def run(
         stretch = _stretch(project, cell, standing, moves, strokes, now, later)
         if not done_before:
             allowed = _allowed(project, standing, always, moves, strokes)
-            certify(cell, table, stretch, allowed, number, tally)
+            jobs.append(Job(stretch, allowed, number))
         standing = _arrived(standing, stretch)
-        if progress is not None:
-            progress((index + 1) / len(instants))
-    if entry is not None and not entry.to_the_end:
-        return found
-    return found + check_all_done(project, chart.mates, standing, instants[-1])
+    if entry is None or entry.to_the_end:
+        found += check_all_done(project, chart.mates, standing, instants[-1])
+    return found, jobs
 
 
 def standings(project: Project, cell: CellBodies, chart: Chart) -> dict[int, Standing]:
@@ -190,21 +185,16 @@ def _sets_off(standing: Standing, move: Move) -> list[Violation]:
 def _at_once(
     project: Project,
     cell: CellBodies,
-    table: PieceTable,
     always: list[Allowance],
     standing: Standing,
     stroke: Stroke,
     now: float,
-    tally: Tally,
-) -> Standing:
-    """Jaws that take another width before their element's motions: certified all the way."""
-    arm = stroke.element.hand
-    if stroke.width == standing.widths[arm]:
-        return standing
+) -> list[Job]:
+    """Jaws that take another width before their element's motions: to be certified all the way."""
+    if stroke.width == standing.widths[stroke.element.hand]:
+        return []
     stretch = _stretch(project, cell, standing, (), (stroke,), now, now)
-    allowed = _allowed(project, standing, always, (), (stroke,))
-    certify(cell, table, stretch, allowed, stroke.element.number, tally)
-    return standing.opened(arm, stroke.width)
+    return [Job(stretch, _allowed(project, standing, always, (), (stroke,)), stroke.element.number)]
 
 
 def _stretch(

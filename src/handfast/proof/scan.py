@@ -57,6 +57,15 @@ class Scan:
             self.cell.bodies[table.body[table.second[pair]]].name,
         )
 
+    def may_touch(self, pairs: Index) -> list[int]:
+        """Those of the pairs that may touch somewhere."""
+        return [int(pair) for pair in pairs if frozenset(self.names(int(pair))) in self.allowed]
+
+    def touching(self, pair: int) -> float | None:
+        """The largest gap [m] at which a pair that may touch counts as in contact; None if it may not."""
+        allowances = self.allowed.get(frozenset(self.names(pair)), ())
+        return max((allowance.touching for allowance in allowances), default=None)
+
     def of_triangles(self, pair: int) -> bool:
         """True if measuring a pair is slow: one of its pieces is a mesh with hollows."""
         pieces = (self.table.pieces[self.table.first[pair]], self.table.pieces[self.table.second[pair]])

@@ -16,7 +16,7 @@ from handfast.proof.pieces_table import Index
 from handfast.proof.scan import Scan, piece_pose, poses_in
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes
-from handfast.proof.tolerances import CORRIDOR, FINE_RESOLUTION, SLIDES
+from handfast.proof.tolerances import CORRIDOR, FINE_RESOLUTION, SLIDES, WAY
 
 
 @dataclass(frozen=True)
@@ -73,27 +73,23 @@ def slides_clear(
     go, and remembered for them.
     """
     line, pair = allowance.corridor, key[0]
-    if not isinstance(line, (MateCorridor, PlaceCorridor)):
+    if not isinstance(line, (MateCorridor, PlaceCorridor)) or not _of_triangles(scan, pair):
         return None
     slide = slide_of(scan, nodes, row, pair, line)
     if slide is None:
         return None
-    ahead = _ahead(nodes, row, slide, after)
-    longest = next((h for h in reversed(SLIDES) if slide.half <= h <= slide.half + abs(ahead) / 2), None)
-    alone = next((h for h in SLIDES if h / 4 <= slide.half <= h), None)
     found = None
-    # The longest way first; where that is not clear, what is passed over in this interval and little more.
-    for place, half in enumerate((longest, alone)):
-        if half is None:
+    for place, way in enumerate(_ways(scan, nodes, row, slide, line, after)):
+        if way is None:
             continue
+        middle, half = way
         # Rounding of the swept direction turns it by less than this.
         beside = slide.beside + 1e-3 * half
         if line.relief(poses_in(scan, nodes, row), beside, turn, slide.half + beside) is None:
             continue
         gap = _gap_on(scan, nodes, row, pair, slide, scan.swept.get((*key, place)))
         if gap is None:
-            shift = math.copysign(half - slide.half, ahead) if place == 0 else 0.0
-            swept = _passed_over(scan, nodes, row, allowance, pair, slide, half, shift * (1 - 1e-9))
+            swept = _passed_over(scan, nodes, row, allowance, pair, slide, half, middle)
             if swept is None:
                 continue
             scan.swept[*key, place], gap = swept, swept.gap
@@ -103,14 +99,44 @@ def slides_clear(
     return found
 
 
-def _ahead(nodes: Nodes, row: int, slide: Slide, after: Index) -> float:
-    """How far the piece goes on straight along its line in the rows that follow, signed [m]."""
+def _of_triangles(scan: Scan, pair: int) -> bool:
+    pieces = (scan.table.pieces[scan.table.first[pair]], scan.table.pieces[scan.table.second[pair]])
+    return all(piece.vertices is not None for piece in pieces)
+
+
+Way = tuple[float, float]
+"""The middle of a part of a line, from where a piece is [m], and its length either side [m]."""
+
+
+def _ways(scan: Scan, nodes: Nodes, row: int, slide: Slide, line: Line, after: Index) -> list[Way | None]:
+    """What may be passed over in one go: all of the way that the piece goes on along the line; the longest of
+    SLIDES on that; where neither is clear, this interval and little more."""
+    low, high = _extent(nodes, row, slide, after)
+    half = math.ceil((high - low) / 2 / WAY) * WAY
+    to_high = abs(line.home(poses_in(scan, nodes, row)) - high)
+    to_low = abs(line.home(poses_in(scan, nodes, row)) - low)
+    whole = (high - half if to_high < to_low else low + half, half)
+    fitting = [h for h in SLIDES if slide.half <= h <= (high - low) / 2]
+    on = high - slide.half if high > -low else low + slide.half
+    longest = (math.copysign(fitting[-1] - slide.half, on) * (1 - 1e-9), fitting[-1]) if fitting else None
+    alone = next(((0.0, h) for h in SLIDES if h / 4 <= slide.half <= h), None)
+    return [whole, longest, alone]
+
+
+def _extent(nodes: Nodes, row: int, slide: Slide, after: Index) -> tuple[float, float]:
+    """From where to where on its line the piece gets straight on in this row and those that follow, from
+    where it is [m]: a little more than that."""
     steps = nodes.centre[after, slide.piece] - nodes.centre[row, slide.piece]
     ahead = steps @ slide.along
     off = np.linalg.norm(steps - ahead[:, None] * slide.along, axis=1)
     on = (off < CORRIDOR) & (np.diff(np.abs(ahead), prepend=0.0) >= 0.0)
     count = int(np.argmin(on)) if not on.all() else len(on)
-    return float(ahead[count - 1]) if count else 0.0
+    low, high = -slide.half, slide.half
+    if count:
+        last = after[count - 1]
+        own = float(np.abs(nodes.shift[last, :, slide.piece] @ slide.along).max())
+        low, high = min(low, float(ahead[count - 1]) - own), max(high, float(ahead[count - 1]) + own)
+    return low - 1e-9, high + 1e-9
 
 
 def _gap_on(scan: Scan, nodes: Nodes, row: int, pair: int, slide: Slide, swept: Swept | None) -> float | None:
@@ -175,8 +201,6 @@ def _gap(
 ) -> float | None:
     """Gap between the smaller piece swept along the way and the other one, the first of them drawn in."""
     shapes = [scan.table.pieces[piece] for piece in pieces]
-    if any(shape.vertices is None for shape in shapes):
-        return None
     small = 0 if shapes[0].radius <= shapes[1].radius else 1
     along, half = way
     enough = allowance.touching + beside + FINE_RESOLUTION

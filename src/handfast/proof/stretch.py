@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -36,7 +37,7 @@ class Stretch:
         return self.end - self.start
 
     def cuts(self) -> Array:
-        """Where the stretch is cut to begin with, as shares 0 to 1 of it: at the knots of its motions."""
+        """The knots of its motions, its start and its end, as shares 0 to 1 of it."""
         if self.duration <= 0:
             return np.array([0.0, 1.0])
         knots = [(began + path.t - self.start) / self.duration for began, path in self.paths.values()]
@@ -49,8 +50,8 @@ class Nodes:
     """Everything at I instants, with bounds for the interval around each.
 
     body (I, B, 4, 4): T_world_body; centre (I, P, 3), axes (I, P, 3, 3) of the pieces' boxes; travel, turn
-    (I, P): how far [m, rad] a piece moves at most from there in the world; shift (I, 4, P, 3), rest (I, P):
-    the same apart, a step of its centre in the hull of four and what is beside that; tail (I, P, n + 1):
+    (I, P): how far [m, rad] a piece moves at most from there in the world; shift (I, C, P, 3), rest (I, P):
+    the same apart, a step of its centre in the hull of C and what is beside that; tail (I, P, n + 1):
     travel relative to the frame of joint j of its own arm; stroke (I, P): part of it that comes from moving
     jaws.
     """
@@ -64,6 +65,34 @@ class Nodes:
     rest: Array
     tail: Array
     stroke: Array
+
+
+HAND = 0.2
+"""How far a hand and what it holds reach from the last joint, roughly [m]."""
+FIRST = 40e-3
+"""How far a hand moves, roughly, in the intervals that are looked at first [m]."""
+TOGETHER = 16
+"""Segments between knots that one interval holds at most."""
+
+
+def first_cuts(cell: CellBodies, stretch: Stretch) -> Array:
+    """Where the stretch is cut to begin with, as shares 0 to 1 of it (k,): about FIRST apart."""
+    cuts = stretch.cuts()
+    far = np.zeros(len(cuts) - 1)
+    for name, (began, path) in stretch.paths.items():
+        q = path.at(stretch.start + cuts * stretch.duration - began)[0]
+        origin = cell.arms[name].joint_poses_along(q)[:, 1:, :3, 3]
+        lever = np.linalg.norm(origin[:, -1:] - origin, axis=-1) + HAND
+        far = np.maximum(far, (np.abs(np.diff(q, axis=0)) * (lever[1:] + lever[:-1]) / 2).sum(axis=1))
+    out, gone, count = [0.0], 0.0, 0
+    for i, step in enumerate(far):
+        if count and (gone + step > FIRST or count == TOGETHER):
+            out.append(float(cuts[i]))
+            gone, count = 0.0, 0
+        parts = max(math.ceil(step / FIRST), 1)
+        out += [float(cuts[i] + (cuts[i + 1] - cuts[i]) * k / parts) for k in range(1, parts)]
+        gone, count = gone + step, count + 1
+    return np.array([*out, 1.0])
 
 
 def rigid_groups(cell: CellBodies, table: PieceTable, stretch: Stretch) -> Index:
@@ -97,11 +126,16 @@ def movers(cell: CellBodies, table: PieceTable, stretch: Stretch) -> tuple[tuple
     )
 
 
-def look(cell: CellBodies, table: PieceTable, stretch: Stretch, middle: Array, half: Array) -> Nodes:
+def look(
+    cell: CellBodies,
+    table: PieceTable,
+    stretch: Stretch,
+    middle: Array,
+    half: Array,
+    asked: Index | None = None,
+) -> Nodes:
     """Where everything is at shares `middle` (I,) of the stretch, and bounds for `half` (I,) either way.
-
-    An interval must not hold a knot but in its middle or at its ends.
-    """
+    asked: pieces that are asked about; bounds of the others are left at nothing."""
     count = len(middle)
     joints = {name: _joints(cell, stretch, name, middle) for name in cell.arms}
     body = _bodies(cell, stretch, joints, middle)
@@ -111,11 +145,14 @@ def look(cell: CellBodies, table: PieceTable, stretch: Stretch, middle: Array, h
     n = max(arm.joints for arm in cell.arms.values())
     shape = (count, len(table.pieces))
     travel, turn, tail = np.zeros(shape), np.zeros(shape), np.zeros((*shape, n + 1))
-    shift, rest = np.zeros((count, 4, shape[1], 3)), np.zeros(shape)
+    rest = np.zeros(shape)
     arm_of, joint_of = movers(cell, table, stretch)
-    for name in stretch.paths:
-        own = np.flatnonzero(np.array([arm == name for arm in arm_of]) & (joint_of > 0))
-        steps = _steps(stretch, name, middle, half)
+    told = np.isin(np.arange(shape[1]), asked) if asked is not None else np.ones(shape[1], dtype=bool)
+    steps_of = {name: _steps(stretch, name, middle, half) for name in stretch.paths}
+    controls = next((steps.shape[1] for steps in steps_of.values()), 1)
+    shift = np.zeros((count, controls, shape[1], 3))
+    for name, steps in steps_of.items():
+        own = np.flatnonzero(np.array([arm == name for arm in arm_of]) & (joint_of > 0) & told)
         bounds = travel_bounds(
             cell, name, joints[name], steps, centre[:, own], table.radius[own], joint_of[own]
         )
@@ -156,10 +193,19 @@ def _bodies(cell: CellBodies, stretch: Stretch, joints: Mapping[str, Array], mid
 
 
 def _steps(stretch: Stretch, name: str, middle: Array, half: Array) -> Array:
-    """Control steps (I, 4, n) of the joints around each middle."""
+    """Control steps (I, C, n) of the joints around each middle."""
     began, path = stretch.paths[name]
-    _, v, a = path.at(stretch.start + middle * stretch.duration - began)
-    return control_steps(v, a, half * stretch.duration)
+    times = stretch.start + _within(stretch.cuts(), middle, half) * stretch.duration - began
+    return control_steps(path, times, stretch.start + middle * stretch.duration - began)
+
+
+def _within(cuts: Array, middle: Array, half: Array) -> Array:
+    """Start, middle and end of each interval with the cuts inside it, rising (I, S); filled up with ends."""
+    low, high = middle - half, middle + half
+    first, last = np.searchsorted(cuts, low, "right"), np.searchsorted(cuts, high, "left")
+    place = first[:, None] + np.arange(max(int((last - first).max(initial=0)), 0))
+    inside = np.where(place < last[:, None], cuts[np.minimum(place, len(cuts) - 1)], high[:, None])
+    return np.sort(np.column_stack([low, middle, high, inside]), axis=1)
 
 
 def _strokes(cell: CellBodies, table: PieceTable, stretch: Stretch, half: Array) -> Array:

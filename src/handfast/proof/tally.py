@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from handfast.proof.coherence import Gaps
+from handfast.proof.pieces_table import PieceTable
 from handfast.proof.tolerances import CLEARANCE_CAP, CLEARANCE_SHARE, RESOLUTION
 
 
@@ -32,6 +34,7 @@ class Tally:
     meetings: dict[tuple[str, str, int], Meeting] = field(default_factory=dict)
     touching: dict[tuple[str, str, str], float] = field(default_factory=dict)
     known: dict[tuple[object, ...], tuple[bool, str]] = field(default_factory=dict)
+    gaps: tuple[PieceTable, Gaps] | None = None
 
     def floor(self) -> float:
         """Clearance that has to be shown [m], so that the smallest clearance stated is one."""
@@ -40,6 +43,12 @@ class Tally:
     def shown(self) -> float:
         """The smallest clearance [m], or what was shown of every pair where none was near enough."""
         return self.smallest if self.closest[0] else CLEARANCE_SHARE * CLEARANCE_CAP - RESOLUTION
+
+    def gaps_of(self, table: PieceTable) -> Gaps:
+        """What was measured of the pairs of a table."""
+        if self.gaps is None or self.gaps[0] is not table:
+            self.gaps = table, Gaps(len(table.first))
+        return self.gaps[1]
 
     def near(self, gap: float, a: str, b: str, element: int) -> None:
         """A pair that may not touch was found this close."""
@@ -56,3 +65,17 @@ class Tally:
         """An allowed pair was in contact."""
         key = (a, b, reason)
         self.touching[key] = self.touching.get(key, 0.0) + seconds
+
+
+def joined(first: Tally, second: Tally) -> Tally:
+    """What two parts of a chart come to, one after the other."""
+    nearer = second if second.smallest < first.smallest else first
+    whole = Tally(
+        nearer.smallest, nearer.closest, nearer.closest_element, first.configurations + second.configurations
+    )
+    for part in (first, second):
+        for meeting in part.meetings.values():
+            whole.met(meeting)
+        for (a, b, reason), seconds in part.touching.items():
+            whole.touched(a, b, reason, seconds)
+    return whole

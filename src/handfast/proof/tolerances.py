@@ -49,6 +49,9 @@ RESOLUTION = 0.05e-3
 collides."""
 FINE_RESOLUTION = 0.01e-3
 """The same for drawn-in pairs, whose gap is of the size of SKIN."""
+WAY = 2e-3
+"""The half length of a whole way along a line is a multiple of this, so that what shapes pass over is of use
+again; what is more than the way is added at the end that is further from home."""
 SLIDES = (0.5e-3, 4e-3)
 """Half lengths of the ways that are certified in one go where a part slides along another. The long one is
 asked for where the way goes on straight: beyond its end it would run into what the part rests on."""

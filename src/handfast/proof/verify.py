@@ -15,12 +15,14 @@ from handfast.model.proof import Contact, Proof, Violation
 from handfast.proof.bodies import CellBodies, load_bodies
 from handfast.proof.built_apart import taken_as_firm
 from handfast.proof.entry import Entry
+from handfast.proof.in_parts import certify_all
 from handfast.proof.motion_checks import broken, check_motion, line_of
+from handfast.proof.pieces_table import piece_table
 from handfast.proof.replay import run
 from handfast.proof.replay_state import made
 from handfast.proof.squeeze import rings_taken_as_rigid
 from handfast.proof.start_checks import check_start
-from handfast.proof.tally import Meeting, Tally
+from handfast.proof.tally import Meeting
 from handfast.proof.timeline import check_times, lay_out
 
 Progress = Callable[[float], None]
@@ -48,8 +50,10 @@ def verify(
     for move in timeline.moves:
         arm = project.cell.arm(move.motion.arm)
         found += check_motion(move.element, move.motion, move.start, arm, cell.arms[arm.name])
-    tally = Tally()
-    found += run(project, cell, readable, timeline, tally, progress, entry)
+    table = piece_table(cell)
+    wrong, jobs = run(project, cell, readable, timeline, table, entry)
+    tally = certify_all(cell, table, jobs, progress)
+    found += wrong
     found += [_violation(meeting, readable) for meeting in tally.meetings.values()]
     return Proof(
         chart_sha256=chart_sha256,
