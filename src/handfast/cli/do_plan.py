@@ -7,6 +7,8 @@ from typing import Any
 
 from handfast.cli.after_edit import after_edit, again_json, keep_made, tell_again
 from handfast.cli.choices_text import choices_json, kept_choices, tell_choices
+from handfast.cli.do_verify import Proven, proof_json, tell_outcome
+from handfast.cli.do_verify import prove as make_proof
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.open_project import open_project
 from handfast.cli.saved_records import keep, record_path
@@ -27,11 +29,12 @@ def do_plan(
     work: int = 0,
     optimise: str | None = None,
     fresh: bool = False,
+    prove: bool = False,
 ) -> int:
-    """Plan, save the chart or the reasons, tell. The exit code.
+    """Plan, save the chart or the reasons, tell. The exit code: no, too, where the proof does not hold.
 
-    optimise: for how long shorter cycles are looked for, with its unit. fresh: from nothing, whatever chart
-    there is; so it is too where shorter cycles are looked for.
+    optimise: for how long shorter cycles are looked for, with its unit; fresh: from nothing, whatever chart
+    there is; so it is too where shorter cycles are looked for; prove: check the chart again at once.
     """
     checked, allowed = open_project(folder), _time(optimise)
     started = time.perf_counter()
@@ -48,13 +51,20 @@ def do_plan(
         record_path(folder, "no-plan").unlink(missing_ok=True)
         listed = kept_choices(checked, folder, found) if work or allowed else ()
         chart = found[0].chart.body
+        proof = make_proof(folder, checked.project, found[0].chart, digest) if prove else None
         if as_json:
             answer = {**chart_json(chart, of, seed, digest), **again_json(again)}
-            say_json("plan", {**answer, "choices": choices_json(listed), "run_info": run_info})
+            answer["choices"] = choices_json(listed)
+            if proof is not None:
+                answer["proof"] = proof_json(proof.body, proof.digest)
+                run_info |= proof.run_info
+            say_json("plan", {**answer, "run_info": run_info})
         else:
-            _tell(chart, of, seed, run_info["planning_s"], again, wrote, folder, bool(allowed))
+            _tell(
+                chart, of, seed, run_info["planning_s"], again, wrote, folder, bool(allowed), proof
+            )
             tell_choices(listed, folder)
-        return YES
+        return YES if proof is None or proof.body.holds else NO
     digest, wrote = keep(folder, "no-plan", found, run_info)
     no = found.body
     if as_json:
@@ -115,6 +125,7 @@ def _tell(
     wrote: str,
     folder: str,
     timed: bool,
+    proof: Proven | None,
 ) -> None:
     ratio = chart.makespan_s / chart.lower_bound_s if chart.lower_bound_s > 0 else float("nan")
     say(
@@ -126,8 +137,13 @@ def _tell(
     tell_again(again, folder)
     if timed:
         say("not repeatable: how far it came depends on the machine (--optimise-work N is)")
+    if proof is not None:
+        tell_outcome(proof.body, proof.took)
     say(wrote)
-    say(f"next: `handfast verify {folder}`, or `handfast show {folder}` to read it")
+    if proof is not None:
+        say(proof.wrote)
+    then = "" if proof is not None else f"`handfast verify {folder}`, or "
+    say(f"next: {then}`handfast show {folder}` to read it")
 
 
 def tell_no(no: NoPlan, wrote: str) -> None:

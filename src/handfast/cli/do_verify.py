@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from handfast.cli.exit_codes import NO, YES
@@ -11,7 +11,9 @@ from handfast.cli.open_project import open_project
 from handfast.cli.saved_records import keep, need
 from handfast.cli.screen import progress, say, say_json
 from handfast.model.chart import Chart
+from handfast.model.project import Project
 from handfast.model.proof import Proof
+from handfast.model.record import Record
 from handfast.page.wording import seconds
 from handfast.workflow.inputs import changed_files
 from handfast.workflow.make_proof import verify
@@ -19,23 +21,47 @@ from handfast.workflow.make_proof import verify
 SHOWN = 12
 
 
+@dataclass(frozen=True)
+class Proven:
+    """A proof that was made and kept. digest: its sha256; took [s]; wrote: the line that says where it is."""
+
+    body: Proof
+    digest: str
+    took: float
+    wrote: str
+
+    @property
+    def run_info(self) -> dict[str, Any]:
+        """As it is kept beside the record."""
+        return {"verifying_s": self.took}
+
+
+def prove(folder: str, project: Project, chart: Record[Chart], digest: str | None = None) -> Proven:
+    """Check every motion of a chart again and keep what was found. digest: of the chart, if it is known."""
+    started = time.perf_counter()
+    with progress("proving") as tell:
+        proof = verify(
+            project, chart, lambda share: tell("quarters of the chart", min(int(4 * share), 3), 4), digest
+        )
+    took = round(time.perf_counter() - started, 3)
+    own, wrote = keep(folder, "proof", proof, {"verifying_s": took})
+    return Proven(proof.body, own, took, wrote)
+
+
 def do_verify(folder: str, as_json: bool) -> int:
     """Check every motion of the saved chart again. Yes: nothing is wrong; no: something is."""
     project = open_project(folder).project
     chart = need(folder, "chart", Chart)
-    started = time.perf_counter()
-    with progress("proving") as tell:
-        proof = verify(project, chart, lambda share: tell("quarters of the chart", min(int(4 * share), 3), 4))
-    run_info = {"verifying_s": round(time.perf_counter() - started, 3)}
-    digest, wrote = keep(folder, "proof", proof, run_info)
+    proof = prove(folder, project, chart)
     changed = changed_files(project, chart)
     if as_json:
-        say_json("verify", {**proof_json(proof.body, digest), "changed_files": changed, "run_info": run_info})
+        answer = proof_json(proof.body, proof.digest)
+        say_json("verify", {**answer, "changed_files": changed, "run_info": proof.run_info})
     else:
-        _tell(proof.body, run_info["verifying_s"])
+        _tell(proof.body, proof.took)
         if changed:
             say(f"note: changed since planning: {', '.join(changed)}; verified against the files of now")
-        say(wrote)
+        say(proof.wrote)
     return YES if proof.body.holds else NO
 
 
@@ -59,7 +85,8 @@ def proof_json(proof: Proof, digest: str) -> dict[str, Any]:
     }
 
 
-def _tell(proof: Proof, took: float) -> None:
+def tell_outcome(proof: Proof, took: float) -> None:
+    """Whether the chart holds, what is wrong if not, and the smallest clearance."""
     if proof.holds:
         say(f"The chart holds: {proof.configurations} configurations checked in {took:.1f} s, nothing wrong.")
     else:
@@ -73,6 +100,10 @@ def _tell(proof: Proof, took: float) -> None:
     hits = sum(v.kind == "collision" for v in proof.violations)
     found = f"{hits} collision{'' if hits == 1 else 's'}; smallest clearance {clear}"
     say(f"{found}: {a} and {b}, element {proof.closest_element}")
+
+
+def _tell(proof: Proof, took: float) -> None:
+    tell_outcome(proof, took)
     for assumption in proof.assumptions:
         say(f"  assumed: {assumption}")
     held = [c for c in proof.contacts if c.reason in ("grasp", "place")]

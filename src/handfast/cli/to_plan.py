@@ -46,6 +46,9 @@ def plan(
         str | None,
         typer.Option(help="One sub-assembly alone, planned and proven beside the chart.", metavar="NAME"),
     ] = None,
+    prove: Annotated[
+        bool, typer.Option("--prove", help="Check every motion of the chart again at once, as verify does.")
+    ] = False,
     seed: Seed = 0,
     json: Json = False,
 ) -> None:
@@ -56,6 +59,8 @@ def plan(
         raise typer.BadParameter("not with --target: it takes --together and --optimise-work")
     if only is not None and (optimise is not None or work):
         raise typer.BadParameter("not with --only: a sub-assembly is planned as it is found first")
+    if prove and (target is not None or only is not None):
+        raise typer.BadParameter("--prove is not for --target and --only: `handfast verify` checks the chart")
     with worked_anew(fresh):
         if only is not None:
             from handfast.cli.do_plan_only import do_plan_only
@@ -64,7 +69,7 @@ def plan(
         if target is None:
             from handfast.cli.do_plan import do_plan
 
-            end(lambda: do_plan(project, seed, json, together, work, optimise, fresh))
+            end(lambda: do_plan(project, seed, json, together, work, optimise, fresh, prove))
         from handfast.cli.do_settle import do_settle
 
         end(lambda: do_settle(project, target, seed, json, together, work))
