@@ -6,10 +6,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.proof.faults import until, with_motion
+from tests.proof.faults import of_kind, until, with_motion
 from tests.proof.first_fit_by_hand import by_hand
 
 import handfast.proof.certify as certify
+import handfast.proof.stretch as stretch
 from handfast.model.motion import Motion
 from handfast.proof import verify
 from handfast.proof.exact import distance
@@ -44,6 +45,16 @@ def _until_the_pin_is_in() -> tuple[Any, Any]:
     return builder.project, with_motion(until(chart, last.number), last.number, 0, _finer)
 
 
+def _until_the_driver_has_left_its_stand() -> tuple[Any, Any]:
+    """A tool of cylinders: nothing of it is passed over in one go."""
+    builder, chart = by_hand()
+    last = of_kind(chart, "move", "right", "driver")
+    part = until(chart, last.number)
+    for place in range(6):
+        part = with_motion(part, last.number, place, _finer)
+    return builder.project, part
+
+
 def _finer(motion: Motion) -> Motion:
     times = np.unique(np.concatenate([motion.t, np.linspace(0.0, motion.duration, 40)]))
     q, v, _ = joint_path(motion).at(times)
@@ -56,9 +67,9 @@ def test_a_slide_that_is_gone_on_with_is_as_clear_as_it_says(monkeypatch: pytest
     judged: list[tuple[float, float]] = []
     begun: set[int] = set()
 
-    def shown(scan: Scan, at: Any) -> bool:
+    def shown(scan: Scan, at: Any) -> bool | None:
         spans[:] = [(at.low, at.high)]
-        return bool(before(scan, at))
+        return before(scan, at)
 
     def watched(scan: Scan, nodes: Any, row: int, key: Any, allowance: Any, turn: float, after: Any) -> Any:
         found = slides_clear(scan, nodes, row, key, allowance, turn, after)
@@ -70,6 +81,7 @@ def test_a_slide_that_is_gone_on_with_is_as_clear_as_it_says(monkeypatch: pytest
 
     kept: list[Any] = []  # so that no two have one id
     before = certify._shown
+    monkeypatch.setattr(stretch, "TOGETHER", 1)  # an interval from knot to knot
     monkeypatch.setattr(certify, "_shown", shown)
     monkeypatch.setattr(certify, "slides_clear", watched)
     project, chart = _until_the_pin_is_in()
@@ -94,9 +106,10 @@ def test_a_gap_that_is_gone_on_with_is_as_wide_as_it_says(monkeypatch: pytest.Mo
         return gap
 
     before = certify._relieved
+    monkeypatch.setattr(stretch, "TOGETHER", 1)
     monkeypatch.setattr(certify, "relieved", asked)
     monkeypatch.setattr(certify, "_relieved", watched)
-    project, chart = _until_the_pin_is_in()
+    project, chart = _until_the_driver_has_left_its_stand()
     assert {v.kind for v in verify(project, chart, "sha").violations} == {"missing mate"}  # the later ones
     assert len(judged) > 3
     assert all(there >= said - 1e-6 for said, there in judged)
