@@ -13,7 +13,6 @@ from tests.cli.test_commands import FIRST_FIT, answer, handfast
 from handfast.files.record_json import load, sha256
 from handfast.model.chart import Chart
 from handfast.model.proof import Proof
-from handfast.model.record import Record
 from handfast.workflow.make_chart import choices
 
 
@@ -54,8 +53,9 @@ def test_a_proof_that_does_not_hold_is_a_no(project: Path, monkeypatch: pytest.M
     def spoilt(*args: Any, **kwargs: Any) -> Any:
         found = choices(*args, **kwargs)
         assert isinstance(found, tuple)
-        first: Record[Chart] = found[0]
-        return (replace(first, body=replace(first.body, elements=first.body.elements[1:])),)
+        record = found[0].chart
+        less = replace(record.body, elements=record.body.elements[1:])
+        return (replace(found[0], chart=replace(record, body=less)),)
 
     monkeypatch.setattr("handfast.cli.do_plan.choices", spoilt)
     result = handfast("plan", project, "--seed", "7", "--prove")

@@ -20,6 +20,12 @@ from handfast.proof.slide import slides_clear
 from handfast.proof.stretch import look
 
 
+@pytest.fixture(autouse=True)
+def _one_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is watched happens here."""
+    monkeypatch.setattr("handfast.proof.in_parts.may_fork", lambda: False)
+
+
 def _drawn_gap(scan: Scan, pair: int, allowance: Any, low: float, high: float) -> float:
     """The least distance of a pair, drawn in, at instants of an interval that lie close together."""
     table = scan.table

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 import pytest
 from tests.proof.faults import until
@@ -25,26 +26,25 @@ def proofs(monkeypatch: pytest.MonkeyPatch, project: Project, chart: Chart) -> t
     return verify(project, chart, "sha"), two
 
 
-def nobody_left() -> bool:
-    try:
-        os.waitpid(-1, os.WNOHANG)
-    except ChildProcessError:
-        return True
-    return False
+def children() -> set[str]:
+    """Processes that this one has started and that are still there, ended or not."""
+    return set(Path(f"/proc/self/task/{os.getpid()}/children").read_text().split())
 
 
 @needs_two
 def test_two_processes_find_what_one_does(monkeypatch: pytest.MonkeyPatch) -> None:
     builder, chart = by_hand()
+    before = children()
     one, two = proofs(monkeypatch, builder.project, until(chart, 8))
     assert one == two
     assert one.contacts
-    assert nobody_left()
+    assert children() == before
 
 
 @needs_two
 def test_what_stops_the_first_ends_the_second(monkeypatch: pytest.MonkeyPatch) -> None:
     builder, chart = by_hand()
+    before = children()
     monkeypatch.setattr(in_parts, "LARGE", 0)
 
     def stop(share: float) -> None:
@@ -52,12 +52,13 @@ def test_what_stops_the_first_ends_the_second(monkeypatch: pytest.MonkeyPatch) -
 
     with pytest.raises(KeyboardInterrupt):
         verify(builder.project, until(chart, 4), "sha", progress=stop)
-    assert nobody_left()
+    assert children() == before
 
 
 @needs_two
 def test_what_the_second_cannot_do_is_done_by_the_first(monkeypatch: pytest.MonkeyPatch) -> None:
     builder, chart = by_hand()
+    before = children()
     part = until(chart, 4)
     one, _ = proofs(monkeypatch, builder.project, part)
     monkeypatch.undo()
@@ -71,4 +72,4 @@ def test_what_the_second_cannot_do_is_done_by_the_first(monkeypatch: pytest.Monk
 
     monkeypatch.setattr("handfast.proof.in_parts.certify", fails)
     assert verify(builder.project, part, "sha") == one
-    assert nobody_left()
+    assert children() == before

@@ -26,7 +26,7 @@ Made = tuple[ByHand, Chart]
 
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> Made:
-    monkeypatch.setattr("handfast.proof.replay.certify", lambda *args: None)
+    monkeypatch.setattr("handfast.proof.in_parts.certify", lambda *args: None)
     return by_hand()
 
 

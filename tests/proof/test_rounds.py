@@ -30,7 +30,7 @@ Made = tuple[Project, Chart]
 
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> Made:
-    monkeypatch.setattr("handfast.proof.replay.certify", lambda *args: None)
+    monkeypatch.setattr("handfast.proof.in_parts.certify", lambda *args: None)
     return pattern_by_hand()
 
 

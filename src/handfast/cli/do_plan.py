@@ -60,9 +60,7 @@ def do_plan(
                 run_info |= proof.run_info
             say_json("plan", {**answer, "run_info": run_info})
         else:
-            _tell(
-                chart, of, seed, run_info["planning_s"], again, wrote, folder, bool(allowed), proof
-            )
+            _tell(chart, of, seed, run_info["planning_s"], again, wrote, folder, bool(allowed), proof)
             tell_choices(listed, folder)
         return YES if proof is None or proof.body.holds else NO
     digest, wrote = keep(folder, "no-plan", found, run_info)

@@ -13,6 +13,7 @@ from handfast.proof.bounds import lower_bounds, may_meet, relative_travel
 from handfast.proof.coherence import relative
 from handfast.proof.corridor import Always, PlaceCorridor
 from handfast.proof.exact import ROUNDING, apart_by, gap_up_to
+from handfast.proof.into_socket import goes_clear
 from handfast.proof.mate_corridor import MateCorridor
 from handfast.proof.open_pairs import CLOSE, Again, open_pairs
 from handfast.proof.pieces_table import Index, PieceTable
@@ -37,6 +38,8 @@ def certify(
     cell: CellBodies, table: PieceTable, stretch: Stretch, allowed: Allowed, element: int, tally: Tally
 ) -> None:
     """Certify one stretch and add to the tally what is found. element: to name where no hand moves."""
+    if not len(table.first):
+        return
     arm_of, joint_of = movers(cell, table, stretch)
     scan = Scan(cell, table, stretch, allowed, element, tally, arm_of, joint_of)
     groups = rigid_groups(cell, table, stretch)
@@ -201,7 +204,8 @@ def _shown(scan: Scan, at: Interval) -> bool | None:
     doubtful, half_in, nested = "", False, False
     for which, allowance in enumerate(scan.allowed.get(frozenset(names), ())):
         key = (pair, which)
-        slid = slides_clear(scan, nodes, row, key, allowance, turn, at.after)
+        slid = goes_clear(scan, nodes, row, pair, allowance, turn)
+        slid = slid or slides_clear(scan, nodes, row, key, allowance, turn, at.after)
         if slid is not None and slid[0] > slid[1] + ROUNDING:
             if slid[0] <= allowance.touching:
                 tally.touched(*names, allowance.reason, seconds)

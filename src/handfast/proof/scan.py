@@ -85,8 +85,13 @@ def relieved(
 ) -> float | None:
     """None out of the corridor; else the gap of the pair drawn in and set back [m], as far as it matters."""
     step = allowance.corridor.relief(poses_in(scan, nodes, row), bound, turn)
-    if step is None:
-        return None
+    return None if step is None else gap_set_back(scan, nodes, row, pair, allowance, bound, step)
+
+
+def gap_set_back(
+    scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance, bound: float, step: Array
+) -> float:
+    """Gap of a pair drawn in and set back by a step (3,) [m], as far as it matters."""
     table = scan.table
     first, second = int(table.first[pair]), int(table.second[pair])
     if scan.cell.bodies[table.body[first]].name != allowance.a:
