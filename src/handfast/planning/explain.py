@@ -19,7 +19,7 @@ from handfast.planning.route import Route
 from handfast.planning.sifted import sifted
 from handfast.planning.stand import is_standing, root_of, stood
 from handfast.planning.state import State
-from handfast.planning.unit import Unit, built_on, needs, retained_by, routes_of
+from handfast.planning.unit import Unit, all_needs, names, retained_by, routes_of
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 
@@ -89,9 +89,10 @@ def _least(
         hit = {f.hit for f in failures}
         by = [u for u in units if u.name in all_ and hit & set(u.parts)]
         kept(all_ & frozenset(u.name for u in by).union(*(_there(u, units) for u in by)))
+    there = {u.name: _there(u, units) for u in units}
     for name in sorted(matter):
-        if name in matter:
-            kept(matter - {name} - _built_on(name, units))
+        if name in matter:  # what cannot be there without it goes with it
+            kept(matter - {name} - {other for other, needed in there.items() if name in needed})
     return matter, last
 
 
@@ -125,11 +126,12 @@ def lasting(ws: Workspace, leg: Leg, unit: Unit, units: tuple[Unit, ...], failur
     mate = unit.mates[0]
     if _in_hand(unit) or not is_standing(leg.state, mate) or ws.group(leg.state, mate.part):
         return False
-    there = {p for u in units if u.name in _there(unit, units) for p in u.parts}
-    names = {block.body.name for block in ws.fixed} | there | {mate.part, ws.project.product.base}
+    needed = _there(unit, units)
+    there = {p for u in units if u.name in needed for p in u.parts}
+    lasts = {block.body.name for block in ws.fixed} | there | {mate.part, ws.project.product.base}
     return bool(failures) and all(
         f.of[:1] in (("pick",), ("place",))
-        and (f.cause == "out of reach" or (f.cause in _AT_GRASP and f.hit in names))
+        and (f.cause == "out of reach" or (f.cause in _AT_GRASP and f.hit in lasts))
         for f in failures
     )
 
@@ -255,22 +257,18 @@ def _held(done: frozenset[str], units: tuple[Unit, ...]) -> tuple[frozenset[str]
 
 def _closure(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
     """Units that this one cannot do without, directly or through others."""
-    by_name = {u.name: u for u in units}
+    before = all_needs(units)
     found: set[str] = set()
-    waiting = [unit]
+    waiting = [unit.name]
     while waiting:
-        for name in needs(waiting.pop(), units) - found:
-            found.add(name)
-            waiting.append(by_name[name])
+        more = before[waiting.pop()] - found
+        found |= more
+        waiting += more
     return frozenset(found)
 
 
 def _there(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
     """Units whose parts this one cannot do without: home, or lying where it is built on them."""
     closure = _closure(unit, units)
-    return closure.union(*(built_on(u, units) for u in units if u is unit or u.name in closure))
-
-
-def _built_on(name: str, units: tuple[Unit, ...]) -> frozenset[str]:
-    """Units that cannot be there without the named one, directly or through others."""
-    return frozenset(u.name for u in units if name in _there(u, units))
+    apart = frozenset().union(*(u.apart for u in units if u is unit or u.name in closure))
+    return closure | {u.name for u in units if apart & names(u)} if apart else closure

@@ -12,9 +12,9 @@ from handfast.planning.leg import Leg
 from handfast.planning.local_moves import Reckoning, Steps, moves
 from handfast.planning.lower_bound import lower_bound
 from handfast.planning.master import Proposal
-from handfast.planning.overlap import at_once
 from handfast.planning.schedule import numbered, one_at_a_time
 from handfast.planning.search import Found, Progress, follow, go_home
+from handfast.planning.stretches import in_stretches
 from handfast.planning.stuck import Tried
 from handfast.planning.unit import Unit, units_of
 from handfast.planning.workspace import Workspace
@@ -41,7 +41,7 @@ def timed(ws: Workspace, found: Found, hands: tuple[str, ...], together: bool, s
     leg = go_home(ws, found.leg, list(ws.hands), "", seed)
     steps, legs = found.proposal.steps, found.tried.legs
     ends = tuple(len(legs[steps[: k + 1]].elements) for k in range(len(steps)))
-    overlapped = at_once(ws, ws.start(), leg.elements) if together else None
+    overlapped = in_stretches(ws, ws.start(), leg.elements) if together else None
     if overlapped is None:
         return Timed(leg, one_at_a_time(leg.elements, hands), steps, ends)
     return Timed(leg, numbered(overlapped.elements, hands, overlapped.waits), steps, ends)

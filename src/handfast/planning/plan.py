@@ -22,6 +22,7 @@ from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
 
 _TOGETHER = 6  # sequences that are tried where both hands work at once, if no more are asked for
+_MANY = 30  # mates of a product; of a larger one fewer are tried
 
 
 def plan(
@@ -110,7 +111,7 @@ def planned(
     if found.proposal.steps == kept:
         work, seconds = 0, 0.0
     elif together:
-        work = max(work, _TOGETHER)
+        work = max(work, 1, _TOGETHER * _MANY // max(_MANY, len(ws.project.product.mates)))
     some = improved(ws, found, best, hands, together, seed, work, progress, seconds)
     return tuple(Planned(ws, one, hands, together) for one in some)
 

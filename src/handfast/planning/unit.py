@@ -89,11 +89,6 @@ def names(unit: Unit) -> set[str]:
     return {m.name for m in unit.mates}
 
 
-def built_on(unit: Unit, units: tuple[Unit, ...]) -> set[str]:
-    """Units whose parts must be there, though they are not home yet: this one is built on them."""
-    return {u.name for u in units if names(u) & unit.apart}
-
-
 def retained_by(unit: Unit, units: tuple[Unit, ...]) -> str | None:
     """The unit until which this unit's part is held by a hand, None if it stays by itself."""
     until = unit.mates[0].held_until
