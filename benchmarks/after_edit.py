@@ -1,4 +1,5 @@
-"""Planning after an edit beside planning from nothing: the pump, three edits, in one process."""
+"""Planning after an edit beside planning from nothing: the pump, three edits, in one process; one hand at a
+time, and both at once."""
 
 from __future__ import annotations
 
@@ -30,10 +31,10 @@ EDITS = (
 )
 
 
-def took(what: Callable[[], Any]) -> float:
+def took(what: Callable[[], Any], times_over: int) -> float:
     """Processor time [s], the median of several: nothing else on the machine counts."""
     times = []
-    for _ in range(TIMES):
+    for _ in range(times_over):
         began = time.process_time()
         what()
         times.append(time.process_time() - began)
@@ -47,16 +48,16 @@ def read(folder: Path) -> CheckedProject:
     return checked
 
 
-def made(checked: CheckedProject) -> Planned:
-    found = planned(checked, seed=SEED)
+def made(checked: CheckedProject, together: bool) -> Planned:
+    found = planned(checked, seed=SEED, together=together)
     if not isinstance(found, tuple):
         raise SystemExit(f"not planned: {found.mate}")
     return found[0]
 
 
-def measure(folder: Path, edit: Callable[[Path], None]) -> dict[str, Any]:
+def measure(folder: Path, edit: Callable[[Path], None], together: bool) -> dict[str, Any]:
     """In the folder of the plan before, as a person edits it; meshes that did not change have been read."""
-    before = made(read(folder))
+    before = made(read(folder), together)
     chart, basis = before.chart, before.basis
     edit(folder)
     checked = read(folder)
@@ -69,17 +70,20 @@ def measure(folder: Path, edit: Callable[[Path], None]) -> dict[str, Any]:
         return found
 
     found = again()
-    edited, full = took(again), took(lambda: made(checked).chart)
+    often = 1 if together else TIMES  # from nothing that takes seconds
+    edited, full = took(again, often), took(lambda: made(checked, together).chart, often)
     return {"kept": found.kept, "of": found.of, "edit_s": edited, "full_s": full, "ratio": edited / full}
 
 
 def main() -> None:
     figures = {}
-    with tempfile.TemporaryDirectory() as scratch:
-        for k, (name, edit) in enumerate(EDITS):
-            folder = Path(scratch) / str(k)
-            shutil.copytree(PROJECTS / "dosing-pump", folder, ignore=shutil.ignore_patterns("records"))
-            figures[name] = measure(folder, edit)
+    for together in (False, True):
+        way = "both hands at once" if together else "one hand at a time"
+        with tempfile.TemporaryDirectory() as scratch:
+            for k, (name, edit) in enumerate(EDITS):
+                folder = Path(scratch) / str(k)
+                shutil.copytree(PROJECTS / "dosing-pump", folder, ignore=shutil.ignore_patterns("records"))
+                figures[f"{name}, {way}"] = measure(folder, edit, together)
     print("dosing-pump, planned after an edit and from nothing, processor time in one process")
     rows = [
         (name, f"{f['kept']} of {f['of']}", f"{f['edit_s']:.3f}", f"{f['full_s']:.3f}", f"{f['ratio']:.2f}")
