@@ -11,7 +11,15 @@ import pytest
 from tests.model.any_record import any_of
 
 from handfast.files import errors
-from handfast.files.record_json import canonical_json, load, load_run_info, make_record, save, sha256
+from handfast.files.record_json import (
+    canonical_json,
+    load,
+    load_run_info,
+    make_record,
+    save,
+    sha256,
+    stored_sha256,
+)
 from handfast.files.record_kinds import KINDS, body_type
 from handfast.files.typed_json import from_json, to_json
 from handfast.model.cell import Cell
@@ -131,6 +139,19 @@ def test_layout_of_the_file_is_no_tampering(tmp_path: Path) -> None:
     save(record, path)
     path.write_text(json.dumps(json.loads(path.read_text()), indent=4))
     assert load(path, Chart) == record
+
+
+def test_of_two_records_in_a_file_only_the_hashed_one_is_read(tmp_path: Path) -> None:
+    """Of equal keys JSON's last counts, wherever the text stands that was hashed."""
+    path, record = tmp_path / "chart.json", any_record("chart", 5)
+    digest = save(record, path)
+    text, other = path.read_text(), canonical_json(any_record("chart", 6))
+    assert stored_sha256(path) == digest
+    path.write_text(text.replace('\n"record":', f'\n"record":{other},\n"record":', 1))
+    assert load(path, Chart) == record
+    path.write_text(f'{text[:-2]},"record":{other}}}\n')
+    with pytest.raises(errors.TamperedRecordError, match="sha256"):
+        load(path, Chart)
 
 
 def test_newer_schema_is_refused_by_name(tmp_path: Path) -> None:

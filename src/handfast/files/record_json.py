@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -24,6 +25,7 @@ from handfast.model.record import Record
 B = TypeVar("B")
 RECORDS_FOLDER = "records"
 """In the project folder; it is not among the inputs."""
+_RECORD, _END = b'\n"record":', b"}\n"  # around the text of a record in its file
 
 
 def make_record(body: B, inputs: tuple[InputFile, ...], seed: int) -> Record[B]:
@@ -60,7 +62,8 @@ def save(record: Record[Any], path: str | Path, run_info: Mapping[str, Any] | No
 def load(path: str | Path, body_type: type[B]) -> Record[B]:
     """Read a record back. Raises RecordError of one kind or another (see errors.py)."""
     shown = str(path)
-    given = _read(shown)
+    data = _bytes(shown)
+    given = _parsed(shown, data)
     plain = given["record"]
     kind, (_, newest) = kind_of(body_type), KINDS[kind_of(body_type)]
     if plain.get("kind") != kind:
@@ -69,7 +72,7 @@ def load(path: str | Path, body_type: type[B]) -> Record[B]:
     if not isinstance(schema, int) or schema > newest:
         fix = f"read it with version {version} or later, or make it anew"
         raise NewerSchemaError(shown, f"a {kind} of schema {newest} or older", f"schema {schema}", fix)
-    found = hashlib.sha256(_text(plain).encode("utf-8", "surrogatepass")).hexdigest()
+    found = _hash_of(data, plain, str(given.get("sha256")))
     if found != given.get("sha256"):
         fix = "restore it, or make it anew"
         raise TamperedRecordError(shown, f"content with sha256 {given.get('sha256')}", found, fix)
@@ -83,7 +86,8 @@ def load(path: str | Path, body_type: type[B]) -> Record[B]:
 def stored_sha256(path: str | Path) -> str:
     """The sha256 that a record was saved with, which `load` compares with what it reads. Raises
     UnreadableRecordError."""
-    return str(_read(str(path)).get("sha256"))
+    head = re.match(rb'{"sha256":"([0-9a-f]{64})",\n', _bytes(str(path)))
+    return head[1].decode() if head else str(_read(str(path)).get("sha256"))
 
 
 def load_run_info(path: str | Path) -> dict[str, Any]:
@@ -92,11 +96,30 @@ def load_run_info(path: str | Path) -> dict[str, Any]:
     return dict(info) if isinstance(info, dict) else {}
 
 
+def _hash_of(data: bytes, plain: Any, saved: str) -> str:
+    """sha256 of the canonical text of a record read from `data`. Mostly that stands there to the byte, and
+    need not be written once more: what follows the last key is then all hashed, and of two equal keys the
+    later one is read."""
+    at = data.find(_RECORD)
+    if at >= 0 and hashlib.sha256(data[at + len(_RECORD) : -len(_END)]).hexdigest() == saved:
+        return saved
+    return hashlib.sha256(_text(plain).encode("utf-8", "surrogatepass")).hexdigest()
+
+
 def _read(shown: str) -> dict[str, Any]:
+    return _parsed(shown, _bytes(shown))
+
+
+def _bytes(shown: str) -> bytes:
     try:
-        given = json.loads(Path(shown).read_bytes(), parse_constant=_refuse)
+        return Path(shown).read_bytes()
     except OSError as error:
         raise UnreadableRecordError(shown, "a saved record", error.strerror or "none") from error
+
+
+def _parsed(shown: str, data: bytes) -> dict[str, Any]:
+    try:
+        given = json.loads(data, parse_constant=_refuse)
     except (ValueError, RecursionError) as error:
         raise UnreadableRecordError(shown, "a saved record in JSON", str(error)[:80]) from error
     if not isinstance(given, dict) or not isinstance(given.get("record"), dict):
