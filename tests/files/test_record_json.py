@@ -209,3 +209,20 @@ def test_errors_are_one_family() -> None:
     members = [e for e in vars(errors).values() if isinstance(e, type) and issubclass(e, Exception)]
     assert len(members) == 6
     assert all(issubclass(e, errors.RecordError) for e in members)
+
+
+def test_rows_of_numbers_are_written_as_one_by_one_and_refused_with_their_place() -> None:
+    kind = tuple[tuple[float, ...], ...]
+    rows = ((0.0, -0.0, 1e-300), (), (1e16, 0.1, -2.5))
+    assert json.dumps(to_json(rows, kind)) == "[[0.0, 0.0, 1e-300], [], [1e+16, 0.1, -2.5]]"
+    with pytest.raises(errors.UnwritableValueError, match=r"record\[1\]\[0\]"):
+        to_json(((0.5,), (float("nan"),)), kind)
+    assert to_json(((1, 2.0),), kind) == [[1.0, 2.0]]  # a whole number in a field of decimals
+
+
+def test_the_text_of_a_record_is_its_own_however_often_it_is_asked_for() -> None:
+    first, other = any_record("chart", 1), any_record("chart", 1)
+    assert canonical_json(first) == canonical_json(other) == canonical_json(first)
+    texts = [canonical_json(replace(first, seed=n)) for n in range(5)]
+    assert len(set(texts)) == 5
+    assert [json.loads(t)["seed"] for t in texts] == list(range(5))

@@ -123,3 +123,31 @@ def test_a_line_is_run_no_faster_than_it_is_told(workspace: Workspace) -> None:
     assert 0.09 < speed.max() < 0.1001
     assert motion.duration > 0.08 / 0.1
     assert motion.path == "line"
+
+
+def test_a_branch_without_room_at_its_first_pose_is_not_gone_along(workspace: Workspace) -> None:
+    """Of all branches only those that `room` lets through are given, the same lines as without it."""
+    start, seen = workspace.start(), 0
+    for hand, T in drawn(workspace, 20, 7):
+        near = workspace.hands[hand].chain.home
+        every = list(stations(workspace, start, hand, pick_grips(T), near))
+        no, asked = Failure("collision on the way", "no room"), list[np.ndarray]()
+
+        def room(q: np.ndarray, asked: list[np.ndarray] = asked, no: Failure = no) -> Failure | None:
+            asked.append(q)
+            return no if len(asked) % 2 else None
+
+        found = list(stations(workspace, start, hand, pick_grips(T), near, room=room))
+        if not asked:
+            continue
+        assert len(found) == len(every) == len(asked)
+        for i, (ours, all_) in enumerate(zip(found, every, strict=True)):
+            if i % 2 == 0:
+                assert ours is no
+            elif isinstance(all_, Failure):
+                assert ours == all_
+            else:
+                assert not isinstance(ours, Failure)
+                np.testing.assert_array_equal(np.concatenate(ours), np.concatenate(all_))
+                seen += 1
+    assert seen > 3

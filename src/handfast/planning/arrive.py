@@ -32,12 +32,13 @@ def arrivals(
     free-space clearance again.
     """
     h = ws.hands[hand]
-    for lines in stations(ws, state, hand, grips, state.q[hand]):
+    found = stations(ws, state, hand, grips, state.q[hand], room=lambda start: roomy(ws, state, hand, start))
+    for lines in found:
         if isinstance(lines, Failure):
             yield lines
             continue
-        tight = roomy(ws, state, hand, lines[0][0])
-        if tight is None and after is not None:
+        tight = None
+        if after is not None:
             end = after(lines)
             tight = roomy(ws, end, hand, end.q[hand])
         free = tight or connect(ws, state, hand, lines[0][0], seed)

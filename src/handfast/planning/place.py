@@ -188,8 +188,8 @@ def _from_lead(
         yield leg.then(left, move, position, assemble, release)
 
 
-def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> list[Leg | Failure]:
-    """Release a part that was held until now and draw the hand back."""
+def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> Leg | Failure:
+    """Release a part that was held until now and draw the hand back, on the branch that the arm stands on."""
     state, h = leg.state, ws.hands[hand]
     T_grip = h.grip(state.q[hand])
     width = open_width(ws, hand, grasp)
@@ -199,29 +199,25 @@ def let_go(ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp) -> list
         ws.moving(left, hand), ws.standing(left, hand), T_grip, -APPROACH * T_grip[:3, 2], memo=ws.memo
     )
     if hit is not None:
-        return [
-            Failure(
-                "collision at mate", f"{hit.moving} on {hit.standing} letting go", hit.short_by, hit.standing
-            )
-        ]
+        text = f"{hit.moving} on {hit.standing} letting go"
+        return Failure("collision at mate", text, hit.short_by, hit.standing)
     grips = [T_grip, backed(T_grip, APPROACH)]
-    out: list[Leg | Failure] = []
-    for lines in stations(ws, left, hand, grips, state.q[hand]):
-        if isinstance(lines, Failure) or np.abs(lines[0][0] - state.q[hand]).max() > 1e-6:
-            out.append(lines if isinstance(lines, Failure) else Failure("joint limit", "another branch"))
-            continue
-        back = line_motion(h, lines[0], grips[0], grips[1], ws.project.cell.controller.line_speed)
-        pair = mate.pairs[0]
-        release = element(
-            "release",
-            hand,
-            mate.part,
-            f"{pair.fixed_part}.{pair.fixed}",
-            mate.name,
-            (back,),
-            before=h.gripper.close_time,
-            opening=width,
-            leaves=left.scene.of(mate.part),
-        )
-        return [leg.then(left.moved(hand, lines[0][-1]), release)]
-    return out
+    lines = next(stations(ws, left, hand, grips, state.q[hand]))  # the nearest branch first
+    if isinstance(lines, Failure):
+        return lines
+    if np.abs(lines[0][0] - state.q[hand]).max() > 1e-6:
+        return Failure("joint limit", "another branch")
+    back = line_motion(h, lines[0], grips[0], grips[1], ws.project.cell.controller.line_speed)
+    pair = mate.pairs[0]
+    release = element(
+        "release",
+        hand,
+        mate.part,
+        f"{pair.fixed_part}.{pair.fixed}",
+        mate.name,
+        (back,),
+        before=h.gripper.close_time,
+        opening=width,
+        leaves=left.scene.of(mate.part),
+    )
+    return leg.then(left.moved(hand, lines[0][-1]), release)

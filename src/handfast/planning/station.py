@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -29,12 +29,19 @@ def reachable(hand: Hand, T_world_grip: Array) -> np.ndarray:
 
 
 def stations(
-    ws: Workspace, state: State, hand: str, grips: list[Array], near: Array, coarse: bool = False
+    ws: Workspace,
+    state: State,
+    hand: str,
+    grips: list[Array],
+    near: Array,
+    coarse: bool = False,
+    room: Callable[[Array], Failure | None] | None = None,
 ) -> Iterator[Lines | Failure]:
     """Waypoints along the polyline of grip poses on each branch, those nearest to `near` (n,) first.
 
     Links are kept clear of everything by their covers; gripper and load are the exact tests' business.
-    Failures say on which branch what was missing. coarse: only to see whether there is a way.
+    Failures say on which branch what was missing. coarse: only to see whether there is a way. room: what a
+    branch lacks at the first pose already, which costs less to find out than the lines do.
     """
     h, step = ws.hands[hand], _COARSE if coarse or ws.dry else _FINE
     q, valid = inverse(h.chain, h.tip_for(grips[0])[None], near)
@@ -45,6 +52,10 @@ def stations(
     order = np.argsort(np.abs(found - near).max(axis=1), kind="stable")
     links, world = ws.hand_cover(state, hand, reach=False), ws.world(state, hand)
     for start in found[order]:
+        tight = None if room is None else room(start)
+        if tight is not None:
+            yield tight
+            continue
         lines: list[Array] = []
         for a, b in pairwise(grips):
             begin = lines[-1][-1] if lines else start

@@ -88,7 +88,7 @@ def _release_retained(ws: Workspace, leg: Leg, screw: Mate) -> Leg | Failure:
         if mate.held_until == screw.name:
             for holder in ws.hands:
                 if leg.state.held_by(holder) == mate.part:
-                    result = let_go(ws, leg, holder, mate, grasp_in(leg, holder))[0]
+                    result = let_go(ws, leg, holder, mate, grasp_in(leg, holder))
                     if isinstance(result, Failure):
                         return result
                     leg = result
