@@ -14,6 +14,7 @@ from handfast.spatial.se3 import Array
 
 Placed = tuple[tuple[Solid, ...], Array]
 Pair = tuple[int, int]
+_FEW = 8  # so many are cut one by one: putting them together first would take longer
 
 
 def overlap_depths(
@@ -114,14 +115,17 @@ def _cut(
 
     mine = near(a, {r for rows in group.values() for r, _ in rows})
     theirs = {b: {r for _, r in rows} for b, rows in group.items()}
-    shared = cut(
-        placed(mine, bodies[a][1], folder),
-        [placed(near(b, rows), bodies[b][1], folder) for b, rows in theirs.items()],
-    )
+    one = placed(mine, bodies[a][1], folder)
+    others = {b: placed(near(b, rows), bodies[b][1], folder) for b, rows in theirs.items()}
+    if len(others) <= _FEW:
+        for b, other in others.items():
+            for piece in cut(one, [other]):
+                yield b, piece.thickness
+        return
     names = list(theirs)
     least = np.array([low[sorted(theirs[b])].min(axis=0) for b in names])
     most = np.array([high[sorted(theirs[b])].max(axis=0) for b in names])
-    for piece in shared:
+    for piece in cut(one, list(others.values())):
         middle = (piece.low + piece.high) / 2
         outside = np.maximum(least - middle, middle - most).max(axis=1)
         yield names[int(outside.argmin())], piece.thickness
