@@ -84,7 +84,8 @@ def _along(pair: _Pair, frames: Array, moved: Array) -> Hit | None:
     i = 0
     while i < len(moved):
         there = frames[i, pair.other + 1] @ pair.T_other_second
-        d = distance(pair.second, there, pair.first, frames[i, pair.link + 1], _ENOUGH)
+        enough = min(_ENOUGH, moved[-1] - moved[i] + NEAR)  # what is farther is safe to the end
+        d = distance(pair.second, there, pair.first, frames[i, pair.link + 1], enough)
         if d < NEAR:
             return Hit(pair.second.name, pair.first.name, d)
         safe = moved[i] + d - NEAR / 2
