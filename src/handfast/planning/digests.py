@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import replace
 from pathlib import Path
 
+from handfast.files.inputs import hashed
 from handfast.model.arm import Arm
 from handfast.model.cell import Cell
 from handfast.model.economy import Economy
@@ -26,8 +27,8 @@ class _Files:
     def sha256(self, path: str) -> str:
         """As it was when the project was read; of a project that was made in memory, as it is."""
         if path not in self.known:
-            self.known[path] = hashlib.sha256((self._folder / path).read_bytes()).hexdigest()
-        return self.known[path]
+            self.known |= {f.path: f.sha256 for f in hashed(self._folder, (path,))}
+        return self.known.get(path, "")
 
 
 def digests(project: Project, demands: tuple[TouchDemand, ...] = ()) -> dict[str, str]:
