@@ -16,10 +16,10 @@ from handfast.model.no_plan import CauseCount
 from handfast.model.scene import Attachment
 from handfast.model.shape import Box, Solid
 from handfast.planning import explain as module
+from handfast.planning.clause import Clause
 from handfast.planning.explain import explain, works_alone
 from handfast.planning.failure import Failure, tally
 from handfast.planning.leg import Leg
-from handfast.planning.master import Clause
 from handfast.planning.route import Route
 from handfast.planning.state import State
 from handfast.planning.unit import Unit, units_of

@@ -10,7 +10,8 @@ import pytest
 
 from handfast.model.mate import FeaturePair, Mate
 from handfast.planning import master
-from handfast.planning.master import Clause, Proposal, propose, solved
+from handfast.planning.clause import Clause
+from handfast.planning.master import Proposal, propose, solved
 from handfast.planning.route import COST, Route
 from handfast.planning.unit import Unit, routes_of, units_of
 

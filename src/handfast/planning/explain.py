@@ -10,9 +10,9 @@ import numpy as np
 from handfast.mates.home import assembled_poses
 from handfast.mates.subassemblies import stands_on
 from handfast.model.mate import Mate
+from handfast.planning.clause import Clause
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
-from handfast.planning.master import Clause
 from handfast.planning.pick import pick
 from handfast.planning.realise import realise
 from handfast.planning.route import Route

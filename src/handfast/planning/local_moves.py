@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from handfast.model.element import Element
+from handfast.planning.clause import Clause
 from handfast.planning.leg import Leg
-from handfast.planning.master import Clause
 from handfast.planning.precedences import handles
 from handfast.planning.route import COST
 from handfast.planning.stuck import Step

@@ -6,6 +6,8 @@ from collections import Counter
 from dataclasses import dataclass
 from itertools import pairwise
 
+from handfast.planning.clause import Clause
+from handfast.planning.in_file_order import in_file_order
 from handfast.planning.order import Order
 from handfast.planning.route import COST, Route
 from handfast.planning.sat import Literal, Sat, negated
@@ -15,18 +17,6 @@ _SCALE = 1000
 _FEW = 20  # units of which every pair is written down at once
 _WORK = 0.1  # of the solver on the order of many units, in each round; some 0.3 s
 _INVERSION = 10  # of a thousandth of a second: prefers the order of the file where nothing else decides
-
-
-@dataclass(frozen=True, slots=True)
-class Clause:
-    """A route of a unit that does not work when all of `present` are already done and none of `absent` is.
-    proven: confirmed by re-testing; otherwise a search ran out of its cap."""
-
-    unit: str
-    route: Route
-    present: frozenset[str]
-    proven: bool
-    absent: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +35,30 @@ def propose(
     holds: frozenset[str] | None = None,
 ) -> Proposal | None:
     """The cheapest order and routes that no clause forbids; None if there is none. holds: of the units whose
-    parts are held until retained, those that count (all if None).
+    parts are held until retained, those that count (all if None). Of many units the order may be one of
+    several that cost the same but for how near they are to that of the file.
 
     Repeatable: one worker, no wall-clock limit.
     """
-    return _as_written(units, routes, clauses, holds) or solved(units, routes, clauses, order_given, holds)
+    written = _as_written(units, routes, clauses, holds)
+    if written is not None:
+        return written
+    if len(units) > _FEW and not order_given and not any(retained_by(u, units) for u in units):
+        steps = in_file_order(units, routes, clauses)
+        if steps is not None:
+            return Proposal(steps, _cost_of(steps, routes, units))
+    return solved(units, routes, clauses, order_given, holds)
+
+
+def _cost_of(
+    steps: tuple[tuple[str, Route], ...], routes: dict[str, tuple[Route, ...]], units: tuple[Unit, ...]
+) -> int:
+    """Of a sequence, as the solver would count it."""
+    place = {u.name: i for i, u in enumerate(units)}
+    order = [place[name] for name, _ in steps]
+    swapped = sum(a > b for i, a in enumerate(order) for b in order[i + 1 :])
+    routed = sum(COST[r.kind] * _SCALE + routes[name].index(r) for name, r in steps)
+    return routed + _INVERSION * swapped
 
 
 def _as_written(

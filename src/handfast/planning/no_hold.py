@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from handfast.mates.grasps import grasps
 from handfast.mates.subassemblies import stands_on
+from handfast.planning.clause import Clause
 from handfast.planning.failure import Failure
-from handfast.planning.master import Clause
 from handfast.planning.route import Route
 from handfast.planning.sifted import no_grasp
 from handfast.planning.unit import Unit

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from handfast.planning.clause import Clause
 from handfast.planning.connect import connect
 from handfast.planning.explain import explain, lasting, never
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
-from handfast.planning.master import Clause, Proposal, propose
+from handfast.planning.master import Proposal, propose
 from handfast.planning.no_hold import no_hold
 from handfast.planning.realise import realise
 from handfast.planning.route import Route

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from handfast import _kernel
+from handfast.planning.clause import Clause
 from handfast.planning.connect import RESOLUTION
 from handfast.planning.failure import Failure
-from handfast.planning.master import Clause
 from handfast.planning.own_links import own_hit
 from handfast.planning.route import Route
 from handfast.planning.unit import Unit

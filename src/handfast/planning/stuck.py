@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 
 from handfast.model.no_plan import NoPlan
 from handfast.planning import caps
+from handfast.planning.clause import Clause
 from handfast.planning.failure import Failure, distinct, tally
 from handfast.planning.leg import Leg
-from handfast.planning.master import Clause, propose
+from handfast.planning.master import propose
 from handfast.planning.route import Route
 from handfast.planning.unit import Unit, retained_by
 from handfast.planning.workspace import Workspace

@@ -8,8 +8,8 @@ from handfast.mates.grasps import grasps
 from handfast.mates.home import assembled_poses
 from handfast.mates.subassemblies import stands_on
 from handfast.model.grasp import Grasp
+from handfast.planning.clause import Clause
 from handfast.planning.failure import Failure
-from handfast.planning.master import Clause
 from handfast.planning.pick import grip_poses
 from handfast.planning.route import Route
 from handfast.planning.station import from_shoulder, out_of_reach, reachable
