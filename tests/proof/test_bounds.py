@@ -82,6 +82,10 @@ class Ahead:
     def axis(self, pose_of: PoseOf) -> Array:
         return self.direction
 
+    @property
+    def mover(self) -> str:
+        return ""
+
     def home(self, pose_of: PoseOf) -> float:
         return 0.0
 
@@ -104,7 +108,7 @@ def _check_slide(
     for direction in (mean / np.linalg.norm(mean), np.array([0.0, 0.0, 1.0])):
         slide = slide_of(scan, whole, 0, pair, Ahead(direction))
         assert slide is not None
-        ahead = np.clip(steps @ direction, -slide.half, slide.half)
+        ahead = np.clip(steps @ direction, slide.middle - slide.half, slide.middle + slide.half)
         off = np.linalg.norm(steps - ahead[..., None] * direction, axis=-1)
         assert off.max() <= slide.beside + 1e-9
 

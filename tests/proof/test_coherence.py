@@ -88,6 +88,19 @@ def test_no_pair_is_nearer_than_one_gap_says(seed: int, turn: float) -> None:
     assert settled > 10  # what says nothing would be right, too
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_no_pair_is_nearer_than_its_boxes(seed: int) -> None:
+    rng, told = np.random.default_rng(seed), 0
+    table = table_of(part("cover"), primitive((0.008, 0.007, 0.060), random_pose(rng, 0.02)))
+    for _ in range(40):
+        body = np.stack([random_pose(rng, 0.02), random_pose(rng, 0.08)])
+        row = np.zeros(1, dtype=np.int64)
+        apart = float(relative(table, nodes_of(table, body[None]), row, row).boxes_apart()[0])
+        assert apart <= max(gap_at(table, body), 0.0) + 1e-9
+        told += apart > 1e-3
+    assert told > 5
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_no_point_of_a_ball_is_further_from_where_it_was_than_the_step(seed: int) -> None:
     rng = np.random.default_rng(seed)
@@ -95,7 +108,8 @@ def test_no_point_of_a_ball_is_further_from_where_it_was_than_the_step(seed: int
     points = rng.normal(size=(4000, 3))
     points *= radius / np.linalg.norm(points, axis=1, keepdims=True)
     one, other = random_pose(rng, 0.02), random_pose(rng, 0.02)
-    place = Relative(one[None, :3, 3], one[None, :3, :3], np.array([radius]))
+    box = np.full((1, 3), radius)
+    place = Relative(one[None, :3, 3], one[None, :3, :3], np.array([radius]), box, box)
     moved = points @ one[:3, :3].T + one[:3, 3] - points @ other[:3, :3].T - other[:3, 3]
     step = float(place.steps(other[:3, 3], other[:3, :3])[0])
     furthest = float(np.linalg.norm(moved, axis=1).max())
@@ -106,7 +120,8 @@ def test_no_point_of_a_ball_is_further_from_where_it_was_than_the_step(seed: int
 
 def test_the_oldest_gap_is_forgotten_first() -> None:
     known = Gaps(2)
-    here = Relative(np.zeros((1, 3)), np.eye(3)[None], np.array([0.01]))
+    box = np.full((1, 3), 0.01)
+    here = Relative(np.zeros((1, 3)), np.eye(3)[None], np.array([0.01]), box, box)
     pair = np.array([1])
     assert known.least(pair, here)[0] == -np.inf
     known.add(1, np.zeros(3), np.eye(3), 0.5)

@@ -13,6 +13,7 @@ from handfast.proof.allowances import lasting
 from handfast.proof.corridor import PlaceCorridor
 from handfast.proof.exact import distance
 from handfast.proof.mate_corridor import MateCorridor
+from handfast.proof.passed_over import Part, gap_passed
 from handfast.proof.piece import Piece, mesh_piece
 from handfast.proof.stl import Array, Triangles, read_stl
 from handfast.proof.swept import outermost, swept
@@ -49,17 +50,19 @@ PAIRS = [
 @pytest.mark.parametrize(("small", "large"), PAIRS)
 def test_no_instant_of_a_slide_is_nearer_than_what_is_passed_over(small: str, large: str) -> None:
     rng = np.random.default_rng(7)
-    half = 3e-3
+    half, enough = 3e-3, 2e-3
     a, b = part(small), part(large)
     judged = 0
     for along in (np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0]), np.array([0.6, 0.0, 0.8])):
-        tree = a.slid_along(0.05e-3, (float(along[0]), float(along[1]), float(along[2])), half)
         for _ in range(6):
             pose = random_pose(rng, 0.05)
             centre = pose[:3, :3] @ a.centre + pose[:3, 3]
             if not b.reaches_past(centre, a.radius + half):
                 continue
-            whole = max(distance(tree, pose, b.geometry, np.eye(4)), 0.0)
+            moved, still = Part(a, 0.05e-3, pose), Part(b, 0.0, np.eye(4))
+            world = pose[:3, :3] @ along
+            whole, up_to = (max(gap_passed(moved, still, world, half, e), 0.0) for e in (1.0, enough))
+            assert up_to == pytest.approx(min(whole, enough), abs=1e-9)  # faces left out were further off
             steps = [pose @ se3.translation(*(s * along)) for s in np.linspace(-half, half, 13)]
             nearest = min(max(distance(a.drawn(0.05e-3), T, b.geometry, np.eye(4)), 0.0) for T in steps)
             assert whole <= nearest + 1e-7

@@ -8,8 +8,9 @@ from typing import Any
 
 from handfast.cli.exit_codes import NO, YES
 from handfast.cli.open_project import open_project
-from handfast.cli.saved_records import keep, need
+from handfast.cli.saved_records import keep, need, record_path
 from handfast.cli.screen import progress, say, say_json
+from handfast.files.record_json import stored_sha256
 from handfast.model.chart import Chart
 from handfast.model.project import Project
 from handfast.model.proof import Proof
@@ -52,7 +53,7 @@ def do_verify(folder: str, as_json: bool) -> int:
     """Check every motion of the saved chart again. Yes: nothing is wrong; no: something is."""
     project = open_project(folder).project
     chart = need(folder, "chart", Chart)
-    proof = prove(folder, project, chart)
+    proof = prove(folder, project, chart, stored_sha256(record_path(folder, "chart")))
     changed = changed_files(project, chart)
     if as_json:
         answer = proof_json(proof.body, proof.digest)

@@ -43,6 +43,11 @@ class BitCorridor:
             return None
         return np.asarray(-T_world_bit[:3, 2] * (max(depth, 0.0) + SKIN))
 
+    @property
+    def mover(self) -> str:
+        """The body that goes home along the line."""
+        return self.tool
+
     def axis(self, pose_of: PoseOf) -> Array:
         """Direction of the socket's axis in the world, (3,)."""
         return np.asarray((pose_of(self.part) @ self.T_part_socket)[:3, 2])

@@ -61,7 +61,7 @@ def _rigid(scan: Scan, nodes: Nodes, pairs: Index) -> None:
     if not len(pairs):
         return
     places, known = relative(scan.table, nodes, rows[: len(pairs)], pairs), scan.tally.gaps_of(scan.table)
-    least = known.least(pairs, places)
+    least = np.maximum(known.least(pairs, places), places.boxes_apart())
     may_touch = np.isin(pairs, scan.may_touch(pairs))
     for k in np.flatnonzero(may_touch | (least <= scan.tally.floor() + ROUNDING)):
         pair = int(pairs[k])

@@ -22,15 +22,27 @@ KEPT = 8
 @dataclass(frozen=True)
 class Relative:
     """Where the smaller of two pieces is as seen from the other, m times: centre (m, 3) of its ball and axes
-    (m, 3, 3) of its box, both in the axes of the other's box; radius (m,) of its ball [m]."""
+    (m, 3, 3) of its box, both in the axes of the other's box; radius (m,) of its ball, half, other (m, 3): of
+    its box and the other's [m]."""
 
     centre: Array
     axes: Array
     radius: Array
+    half: Array
+    other: Array
 
     def part(self, own: slice) -> Relative:
         """Some of them."""
-        return Relative(self.centre[own], self.axes[own], self.radius[own])
+        return Relative(self.centre[own], self.axes[own], self.radius[own], self.half[own], self.other[own])
+
+    def boxes_apart(self) -> Array:
+        """How far the boxes round both pieces are apart along one of their axes, (m,) [m]: the pieces are no
+        less."""
+        leaning = np.abs(self.axes)
+        along_other = np.abs(self.centre) - self.other - (leaning @ self.half[..., None])[..., 0]
+        seen = np.abs((self.centre[:, None] @ self.axes)[:, 0])
+        along_own = seen - self.half - (self.other[:, None] @ leaning)[:, 0]
+        return np.asarray(np.maximum(along_other.max(axis=1), along_own.max(axis=1)))
 
     def steps(self, centre: Array, axes: Array) -> Array:
         """How far any point of the smaller piece is at most from where it is when its centre and axes are
@@ -52,7 +64,13 @@ def relative(table: PieceTable, nodes: Nodes, rows: Index, pairs: Index) -> Rela
     large, small = np.where(swap, second, first), np.where(swap, first, second)
     back = nodes.axes[rows, large].transpose(0, 2, 1)
     between = nodes.centre[rows, small] - nodes.centre[rows, large]
-    return Relative((back @ between[..., None])[..., 0], back @ nodes.axes[rows, small], table.radius[small])
+    return Relative(
+        (back @ between[..., None])[..., 0],
+        back @ nodes.axes[rows, small],
+        table.radius[small],
+        table.half[small],
+        table.half[large],
+    )
 
 
 class Gaps:

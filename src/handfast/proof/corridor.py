@@ -44,6 +44,11 @@ class Line(Corridor, Protocol):
         known apart from the rest."""
         ...
 
+    @property
+    def mover(self) -> str:
+        """The body that goes home along the line."""
+        ...
+
     def axis(self, pose_of: PoseOf) -> Array:
         """Direction of the line in the world, (3,)."""
         ...
@@ -84,6 +89,11 @@ class PlaceCorridor:
         else:
             inside = self._is_up(off, reach, along)
         return NO_STEP if inside else None
+
+    @property
+    def mover(self) -> str:
+        """The body that goes home along the line."""
+        return self.item
 
     def axis(self, pose_of: PoseOf) -> Array:
         """Direction in the world of the line that the item is on, (3,)."""

@@ -23,8 +23,8 @@ def goes_clear(
     if slide is None or scan.cell.bodies[scan.table.body[slide.piece]].name != line.tool:
         return None
     poses, centre = poses_in(scan, nodes, row), nodes.centre[row, slide.piece]
-    beside = slide.beside + line.aslant(poses, centre, slide.half, turn)
-    step = line.relief(poses, beside, turn, slide.half + beside)
+    beside = slide.beside + line.aslant(poses, centre, slide.either, turn)
+    step = line.relief(poses, beside, turn, slide.either + beside)
     if step is None:
         return None
     return gap_set_back(scan, nodes, row, pair, allowance, beside, step), beside

@@ -56,6 +56,11 @@ class MateCorridor:
             return None
         return NO_STEP if abs(self._roll(pose_of)) + turn <= CORRIDOR_TILT else None
 
+    @property
+    def mover(self) -> str:
+        """The body that goes home along the line."""
+        return self.part
+
     def axis(self, pose_of: PoseOf) -> Array:
         """Direction of the line in the world, (3,)."""
         return np.asarray((pose_of(self.fixed_part) @ self.T_fixed_target)[:3, 2])

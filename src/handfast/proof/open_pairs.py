@@ -41,7 +41,7 @@ def open_pairs(
     if not len(pairs):
         return []
     known, places = scan.tally.gaps_of(scan.table), relative(scan.table, nodes, rows, pairs)
-    least = known.least(pairs, places)
+    least = np.maximum(known.least(pairs, places), places.boxes_apart())
     begins = np.flatnonzero(np.diff(pairs, prepend=-1))
     again: list[Again] = []
     for begin, end in zip(begins, [*begins[1:], len(pairs)], strict=True):

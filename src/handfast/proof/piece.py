@@ -15,7 +15,7 @@ from handfast.model.shape import Box, Cylinder, Mesh, Shape, Sphere
 from handfast.proof.mesh import drawn_in, is_convex
 from handfast.proof.mesh_file import read_mesh_file
 from handfast.proof.stl import Array, MeshError, Triangles
-from handfast.proof.swept import outermost, swept
+from handfast.proof.swept import outermost
 
 MESHES = 64
 """Meshes that are kept in a process, with what was worked out of them."""
@@ -41,7 +41,6 @@ class Piece:
     triangles: Triangles | None = None
     size: tuple[float, ...] = ()
     thinner: dict[float, Any] = field(default_factory=dict, compare=False)
-    slid: dict[tuple[float, ...], Any] = field(default_factory=dict, compare=False)
     ends: list[Array] = field(default_factory=list, compare=False)
     surfaces: dict[float, Array] = field(default_factory=dict, compare=False)
 
@@ -61,22 +60,13 @@ class Piece:
             self.thinner[depth] = _thinner(self, depth)
         return self.thinner[depth]
 
-    def slid_along(self, depth: float, along: tuple[float, float, float], half: float) -> Any:
-        """The outside of what its surface, drawn in by depth [m], passes over when it is moved by -half to
-        +half [m] along a unit vector in the frame of the shape; made once. Of a mesh only."""
-        key = (depth, *along, half)
-        if key not in self.slid:
-            if self.vertices is None or self.triangles is None:
-                raise MeshError("only what has triangles can be swept along a line")
-            surface = self.surface(depth)
-            self.slid[key] = triangle_tree(*swept(surface, self.triangles, np.array(along), half))
-        return self.slid[key]
-
     def surface(self, depth: float) -> Array:
         """The vertices of a mesh with its surface `depth` [m] further in; made once."""
+        if self.vertices is None or self.triangles is None:
+            raise MeshError("only what has triangles has a surface to draw in")
+        if depth == 0.0:
+            return self.vertices
         if depth not in self.surfaces:
-            if self.vertices is None or self.triangles is None:
-                raise MeshError("only what has triangles has a surface to draw in")
             self.surfaces[depth] = drawn_in(self.vertices, self.triangles, depth)
         return self.surfaces[depth]
 

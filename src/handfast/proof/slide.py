@@ -10,8 +10,9 @@ import numpy as np
 
 from handfast.proof.allowances import Allowance
 from handfast.proof.corridor import Line, PlaceCorridor, angle_of
-from handfast.proof.exact import ROUNDING, gap_up_to
+from handfast.proof.exact import ROUNDING
 from handfast.proof.mate_corridor import MateCorridor
+from handfast.proof.passed_over import Part, gap_passed
 from handfast.proof.pieces_table import Index
 from handfast.proof.scan import Scan, piece_pose, poses_in
 from handfast.proof.stl import Array
@@ -23,14 +24,21 @@ from handfast.proof.tolerances import CORRIDOR, FINE_RESOLUTION, SLIDES, WAY
 class Slide:
     """How a pair moves relative to each other in an interval.
 
-    piece: the one that moves; along (3,): direction of the line in the world; half: how far it moves along it
-    at most, either way; beside: how far the points of the pair move beside it at most [m].
+    piece: the one that moves; along (3,): direction of the line in the world; middle, half: from where it is,
+    it moves along it by no less than middle - half, no more than middle + half; beside: how far the points of
+    the pair move beside it at most [m].
     """
 
     piece: int
     along: Array
+    middle: float
     half: float
     beside: float
+
+    @property
+    def either(self) -> float:
+        """How far it moves along the line at most, either way [m]."""
+        return abs(self.middle) + self.half
 
 
 @dataclass(frozen=True)
@@ -60,7 +68,9 @@ def slide_of(scan: Scan, nodes: Nodes, row: int, pair: int, line: Line) -> Slide
     along = line.axis(poses_in(scan, nodes, row))
     ahead = steps @ along
     beside = float(np.linalg.norm(steps - ahead[:, None] * along, axis=1).max())
-    return Slide(moves[0], along, float(np.abs(ahead).max()), beside + float(nodes.rest[row, moves[0]]))
+    low, high = min(float(ahead.min()), 0.0), max(float(ahead.max()), 0.0)
+    rest = float(nodes.rest[row, moves[0]])
+    return Slide(moves[0], along, (low + high) / 2, (high - low) / 2, beside + rest)
 
 
 def slides_clear(
@@ -85,7 +95,7 @@ def slides_clear(
         middle, half = way
         # Rounding of the swept direction turns it by less than this.
         beside = slide.beside + 1e-3 * half
-        if line.relief(poses_in(scan, nodes, row), beside, turn, slide.half + beside) is None:
+        if not _on_the_line(scan, nodes, row, slide, line, beside, turn):
             continue
         gap = _gap_on(scan, nodes, row, pair, slide, scan.swept.get((*key, place)))
         if gap is None:
@@ -97,6 +107,26 @@ def slides_clear(
         if gap > beside + ROUNDING:
             break
     return found
+
+
+def _on_the_line(
+    scan: Scan, nodes: Nodes, row: int, slide: Slide, line: Line, beside: float, turn: float
+) -> bool:
+    """True if the corridor holds the pair all the way. Asked in the middle of the way, not of the time, where
+    it is the body that goes home that moves."""
+    poses = poses_in(scan, nodes, row)
+    mover = scan.cell.bodies[scan.table.body[slide.piece]].name
+    if mover != line.mover:
+        return line.relief(poses, beside, turn, slide.either + beside) is not None
+
+    def moved(name: str) -> Array:
+        pose = poses(name)
+        if name == mover:
+            pose = pose.copy()
+            pose[:3, 3] += slide.middle * slide.along
+        return pose
+
+    return line.relief(moved, beside, turn, slide.half + beside) is not None
 
 
 def _of_triangles(scan: Scan, pair: int) -> bool:
@@ -113,13 +143,12 @@ def _ways(scan: Scan, nodes: Nodes, row: int, slide: Slide, line: Line, after: I
     SLIDES on that; where neither is clear, this interval and little more."""
     low, high = _extent(nodes, row, slide, after)
     half = math.ceil((high - low) / 2 / WAY) * WAY
-    to_high = abs(line.home(poses_in(scan, nodes, row)) - high)
-    to_low = abs(line.home(poses_in(scan, nodes, row)) - low)
-    whole = (high - half if to_high < to_low else low + half, half)
+    home = line.home(poses_in(scan, nodes, row))
+    whole = (high - half if abs(home - high) < abs(home - low) else low + half, half)
     fitting = [h for h in SLIDES if slide.half <= h <= (high - low) / 2]
-    on = high - slide.half if high > -low else low + slide.half
-    longest = (math.copysign(fitting[-1] - slide.half, on) * (1 - 1e-9), fitting[-1]) if fitting else None
-    alone = next(((0.0, h) for h in SLIDES if h / 4 <= slide.half <= h), None)
+    on = high - slide.middle > slide.middle - low
+    longest = (low + fitting[-1] if on else high - fitting[-1], fitting[-1]) if fitting else None
+    alone = next(((slide.middle, h) for h in SLIDES if h / 4 <= slide.half <= h), None)
     return [whole, longest, alone]
 
 
@@ -131,11 +160,11 @@ def _extent(nodes: Nodes, row: int, slide: Slide, after: Index) -> tuple[float, 
     off = np.linalg.norm(steps - ahead[:, None] * slide.along, axis=1)
     on = (off < CORRIDOR) & (np.diff(np.abs(ahead), prepend=0.0) >= 0.0)
     count = int(np.argmin(on)) if not on.all() else len(on)
-    low, high = -slide.half, slide.half
+    low, high = slide.middle - slide.half, slide.middle + slide.half
     if count:
-        last = after[count - 1]
-        own = float(np.abs(nodes.shift[last, :, slide.piece] @ slide.along).max())
-        low, high = min(low, float(ahead[count - 1]) - own), max(high, float(ahead[count - 1]) + own)
+        last, far = after[count - 1], float(ahead[count - 1])
+        own = nodes.shift[last, :, slide.piece] @ slide.along
+        low, high = min(low, far + float(own.min())), max(high, far + float(own.max()))
     return low - 1e-9, high + 1e-9
 
 
@@ -145,7 +174,7 @@ def _gap_on(scan: Scan, nodes: Nodes, row: int, pair: int, slide: Slide, swept: 
         return None
     first, second = int(scan.table.first[pair]), int(scan.table.second[pair])
     other = piece_pose(scan, nodes, row, second if slide.piece == first else first)
-    step = nodes.centre[row, slide.piece] - swept.centre
+    step = nodes.centre[row, slide.piece] + slide.middle * slide.along - swept.centre
     ahead = float(step @ swept.along)
     if abs(ahead) + slide.half > swept.half or not np.array_equal(other, swept.other):
         return None
@@ -209,10 +238,5 @@ def _gap(
     inside = poses[1 - small][:3, :3].T @ (centre - poses[1 - small][:3, 3])
     if not shapes[1 - small].reaches_past(inside, shapes[small].radius + half + 3 * allowance.skin + enough):
         return None
-    x, y, z = (float(v) for v in np.round(poses[small][:3, :3].T @ along, 3))
-    length = float(np.linalg.norm((x, y, z)))
-    direction = (x / length, y / length, z / length)
-    depths = [allowance.skin, 0.0]
-    geometries = [shape.drawn(allowance.skin) if i == 0 else shape.geometry for i, shape in enumerate(shapes)]
-    geometries[small] = shapes[small].slid_along(depths[small], direction, half)
-    return gap_up_to(enough, geometries[0], poses[0], geometries[1], poses[1])
+    parts = (Part(shapes[0], allowance.skin, poses[0]), Part(shapes[1], 0.0, poses[1]))
+    return gap_passed(parts[small], parts[1 - small], along, half, enough)
