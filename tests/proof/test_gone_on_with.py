@@ -52,7 +52,7 @@ def _until_the_pin_is_in() -> tuple[Any, Any]:
 
 
 def _until_the_driver_has_left_its_stand() -> tuple[Any, Any]:
-    """A tool of cylinders: nothing of it is passed over in one go."""
+    """A tool, with knots as close."""
     builder, chart = by_hand()
     last = of_kind(chart, "move", "right", "driver")
     part = until(chart, last.number)

@@ -13,8 +13,9 @@ from handfast.proof.allowances import lasting
 from handfast.proof.corridor import PlaceCorridor
 from handfast.proof.exact import distance
 from handfast.proof.mate_corridor import MateCorridor
+from handfast.proof.outline import outline
 from handfast.proof.passed_over import Part, gap_passed
-from handfast.proof.piece import Piece, mesh_piece
+from handfast.proof.piece import Piece, mesh_piece, primitive
 from handfast.proof.stl import Array, Triangles, read_stl
 from handfast.proof.swept import outermost, swept
 from handfast.proof.tolerances import LEAD, PLACE_EXIT, PLACE_LATERAL, POSITION
@@ -25,6 +26,8 @@ MESHES = Path(__file__).parents[2] / "projects" / "dosing-pump" / "meshes"
 
 @cache
 def part(name: str) -> Piece:
+    if name in PRIMITIVES:
+        return primitive(PRIMITIVES[name], np.eye(4))
     return mesh_piece(*read_stl(MESHES / f"{name}.stl", 1e-3), np.eye(4))
 
 
@@ -44,7 +47,11 @@ PAIRS = [
     ("pin", "cover"),
     ("screw", "body"),
     ("lower_block", "tray"),
+    ("shank", "stand"),
+    ("handle", "stand"),
+    ("pin", "shank"),
 ]
+PRIMITIVES = {"shank": (0.006, 0.05), "handle": (0.03, 0.02, 0.05)}
 
 
 @pytest.mark.parametrize(("small", "large"), PAIRS)
@@ -69,6 +76,24 @@ def test_no_instant_of_a_slide_is_nearer_than_what_is_passed_over(small: str, la
             assert whole >= nearest - half / 12 - 1e-7  # and it is no further off than the steps are coarse
             judged += nearest > 0
     assert judged > 0
+
+
+@pytest.mark.parametrize("size", list(PRIMITIVES.values()))
+def test_the_outline_of_a_primitive_holds_it(size: tuple[float, ...]) -> None:
+    for inside in (False, True):
+        vertices, triangles = outline(size, inside)
+        a, b, c = (vertices[triangles[:, i]] for i in range(3))
+        volume = float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)  # positive: they look outward
+        exact = float(np.prod(size)) if len(size) == 3 else np.pi * size[0] ** 2 * size[1]
+        assert volume == pytest.approx(exact, rel=2e-3)
+        assert (volume > exact * (1 - 1e-9)) or inside
+        outward = np.cross(b - a, c - a)
+        round_about = np.linalg.norm(a[:, :2], axis=1).min()
+        if len(size) == 2:
+            assert round_about == pytest.approx(size[0], abs=1e-12) if inside else round_about > size[0]
+            walls = np.abs(outward[:, 2]) < 1e-12
+            flat = np.einsum("ij,ij->i", a, outward)[walls] / np.linalg.norm(outward[walls], axis=1)
+            assert (flat >= size[0] * (1 - 1e-12)).all() or inside  # no side cuts into the round
 
 
 def test_what_a_cube_passes_over() -> None:

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handfast.proof.exact import gap_up_to
-from handfast.proof.piece import Piece, triangle_tree
-from handfast.proof.stl import Array, MeshError, Triangles
+from handfast.proof.outline import outline
+from handfast.proof.piece import Piece, drawn_size, triangle_tree
+from handfast.proof.stl import Array, Triangles
 from handfast.proof.swept import swept
 from handfast.spatial import se3
 
@@ -21,23 +22,19 @@ MOST_OF_IT = 0.5
 
 @dataclass(frozen=True)
 class Part:
-    """A shape with triangles, drawn in by depth [m], at T_world_shape (4, 4)."""
+    """A shape, drawn in by depth [m], at T_world_shape (4, 4). Not a ball."""
 
     piece: Piece
     depth: float
     pose: Array
 
     @cached_property
-    def vertices(self) -> Array:
-        """Of its surface as it is drawn in (v, 3), in its own frame."""
-        return self.piece.surface(self.depth)
-
-    @property
-    def triangles(self) -> Triangles:
-        """Its faces (t, 3)."""
+    def faces(self) -> tuple[Array, Triangles]:
+        """Vertices (v, 3) and triangles (t, 3) of its surface as it is drawn in, in its own frame; what is
+        round is a little larger."""
         if self.piece.triangles is None:
-            raise MeshError("only what has triangles can be swept along a line")
-        return self.piece.triangles
+            return outline(drawn_size(self.piece.size, self.depth))
+        return self.piece.surface(self.depth), self.piece.triangles
 
     @property
     def whole(self) -> object:
@@ -54,19 +51,20 @@ def gap_passed(moved: Part, still: Part, along: Array, half: float, enough: floa
     direction = np.round(moved.pose[:3, :3].T @ along, 3)
     direction /= np.linalg.norm(direction)
     T_moved_still = se3.inverse(moved.pose) @ still.pose
-    seen = still.vertices @ T_moved_still[:3, :3].T + T_moved_still[:3, 3]
+    (vertices, triangles), (points, around) = moved.faces, still.faces
+    seen = points @ T_moved_still[:3, :3].T + T_moved_still[:3, 3]
     own, others = near_faces(
-        _boxes(moved.vertices, moved.triangles, half * np.abs(direction)),
-        _boxes(seen, still.triangles),
+        _boxes(vertices, triangles, half * np.abs(direction)),
+        _boxes(seen, around),
         enough,
     )
     if not own.any():
         return enough
-    surface = triangle_tree(*swept(moved.vertices, moved.triangles[own], direction, half))
+    surface = triangle_tree(*swept(vertices, triangles[own], direction, half))
     if not still.piece.hollow or others.mean() > MOST_OF_IT:
         other = still.whole
     else:
-        other = triangle_tree(still.vertices, still.triangles[others])
+        other = triangle_tree(points, around[others])
     return gap_up_to(enough, surface, moved.pose, other, still.pose)
 
 

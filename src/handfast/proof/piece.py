@@ -14,6 +14,7 @@ import numpy as np
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Sphere
 from handfast.proof.mesh import drawn_in, is_convex
 from handfast.proof.mesh_file import read_mesh_file
+from handfast.proof.outline import outline
 from handfast.proof.stl import Array, MeshError, Triangles
 from handfast.proof.swept import outermost
 
@@ -72,9 +73,12 @@ class Piece:
 
     def reaches_past(self, centre: Array, radius: float) -> bool:
         """True if each connected piece of its surface has a point outside a ball. centre (3,): in the frame
-        of the shape. Of a mesh only."""
-        if not self.ends and self.vertices is not None and self.triangles is not None:
-            self.ends.extend(outermost(self.vertices, self.triangles))
+        of the shape. Not of a ball."""
+        if not self.ends:
+            shape = (self.vertices, self.triangles)
+            vertices, triangles = outline(self.size, inside=True) if self.size else shape
+            if vertices is not None and triangles is not None:
+                self.ends.extend(outermost(vertices, triangles))
         return all(float(np.linalg.norm(points - centre, axis=1).max()) > radius for points in self.ends)
 
 
@@ -169,5 +173,10 @@ def triangle_tree(vertices: Array, triangles: Triangles) -> Any:
 def _thinner(piece: Piece, depth: float) -> Any:
     if piece.vertices is not None and piece.triangles is not None:
         return triangle_geometry(piece.surface(depth), piece.triangles)
-    steps = (2 * depth,) * 3 if len(piece.size) == 3 else (depth, 2 * depth)
-    return _primitive(tuple(max(s - d, SMALLEST) for s, d in zip(piece.size, steps, strict=False)))
+    return _primitive(drawn_size(piece.size, depth))
+
+
+def drawn_size(size: tuple[float, ...], depth: float) -> tuple[float, ...]:
+    """Size of a primitive whose surface lies `depth` [m] further in."""
+    steps = (2 * depth,) * 3 if len(size) == 3 else (depth, 2 * depth)
+    return tuple(max(s - d, SMALLEST) for s, d in zip(size, steps, strict=False))

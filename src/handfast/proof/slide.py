@@ -83,7 +83,7 @@ def slides_clear(
     go, and remembered for them.
     """
     line, pair = allowance.corridor, key[0]
-    if not isinstance(line, (MateCorridor, PlaceCorridor)) or not _of_triangles(scan, pair):
+    if not isinstance(line, (MateCorridor, PlaceCorridor)) or not _have_faces(scan, pair):
         return None
     slide = slide_of(scan, nodes, row, pair, line)
     if slide is None:
@@ -129,9 +129,10 @@ def _on_the_line(
     return line.relief(moved, beside, turn, slide.half + beside) is not None
 
 
-def _of_triangles(scan: Scan, pair: int) -> bool:
+def _have_faces(scan: Scan, pair: int) -> bool:
+    """False for a ball."""
     pieces = (scan.table.pieces[scan.table.first[pair]], scan.table.pieces[scan.table.second[pair]])
-    return all(piece.vertices is not None for piece in pieces)
+    return all(len(piece.size) != 1 for piece in pieces)
 
 
 Way = tuple[float, float]
