@@ -17,7 +17,7 @@ from handfast.proof.into_socket import goes_clear
 from handfast.proof.mate_corridor import MateCorridor
 from handfast.proof.open_pairs import CLOSE, Again, open_pairs
 from handfast.proof.pieces_table import Index, PieceTable
-from handfast.proof.scan import Measured, Scan, gap_between, placed, poses_in, relieved
+from handfast.proof.scan import Measured, Scan, gap_between, in_contact, placed, poses_in, relieved
 from handfast.proof.slide import engaged, slides_clear
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch, first_cuts, look, movers, rigid_groups
@@ -204,10 +204,11 @@ def _shown(scan: Scan, at: Interval) -> bool | None:
     doubtful, half_in, nested = "", False, False
     for which, allowance in enumerate(scan.allowed.get(frozenset(names), ())):
         key = (pair, which)
-        slid = goes_clear(scan, nodes, row, pair, allowance, turn)
-        slid = slid or slides_clear(scan, nodes, row, key, allowance, turn, at.after)
+        bit = goes_clear(scan, nodes, row, pair, allowance, turn)
+        slid = bit or slides_clear(scan, nodes, row, key, allowance, turn, at.after)
         if slid is not None and slid[0] > slid[1] + ROUNDING:
-            if slid[0] <= allowance.touching:
+            # All of a way has the gap of its narrowest place: whether they touch here is asked here.
+            if slid[0] <= allowance.touching and (bit or in_contact(scan, nodes, row, pair, allowance)):
                 tally.touched(*names, allowance.reason, seconds)
             return True
         gap = _relieved(scan, at, key, allowance, turn)

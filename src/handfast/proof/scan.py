@@ -92,6 +92,20 @@ def gap_set_back(
     scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance, bound: float, step: Array
 ) -> float:
     """Gap of a pair drawn in and set back by a step (3,) [m], as far as it matters."""
+    enough = allowance.touching + bound + 2 * ROUNDING
+    return gap_up_to(enough, *_drawn(scan, nodes, row, pair, allowance, step))
+
+
+def in_contact(scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance) -> bool:
+    """True if a pair, drawn in, counts as in contact in the middle of an interval."""
+    enough = allowance.touching
+    return gap_up_to(enough, *_drawn(scan, nodes, row, pair, allowance, np.zeros(3))) < enough
+
+
+def _drawn(
+    scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance, step: Array
+) -> tuple[object, Array, object, Array]:
+    """Both shapes of a pair with their poses, the one drawn in and set back by a step (3,)."""
     table = scan.table
     first, second = int(table.first[pair]), int(table.second[pair])
     if scan.cell.bodies[table.body[first]].name != allowance.a:
@@ -99,9 +113,7 @@ def gap_set_back(
     pose_a, pose_b = (piece_pose(scan, nodes, row, piece) for piece in (first, second))
     pose_a = pose_a.copy()
     pose_a[:3, 3] += step
-    enough = allowance.touching + bound + 2 * ROUNDING
-    drawn = table.pieces[first].drawn(allowance.skin)
-    return gap_up_to(enough, drawn, pose_a, table.pieces[second].geometry, pose_b)
+    return table.pieces[first].drawn(allowance.skin), pose_a, table.pieces[second].geometry, pose_b
 
 
 def poses_in(scan: Scan, nodes: Nodes, row: int) -> Callable[[str], Array]:
