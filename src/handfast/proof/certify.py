@@ -63,10 +63,10 @@ def _rigid(scan: Scan, nodes: Nodes, pairs: Index) -> None:
     places, known = relative(scan.table, nodes, rows[: len(pairs)], pairs), scan.tally.gaps_of(scan.table)
     least = np.maximum(known.least(pairs, places), places.boxes_apart())
     may_touch = np.isin(pairs, scan.may_touch(pairs))
+    keys = np.round(np.column_stack([places.centre, places.axes.reshape(-1, 9)]), 9) + 0.0  # no -0.0
     for k in np.flatnonzero(may_touch | (least <= scan.tally.floor() + ROUNDING)):
         pair = int(pairs[k])
-        key = np.round(np.column_stack([places.centre[k], places.axes[k]]), 9).tobytes()
-        clear, reason = _remembered(scan, nodes, pair, key)
+        clear, reason = _remembered(scan, nodes, pair, keys[k].tobytes())
         a, b = scan.names(pair)
         if not clear:
             gap = gap_between(scan, nodes, 0, pair)

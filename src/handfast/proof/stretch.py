@@ -121,9 +121,8 @@ def _mover(cell: CellBodies, stretch: Stretch, index: int) -> tuple[str, int]:
 def movers(cell: CellBodies, table: PieceTable, stretch: Stretch) -> tuple[tuple[str, ...], Index]:
     """For each piece the arm and the joint it moves with."""
     by_body = [_mover(cell, stretch, i) for i in range(len(cell.bodies))]
-    return tuple(by_body[b][0] for b in table.body), np.array(
-        [by_body[b][1] for b in table.body], dtype=np.int64
-    )
+    joints = np.array([joint for _, joint in by_body], dtype=np.int64)
+    return tuple(by_body[b][0] for b in table.body.tolist()), joints[table.body]
 
 
 def look(
