@@ -21,7 +21,8 @@ from handfast.planning.workspace import Workspace, make_workspace
 from handfast.spatial.pose import Pose
 from handfast.spatial.se3 import Array
 
-PUMP = Path(__file__).parents[2] / "projects" / "dosing-pump"
+PROJECTS = Path(__file__).parents[2] / "projects"
+PUMP, RELAY = PROJECTS / "dosing-pump", PROJECTS / "relay-frame"
 
 
 @pytest.fixture(scope="module")
@@ -62,11 +63,11 @@ def counted(ws: Workspace, unit: Unit, hand: str) -> int:
     return count
 
 
-def test_the_hand_with_more_ways_to_hold_the_driver_is_tried_first(pump: Project) -> None:
+def test_a_hand_with_few_ways_to_hold_the_driver_is_tried_last(pump: Project) -> None:
     ws = make_workspace(pump)
     (unit,) = [u for u in units_of(pump.product) if u.tool is not None]
     ways = {hand: counted(ws, unit, hand) for hand in ws.hands}
-    assert ways["right"] > ways["left"] > 0  # the presenter and the stand are on the right
+    assert ways["right"] > 4 * ways["left"] > 0  # the presenter and the stand are on the right
     routes = by_reach(ws, unit, routes_of(unit, tuple(ws.hands), True))
     assert routes == (Route("tool", ("right",)), Route("tool", ("left",)))
 
@@ -79,8 +80,19 @@ def test_where_the_stand_is_beside_the_left_arm_the_left_hand_is_tried_first(pum
     holders = tuple(moved if h.name == stand.name else h for h in pump.cell.holders)
     ws = make_workspace(replace(pump, cell=replace(pump.cell, holders=holders)))
     (unit,) = [u for u in units_of(pump.product) if u.tool is not None]
-    assert counted(ws, unit, "left") > counted(ws, unit, "right")
+    assert counted(ws, unit, "left") > 4 * counted(ws, unit, "right")
     assert by_reach(ws, unit, routes_of(unit, tuple(ws.hands), True))[0] == Route("tool", ("left",))
+
+
+def test_a_hand_with_fewer_ways_but_not_few_keeps_its_place() -> None:
+    """It may have the shorter ways: relay-frame takes 75.4 s a cycle with it, 80.2 s without."""
+    checked = check_folder(RELAY)
+    assert isinstance(checked, CheckedProject), checked
+    ws = make_workspace(checked.project)
+    (unit,) = [u for u in units_of(checked.project.product) if u.name == "screw-b1"]
+    assert counted(ws, unit, "right") > counted(ws, unit, "left") > counted(ws, unit, "right") / 4
+    routes = routes_of(unit, tuple(ws.hands), True)
+    assert by_reach(ws, unit, routes) == routes
 
 
 def test_what_no_tool_does_keeps_its_routes(pump: Project) -> None:

@@ -1,4 +1,4 @@
-"""Which hand drives a screw: of hands that cost alike, the one that has the most ways to hold the driver."""
+"""Which hand drives a screw: of hands that cost alike, last one that has few ways to hold the driver."""
 
 from __future__ import annotations
 
@@ -19,16 +19,21 @@ from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
+FEW = 0.25
+"""Share of the ways of the hand that has most to hold the driver, below which a hand is tried last."""
+
 
 def by_reach(ws: Workspace, unit: Unit, routes: tuple[Route, ...]) -> tuple[Route, ...]:
-    """The routes of a unit; where a tool does it, those of the hand that reaches most first.
+    """The routes of a unit; where a tool does it, those of hands that hardly reach last.
 
     What stands in the way is not looked at: this only decides what is tried first. A hand that hardly reaches
-    finds little room beside another one that holds the part down.
+    finds little room beside another one that holds the part down; one that reaches most may have the longer
+    ways, so no more is made of it.
     """
     if unit.tool is None or len(routes) < 2:
         return routes
-    return tuple(sorted(routes, key=lambda route: -_ways(ws, unit, route.last)))
+    ways = {hand: _ways(ws, unit, hand) for hand in {route.last for route in routes}}
+    return tuple(sorted(routes, key=lambda route: ways[route.last] < FEW * max(ways.values())))
 
 
 def _ways(ws: Workspace, unit: Unit, hand: str) -> int:
