@@ -56,7 +56,8 @@ def test_a_small_cell_is_planned_and_proven(left: Robot, right: Robot, tmp_path:
     assert chart.body.mates == ("pin-in-bore",)
     proof = verify(checked.project, chart).body
     assert proof.violations == ()
-    assert proof.configurations > 500
+    # How many places were looked at: a few a motion at least, so that the proof was not of nothing.
+    assert proof.configurations > 3 * sum(len(e.motions) for e in chart.body.elements) > 0
     assert folder_sha256(folder) == before
     hashed = {f.path for f in checked.project.inputs}
     assert {f"{DATA}/{left.urdf}", f"{DATA}/{right.urdf}"} <= hashed
