@@ -74,6 +74,15 @@ def test_what_cannot_be_taken_over_is_planned_from_nothing(planned: tuple[Path, 
     assert (found["chart_sha256"], found["taken_over"]) == (before["chart_sha256"], None)
 
 
+def test_a_chart_of_other_hands_is_not_gone_on_from(planned: tuple[Path, dict[str, Any]]) -> None:
+    folder, before = planned
+    together = answer("plan", folder, "--seed", "7", "--together")
+    assert together["from_nothing_because"] == "it has one hand at work at a time"
+    again = answer("plan", folder, "--seed", "7")
+    assert again["from_nothing_because"] == "it has both hands at work at once"
+    assert again["chart_sha256"] == before["chart_sha256"]
+
+
 def test_a_kept_chart_comes_back_with_what_it_was_planned_from(planned: tuple[Path, dict[str, Any]]) -> None:
     folder, before = planned
     assert handfast("keep", folder, "good").exit_code == 0

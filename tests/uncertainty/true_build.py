@@ -183,95 +183,123 @@ def build(project: Project, n: int, seed: int, gains: dict[str, Array] | None = 
 
 def done(b: TrueBuild, gains: dict[str, Array]) -> Outcome:
     """The process, step by step."""
-    project, n = b.project, b.n
-    feature = {(p.name, f.name): f.frame.matrix for p in project.product.parts for f in p.features}
+    process = _Process(b, gains)
+    block = at_place(b, "block")
+    in_right = process.brought_and_touched(block)
+    pin_delta, pin = process.inserted(block, in_right)
+    cover_delta, cover = process.seated(block, pin)
+    return Outcome(pin_delta, cover_delta, *process.driven(block, cover), process.reading)
 
-    def there(part: Array, name: str, what: str) -> Array:
-        return part @ feature[name, what] @ b.error(f"feature.{name}.{what}")
 
-    def off(fixed: Array, moving: Array, nominal: Array) -> Array:
+class _Process:
+    """What hands do in all builds at once. reading: what the touch of the pin has shown."""
+
+    def __init__(self, b: TrueBuild, gains: dict[str, Array]) -> None:
+        self.b, self.gains, self.reading = b, gains, np.zeros(b.n)
+        self.feature = {(p.name, f.name): f.frame.matrix for p in b.project.product.parts for f in p.features}
+
+    def there(self, part: Array, name: str, what: str) -> Array:
+        """Where a feature of a part is."""
+        return part @ self.feature[name, what] @ self.b.error(f"feature.{name}.{what}")
+
+    def off(self, fixed: Array, moving: Array, nominal: Array) -> Array:
+        """How far off it is."""
         return log(inv(fixed) @ moving @ inv(nominal))
 
-    block = at_place(b, "block")
-    pin = at_place(b, "pin")
+    def corrected(self, mate: str, fixed: Array, T_world_item: Array) -> Array:
+        """Where a hand goes after the touch."""
+        K = self.gains.get(mate, np.zeros(6))
+        return fixed @ exp(-self.reading[:, None] * K) @ inv(fixed) @ T_world_item
 
-    # Pin: left hand, handover, right hand, touch.
-    in_left = b.closed("left", "left pin", pin, c.T_PIN_TRAY, "take pin")
-    pin = b.grip("left", c.T_PIN_HANDOVER @ c.LEFT_ON_PIN, "bring pin") @ in_left
-    in_right = b.closed("right", "right pin", pin, c.T_PIN_HANDOVER, "take pin over")
-    pin = b.grip("right", c.T_PIN_CONTACT @ c.RIGHT_ON_PIN, "touch") @ in_right
-    face = there(block, "block", "end")
-    point = pin @ np.array([*c.TOUCH.point, 1.0])
-    normal = face[:, :3, 2]
-    along = -(c.T_BLOCK @ feature["block", "end"])[:3, 2]
-    gap = np.sum(normal * (point[:, :3] - face[:, :3, 3]), axis=1)
-    noise = sum((b.draw(s, "touch")[:, 0] for s in project.errors if s.acts_on == "touch.right"), np.zeros(n))
-    reading = -gap / (normal @ along) + noise
+    def brought_and_touched(self, block: Array) -> Array:
+        """The pin by the left hand, handed over, touched; how it lies in the right hand."""
+        pin = at_place(self.b, "pin")
+        in_left = self.b.closed("left", "left pin", pin, c.T_PIN_TRAY, "take pin")
+        pin = self.b.grip("left", c.T_PIN_HANDOVER @ c.LEFT_ON_PIN, "bring pin") @ in_left
+        in_right = self.b.closed("right", "right pin", pin, c.T_PIN_HANDOVER, "take pin over")
+        pin = self.b.grip("right", c.T_PIN_CONTACT @ c.RIGHT_ON_PIN, "touch") @ in_right
+        face = self.there(block, "block", "end")
+        point = pin @ np.array([*c.TOUCH.point, 1.0])
+        normal = face[:, :3, 2]
+        along = -(c.T_BLOCK @ self.feature["block", "end"])[:3, 2]
+        gap = np.sum(normal * (point[:, :3] - face[:, :3, 3]), axis=1)
+        noise = sum(
+            (self.b.draw(s, "touch")[:, 0] for s in self.b.project.errors if s.acts_on == "touch.right"),
+            np.zeros(self.b.n),
+        )
+        self.reading = -gap / (normal @ along) + noise
+        return in_right
 
-    def corrected(mate: str, fixed: Array, T_world_item: Array) -> Array:
-        K = gains.get(mate, np.zeros(6))
-        return fixed @ exp(-reading[:, None] * K) @ inv(fixed) @ T_world_item
+    def inserted(self, block: Array, in_right: Array) -> tuple[Array, Array]:
+        """The pin into the bore: how far off it came, and where it is."""
+        bore = c.T_BLOCK @ self.feature["block", "bore"]
+        mouth = c.at(0, 0, 20) @ c.T_PIN_HOME
+        told = self.corrected("pin-in-bore", bore, mouth)
+        pin = self.b.grip("right", told @ c.RIGHT_ON_PIN, "insert") @ in_right
+        nominal = inv(bore) @ mouth @ self.feature["pin", "tip"]
+        pin_delta = self.off(self.there(block, "block", "bore"), self.there(pin, "pin", "tip"), nominal)
 
-    # Pin into the bore.
-    bore = c.T_BLOCK @ feature["block", "bore"]
-    mouth = c.at(0, 0, 20) @ c.T_PIN_HOME
-    told = corrected("pin-in-bore", bore, mouth)
-    pin = b.grip("right", told @ c.RIGHT_ON_PIN, "insert") @ in_right
-    nominal = inv(bore) @ mouth @ feature["pin", "tip"]
-    pin_delta = off(there(block, "block", "bore"), there(pin, "pin", "tip"), nominal)
+        # In the bore: within the play at the mouth and at the end; height and roll as they came.
+        at_end = pin_delta[:, :2] + 0.020 * np.stack([pin_delta[:, 4], -pin_delta[:, 3]], -1)
+        lever = (np.linalg.inv(bore) @ c.T_PIN_HOME @ c.RIGHT_ON_PIN)[2, 3] / 0.020
+        at_grip, tilting = np.array([1 - lever, lever]), np.array([-1, 1]) / 0.020
+        support = self.b.project.cell.controller
+        springs = support.lateral_stiffness * np.outer(at_grip, at_grip)
+        springs += support.angular_stiffness * np.outer(tilting, tilting)
+        mouth_play, end_play = self.b.left("pin", pin_delta[:, :2], at_end, springs=springs)
+        tilt = (end_play - mouth_play) / 0.020
+        home = pin_delta.copy()
+        home[:, :2], home[:, 3], home[:, 4] = mouth_play, -tilt[:, 1], tilt[:, 0]
+        T_bore_tip = np.linalg.inv(bore) @ c.T_PIN_HOME @ self.feature["pin", "tip"]
+        tip = self.there(block, "block", "bore") @ exp(home) @ T_bore_tip
+        pin = tip @ inv(self.b.error("feature.pin.tip")) @ np.linalg.inv(self.feature["pin", "tip"])
+        return pin_delta, pin
 
-    # In the bore: within the play at the mouth and at the end; height and roll as they came.
-    at_end = pin_delta[:, :2] + 0.020 * np.stack([pin_delta[:, 4], -pin_delta[:, 3]], -1)
-    lever = (np.linalg.inv(bore) @ c.T_PIN_HOME @ c.RIGHT_ON_PIN)[2, 3] / 0.020
-    at_grip, tilting = np.array([1 - lever, lever]), np.array([-1, 1]) / 0.020
-    support = project.cell.controller
-    springs = support.lateral_stiffness * np.outer(at_grip, at_grip)
-    springs += support.angular_stiffness * np.outer(tilting, tilting)
-    mouth_play, end_play = b.left("pin", pin_delta[:, :2], at_end, springs=springs)
-    tilt = (end_play - mouth_play) / 0.020
-    home = pin_delta.copy()
-    home[:, :2], home[:, 3], home[:, 4] = mouth_play, -tilt[:, 1], tilt[:, 0]
-    T_bore_tip = np.linalg.inv(bore) @ c.T_PIN_HOME @ feature["pin", "tip"]
-    tip = there(block, "block", "bore") @ exp(home) @ T_bore_tip
-    pin = tip @ inv(b.error("feature.pin.tip")) @ np.linalg.inv(feature["pin", "tip"])
+    def seated(self, block: Array, pin: Array) -> tuple[Array, Array]:
+        """The cover on the block and the pin: the same of it."""
+        cover = at_place(self.b, "cover")
+        in_left = self.b.closed("left", "left cover", cover, c.T_COVER_TRAY, "take cover")
+        top = c.T_PIN_HOME @ self.feature["pin", "top"]
+        mouth = c.at(0, 0, 20) @ c.T_COVER_HOME
+        cover = (
+            self.b.grip("left", self.corrected("cover-on-block", top, mouth) @ c.LEFT_ON_COVER, "seat")
+            @ in_left
+        )
+        nominal = inv(top) @ mouth @ self.feature["cover", "pin_hole"]
+        cover_delta = self.off(self.there(pin, "pin", "top"), self.there(cover, "cover", "pin_hole"), nominal)
 
-    # Cover.
-    cover = at_place(b, "cover")
-    in_left = b.closed("left", "left cover", cover, c.T_COVER_TRAY, "take cover")
-    top = c.T_PIN_HOME @ feature["pin", "top"]
-    mouth = c.at(0, 0, 20) @ c.T_COVER_HOME
-    cover = b.grip("left", corrected("cover-on-block", top, mouth) @ c.LEFT_ON_COVER, "seat") @ in_left
-    nominal = inv(top) @ mouth @ feature["cover", "pin_hole"]
-    cover_delta = off(there(pin, "pin", "top"), there(cover, "cover", "pin_hole"), nominal)
+        # On the block: x, y by the pin with play, height and tilt by the block, roll as it came.
+        (play,) = self.b.left("cover", cover_delta[:, :2])
+        T_top_hole = inv(top) @ c.T_COVER_HOME @ self.feature["cover", "pin_hole"]
+        beneath = self.off(self.there(pin, "pin", "top"), block @ np.linalg.inv(c.T_BLOCK) @ top, np.eye(4))
+        punched = self.b.error("feature.cover.pin_hole")
+        seated = log(T_top_hole @ punched @ np.linalg.inv(T_top_hole))[:, 2:5] + beneath[:, 2:5]
+        home = np.concatenate([play, seated, cover_delta[:, 5:]], axis=1)
+        hole = self.there(pin, "pin", "top") @ exp(home) @ T_top_hole
+        cover = hole @ inv(punched) @ np.linalg.inv(self.feature["cover", "pin_hole"])
+        return cover_delta, cover
 
-    # On the block: x, y by the pin with play, height and tilt by the block, roll as it came.
-    (play,) = b.left("cover", cover_delta[:, :2])
-    T_top_hole = inv(top) @ c.T_COVER_HOME @ feature["cover", "pin_hole"]
-    beneath = off(there(pin, "pin", "top"), block @ np.linalg.inv(c.T_BLOCK) @ top, np.eye(4))
-    punched = b.error("feature.cover.pin_hole")
-    seated = log(T_top_hole @ punched @ np.linalg.inv(T_top_hole))[:, 2:5] + beneath[:, 2:5]
-    home = np.concatenate([play, seated, cover_delta[:, 5:]], axis=1)
-    hole = there(pin, "pin", "top") @ exp(home) @ T_top_hole
-    cover = hole @ inv(punched) @ np.linalg.inv(feature["cover", "pin_hole"])
-
-    # Screw: the driver from its stand, the screw on its bit.
-    driver = at_place(b, "driver")
-    in_right = b.closed("right", "right driver", driver, c.T_DRIVER_STAND, "take driver")
-    tapped = c.T_BLOCK @ feature["block", "tapped"]
-    mouth = c.at(0, 0, 6) @ c.T_SCREW_HOME
-    told = corrected("cover-screw", tapped, mouth)
-    T_driver_screw = c.T_DRIVER_BIT @ np.linalg.inv(c.T_SCREW_BIT)
-    hand = told @ np.linalg.inv(T_driver_screw) @ c.RIGHT_ON_DRIVER
-    bit = b.grip("right", hand, "drive") @ in_right @ c.T_DRIVER_BIT @ b.error("tool.driver.bit")
-    shank = there(bit @ np.linalg.inv(c.T_SCREW_BIT), "screw", "shank")
-    nominal = inv(tapped) @ mouth @ feature["screw", "shank"]
-    screw_delta = off(there(block, "block", "tapped"), shank, nominal)
-    through = c.T_COVER_HOME @ feature["cover", "screw_hole"]
-    nominal = inv(through) @ mouth @ feature["screw", "shank"]
-    hole = there(cover, "cover", "screw_hole")
-    in_cover = off(hole, shank, nominal)
-    below = off(hole, there(block, "block", "tapped"), inv(through) @ tapped)
-    return Outcome(pin_delta, cover_delta, screw_delta, in_cover, below, reading)
+    def driven(self, block: Array, cover: Array) -> tuple[Array, Array, Array]:
+        """The screw by the driver from its stand: how far off thread and cover it came, and how they lie."""
+        driver = at_place(self.b, "driver")
+        in_right = self.b.closed("right", "right driver", driver, c.T_DRIVER_STAND, "take driver")
+        tapped = c.T_BLOCK @ self.feature["block", "tapped"]
+        mouth = c.at(0, 0, 6) @ c.T_SCREW_HOME
+        told = self.corrected("cover-screw", tapped, mouth)
+        T_driver_screw = c.T_DRIVER_BIT @ np.linalg.inv(c.T_SCREW_BIT)
+        hand = told @ np.linalg.inv(T_driver_screw) @ c.RIGHT_ON_DRIVER
+        bit = (
+            self.b.grip("right", hand, "drive") @ in_right @ c.T_DRIVER_BIT @ self.b.error("tool.driver.bit")
+        )
+        shank = self.there(bit @ np.linalg.inv(c.T_SCREW_BIT), "screw", "shank")
+        nominal = inv(tapped) @ mouth @ self.feature["screw", "shank"]
+        screw_delta = self.off(self.there(block, "block", "tapped"), shank, nominal)
+        through = c.T_COVER_HOME @ self.feature["cover", "screw_hole"]
+        nominal = inv(through) @ mouth @ self.feature["screw", "shank"]
+        hole = self.there(cover, "cover", "screw_hole")
+        in_cover = self.off(hole, shank, nominal)
+        below = self.off(hole, self.there(block, "block", "tapped"), inv(through) @ tapped)
+        return screw_delta, in_cover, below
 
 
 def at_place(b: TrueBuild, item: str) -> Array:

@@ -16,11 +16,13 @@ from handfast.workflow.make_chart import Made, MadeAgain, Progress, plan_again
 def after_edit(
     checked: CheckedProject, folder: str, seed: int, together: bool, progress: Progress
 ) -> MadeAgain | str | None:
-    """The plan made from the chart on disk; None if there is none that says what it was planned from, or it
-    was planned otherwise; or why it has to be planned from nothing."""
+    """The plan made from the chart on disk; None if there is none that says what it was planned from; or why
+    it has to be planned from nothing."""
     made = earlier_plan(record_path(folder, "chart").parent)
-    if made is None or made.basis.body.together != together:
+    if made is None:
         return None
+    if made.basis.body.together != together:
+        return "it has one hand at work at a time" if together else "it has both hands at work at once"
     return plan_again(checked, made, seed=seed, progress=progress)
 
 

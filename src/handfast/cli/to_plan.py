@@ -44,7 +44,7 @@ def plan(
     ] = None,
     only: Annotated[
         str | None,
-        typer.Option(help="One sub-assembly alone, planned and proven beside the chart.", metavar="NAME"),
+        typer.Option(help="One sub-assembly alone, planned and proved beside the chart.", metavar="NAME"),
     ] = None,
     prove: Annotated[
         bool, typer.Option("--prove", help="Check every motion of the chart again at once, as verify does.")
@@ -55,12 +55,7 @@ def plan(
     """Plan who does what when: a two-hand chart, or the reasons why there is none."""
     from handfast.geometry.kept import worked_anew
 
-    if target is not None and (optimise is not None or only is not None):
-        raise typer.BadParameter("not with --target: it takes --together and --optimise-work")
-    if only is not None and (optimise is not None or work):
-        raise typer.BadParameter("not with --only: a sub-assembly is planned as it is found first")
-    if prove and (target is not None or only is not None):
-        raise typer.BadParameter("--prove is not for --target and --only: `handfast verify` checks the chart")
+    _must_agree(target, only, prove=prove, optimise=optimise, work=work)
     with worked_anew(fresh):
         if only is not None:
             from handfast.cli.do_plan_only import do_plan_only
@@ -73,6 +68,18 @@ def plan(
         from handfast.cli.do_settle import do_settle
 
         end(lambda: do_settle(project, target, seed, json, together, work))
+
+
+def _must_agree(
+    target: str | None, only: str | None, *, prove: bool, optimise: str | None, work: int
+) -> None:
+    """Raises BadParameter for options that do not go together."""
+    if target is not None and (optimise is not None or only is not None):
+        raise typer.BadParameter("not with --target: it takes --together and --optimise-work")
+    if only is not None and (optimise is not None or work):
+        raise typer.BadParameter("not with --only: a sub-assembly is planned as it is found first")
+    if prove and (target is not None or only is not None):
+        raise typer.BadParameter("--prove is not for --target and --only: `handfast verify` checks the chart")
 
 
 def why(project: Folder, mate: Annotated[str, typer.Option(help="Which mate.")], json: Json = False) -> None:

@@ -47,7 +47,7 @@ def plan(
     seed: of every random draw; equal projects and seeds give equal charts. progress(mate, done, of) is called
     before each. A NoPlan names a change that was tried and makes the project feasible, where one was found.
     """
-    found = choices(
+    found = planned(
         checked,
         seed=seed,
         progress=progress,
@@ -57,30 +57,7 @@ def plan(
         work=work,
         like=like,
     )
-    return found if isinstance(found, NoPlan) else found[0]
-
-
-def choices(
-    checked: CheckedProject,
-    *,
-    seed: int = 0,
-    progress: Progress | None = None,
-    demands: tuple[TouchDemand, ...] = (),
-    together: bool = False,
-    caps: Caps | None = None,
-    work: int = 0,
-    seconds: float = 0.0,
-    like: Chart | None = None,
-) -> tuple[Chart, ...] | NoPlan:
-    """The same, with the other charts that were met while a shorter cycle was looked for: the shortest cycle
-    first, one chart for each choice of hands and routes. seconds: look on for so long; then the answer is
-    not repeatable.
-    """
-    found = planned(
-        checked, seed=seed, progress=progress, demands=demands, together=together, caps=caps, work=work,
-        seconds=seconds, like=like,
-    )  # fmt: skip
-    return found if isinstance(found, NoPlan) else tuple(one.chart for one in found)
+    return found if isinstance(found, NoPlan) else found[0].chart
 
 
 def planned(
@@ -95,7 +72,10 @@ def planned(
     seconds: float = 0.0,
     like: Chart | None = None,
 ) -> tuple[Planned, ...] | NoPlan:
-    """The same, each chart with what it was planned from."""
+    """The same, each chart with what it was planned from, and with the other charts that were met while a
+    shorter cycle was looked for: the shortest cycle first, one for each choice of hands and routes. seconds:
+    look on for so long; then the answer is not repeatable.
+    """
     ws = make_workspace(checked.project, demands=demands)
     if caps is not None:
         ws = replace(ws, caps=caps)

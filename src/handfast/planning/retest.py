@@ -56,8 +56,9 @@ def _covers(ws: Workspace, state: State, differing: Differing) -> _kernel.World:
             poses.append(box_poses)
             halves.append(box_halves)
     for name in sorted(differing.items):
-        poses.append(ws.pose(state, name) @ ws.items[name].box_poses)
-        halves.append(ws.items[name].box_halves)
+        box_poses, box_halves = ws.boxes(name, ws.pose(state, name))
+        poses.append(box_poses)
+        halves.append(box_halves)
     for name in sorted(differing.hands):
         spheres.append(_kernel.spheres_at(ws.hand_cover(state, name), state.q[name][None])[0])
     return _kernel.World(

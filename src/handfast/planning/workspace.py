@@ -39,7 +39,8 @@ class Workspace:
     free paths are taken for granted; memo: answers of exact line tests; blocks, boxed, stood: tables of
     items, boxes around them, and tables of hands, that stood somewhere; own: whether an arm runs into itself;
     closed: what jaws that close on an item cut into; demands: touches and strategies that the ledger asks
-    for; taken_up: how items were taken up in an earlier chart."""
+    for; taken_up: how items were taken up in an earlier chart; fixture: equal only where what never moves is
+    the same, since one state may be asked in several workspaces."""
 
     project: Project
     hands: dict[str, Hand]
@@ -57,6 +58,7 @@ class Workspace:
     closed: dict[tuple[str, Grasp], Hit | None] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
     taken_up: Callable[[Leg, str, str], Leg | None] | None = None
+    fixture: object = field(default_factory=object)
 
     def as_before(self, leg: Leg, hand: str, item: str) -> Leg | None:
         """The leg with a hand that has taken up an item as it did in an earlier chart, if there is one to go
@@ -155,14 +157,9 @@ class Workspace:
         carry."""
         return self.surroundings(state, hand, without_hand).world
 
-    @property
-    def _stands(self) -> tuple[object, ...]:
-        """What tells workspaces apart that one state may be asked in: with and without a touched ball."""
-        return self.fixed, id(self.fixed_boxes)
-
     def surroundings(self, state: State, hand: str, without_hand: str | None = None) -> Surroundings:
         """The same with the names of what stands there."""
-        key = ("world", *self._stands, without_hand or "")
+        key = ("world", self.fixture, without_hand or "")
         return state.once_around(hand, key, lambda: self._surroundings(state, hand, without_hand))
 
     def _surroundings(self, state: State, hand: str, without_hand: str | None) -> Surroundings:
@@ -209,7 +206,7 @@ class Workspace:
     def standing(self, state: State, hand: str, without_hand: str | None = None) -> Standing:
         """Exact bodies that stand still while a hand moves, T_world_body: also the other hands with all their
         links."""
-        key = ("standing", *self._stands, without_hand or "")
+        key = ("standing", self.fixture, without_hand or "")
         return state.once_around(hand, key, lambda: _table(tuple(self._standing(state, hand, without_hand))))
 
     def _standing(self, state: State, hand: str, without_hand: str | None) -> list[Block]:

@@ -27,7 +27,10 @@ def elsewhere(ws: Workspace, layout: Project) -> Workspace:
     boxes = tuple(
         (n, moved[n] @ poses if n in moved else poses, halves) for n, poses, halves in ws.fixed_boxes
     )
-    return replace(ws, project=layout, hands=hands, fixed=(), fixed_boxes=boxes, memo={}, blocks={}, stood={})
+    return replace(
+        ws, project=layout, hands=hands, fixed=(), fixed_boxes=boxes, fixture=object(), memo={}, blocks={},
+        stood={},
+    )  # fmt: skip
 
 
 def _hand(ws: Workspace, layout: Project, arm: Arm) -> Hand:
