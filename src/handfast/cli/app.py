@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable, Iterable
+
 import typer
 
 from handfast.cli.to_begin import check, explain, features, layout, new, schema
@@ -11,16 +14,7 @@ from handfast.cli.to_run import commission, learn, replay, run, serve_cell, undo
 from handfast.cli.to_show import export, page, report
 from handfast.cli.to_try import budget, trial, what_if
 
-app = typer.Typer(
-    name="handfast",
-    help="Plans, proves, budgets and tries two-arm, jig-free assembly of small mechanical products.\n\n"
-    "Exit codes: 0 yes, 1 the answer is no, 2 the input cannot be used.",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-)
-for verb in (
+VERBS = (
     new,
     features,
     check,
@@ -47,10 +41,35 @@ for verb in (
     compare,
     keep,
     restore,
-):
-    app.command()(verb)
+)
+
+
+def made_of(verbs: Iterable[Callable[..., None]]) -> typer.Typer:
+    """The program with these commands."""
+    program = typer.Typer(
+        name="handfast",
+        help="Plans, proves, budgets and tries two-arm, jig-free assembly of small mechanical products.\n\n"
+        "Exit codes: 0 yes, 1 the answer is no, 2 the input cannot be used.",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+    program.callback()(_nothing)  # so that a single command is still asked for by its name
+    for verb in verbs:
+        program.command()(verb)
+    return program
+
+
+def _nothing() -> None:
+    pass
+
+
+app = made_of(VERBS)
 
 
 def start() -> None:
-    """Run the command line."""
-    app()
+    """Run the command line. Reading the options of all commands takes longer than of the one that is asked
+    for, so they are read only where it is none of them."""
+    named = [verb for verb in VERBS if sys.argv[1:2] == [verb.__name__.replace("_", "-")]]
+    made_of(named or VERBS)()

@@ -117,6 +117,7 @@ def _tuple_from_json(data: list[Any], kind: Any, where: str) -> tuple[Any, ...]:
     return tuple(from_json(v, t, f"{where}[{i}]") for i, (v, t) in enumerate(zip(data, items, strict=True)))
 
 
+@lru_cache(maxsize=512)
 def _records(kind: Any) -> dict[str, Any]:
     """The dataclasses among the members of a union, by name."""
     return {(get_origin(m) or m).__name__: m for m in get_args(kind) if is_dataclass(get_origin(m) or m)}
