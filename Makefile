@@ -16,7 +16,7 @@ ARGS ?=
 JOBS ?= 2
 
 # What the compiled package is made from. Python files are not here: they are used where they lie.
-SOURCES := pyproject.toml CMakeLists.txt $(wildcard kernel/*)
+SOURCES := pyproject.toml CMakeLists.txt $(wildcard kernel/* proof_kernel/*)
 STAMPS := $(VENV)/stamps
 
 say = @printf '\n== %s\n' "$(1)"

@@ -1,12 +1,16 @@
-"""Exact distances between two placed shapes, by coal."""
+"""Exact distances between two placed shapes: of triangles from triangles by the proof's own search, else by
+coal."""
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import coal
 
+from handfast.proof import _gaps
 from handfast.proof.stl import Array
+from handfast.proof.triangle_mesh import TriangleMesh
 
 ROUNDING = 1e-6
 """What the distance algorithms may be off by [m]; always taken to the strict side."""
@@ -18,9 +22,11 @@ def gap_up_to(enough: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array)
     A distance already known to the query prunes everything further away: near nested surfaces that is ten to
     a hundred times quicker than the full distance or a collision query with a security margin.
     """
+    if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
+        return _gaps.gap_up_to(enough, a.surface, T_world_a, b.surface, T_world_b)
     found = coal.DistanceResult()
     found.min_distance = enough
-    coal.distance(a, _transform(T_world_a), b, _transform(T_world_b), coal.DistanceRequest(), found)
+    _of_coal(a, T_world_a, b, T_world_b, found)
     return min(float(found.min_distance), enough)
 
 
@@ -32,11 +38,12 @@ def apart_by(a: Any, T_world_a: Array, b: Any, T_world_b: Array, margin: float) 
 
 def distance(a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> float:
     """Distance [m]; zero or less where they overlap (a depth only between primitives and convex shapes)."""
-    found = coal.DistanceResult()
-    return float(
-        coal.distance(a, _transform(T_world_a), b, _transform(T_world_b), coal.DistanceRequest(), found)
-    )
+    if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
+        return _gaps.gap_up_to(math.inf, a.surface, T_world_a, b.surface, T_world_b)
+    return _of_coal(a, T_world_a, b, T_world_b, coal.DistanceResult())
 
 
-def _transform(T: Array) -> Any:
-    return coal.Transform3s(T[:3, :3], T[:3, 3])
+def _of_coal(a: Any, T_world_a: Array, b: Any, T_world_b: Array, found: Any) -> float:
+    shapes = [shape.tree if isinstance(shape, TriangleMesh) else shape for shape in (a, b)]
+    poses = [coal.Transform3s(T[:3, :3], T[:3, 3]) for T in (T_world_a, T_world_b)]
+    return float(coal.distance(shapes[0], poses[0], shapes[1], poses[1], coal.DistanceRequest(), found))

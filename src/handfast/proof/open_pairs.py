@@ -12,6 +12,7 @@ from handfast.proof.exact import ROUNDING, gap_up_to
 from handfast.proof.pieces_table import Index
 from handfast.proof.scan import Scan, gap_between, placed
 from handfast.proof.stl import Array
+from handfast.proof.straight import passed_by
 from handfast.proof.stretch import Nodes
 from handfast.proof.tally import Meeting
 from handfast.proof.tolerances import RESOLUTION
@@ -27,6 +28,9 @@ FURTHER = 20e-3
 """A gap is measured up to this much more than is asked for [m], for what it says of other intervals."""
 MOST = 16
 """Parts that an interval is cut into in one go."""
+MANY, AGAIN = 4, 0.95
+"""Intervals of a pair from which it is asked whether it passes by on a straight line; it is asked again where
+the clearance to be shown has come down to this share."""
 
 
 def open_pairs(
@@ -69,7 +73,7 @@ def _settle(scan: Scan, nodes: Nodes, span: tuple[Array, Array], run: Run, known
     most = np.full(len(bound), np.inf)
     only_far = (bound > CLOSE) & (touching is not None)
     again: list[Again] = []
-    left = np.arange(len(bound))
+    left, asked_for = np.arange(len(bound)), math.inf
     while True:
         spare = np.where(only_far, max(tally.floor(), touching or 0.0), tally.floor()) + ROUNDING
         needed = bound + spare
@@ -82,7 +86,8 @@ def _settle(scan: Scan, nodes: Nodes, span: tuple[Array, Array], run: Run, known
         left = left[~cut]
         if not len(left):
             return again
-        k = left[len(left) // 2]
+        # Where all of the way was not clear, it is as a rule nearest at one of its ends.
+        k = left[len(left) // 2 if asked_for == math.inf else -(len(left) % 2)]
         left = left[left != k]
         row = int(run.rows[k])
         steps = at.steps(at.centre[k], at.axes[k])
@@ -93,6 +98,10 @@ def _settle(scan: Scan, nodes: Nodes, span: tuple[Array, Array], run: Run, known
         if gap >= enough:
             continue
         np.minimum(most, gap + steps, out=most)
+        if len(left) >= MANY and tally.floor() < AGAIN * asked_for:
+            asked_for, asked = tally.floor(), left[least[left] <= needed[left]]
+            shown = passed_by(scan, nodes, pair, run.rows[asked], row, gap, spare[asked])
+            least[asked[shown]] = np.inf
         if gap > bound[k] and not only_far[k]:
             tally.near(gap, *scan.names(pair), scan.element_of(pair))
             if gap > bound[k] + tally.floor():

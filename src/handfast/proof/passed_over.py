@@ -7,17 +7,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from handfast.proof.exact import gap_up_to
 from handfast.proof.outline import outline
-from handfast.proof.piece import Piece, drawn_size, triangle_tree
+from handfast.proof.piece import Piece, drawn_size
 from handfast.proof.stl import Array, Triangles
 from handfast.proof.swept import swept
+from handfast.proof.triangle_mesh import TriangleMesh
 from handfast.spatial import se3
-
-MOST_OF_IT = 0.5
-"""A shape of which more than this share of the faces can come near is asked about as a whole."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +39,19 @@ class Part:
         return self.piece.drawn(self.depth) if self.depth > 0 else self.piece.geometry
 
 
+def gap_on_way(one: Part, other: Part, along: Array, half: float, enough: float) -> float | None:
+    """The smaller of `enough` and the gap [m] between two surfaces while one of them, no matter which, is
+    moved by -half to +half [m] along a unit vector (3,) in the world. None where the larger may be wholly
+    inside what the smaller passes over: its surface would be clear of the outside of that."""
+    small, large = (one, other) if one.piece.radius <= other.piece.radius else (other, one)
+    centre = large.pose[:3, :3].T @ (small.piece.centre_at(small.pose) - large.pose[:3, 3])
+    if not large.piece.reaches_past(
+        centre, small.piece.radius + half + 3 * max(one.depth, other.depth) + enough
+    ):
+        return None
+    return gap_passed(small, large, along, half, enough)
+
+
 def gap_passed(moved: Part, still: Part, along: Array, half: float, enough: float) -> float:
     """The smaller of `enough` and the gap [m] between what a surface passes over when it is moved by -half to
     +half [m] along a unit vector (3,) in the world, and another surface.
@@ -50,47 +60,19 @@ def gap_passed(moved: Part, still: Part, along: Array, half: float, enough: floa
     """
     direction = np.round(moved.pose[:3, :3].T @ along, 3)
     direction /= np.linalg.norm(direction)
-    T_moved_still = se3.inverse(moved.pose) @ still.pose
-    (vertices, triangles), (points, around) = moved.faces, still.faces
-    seen = points @ T_moved_still[:3, :3].T + T_moved_still[:3, 3]
-    own, others = near_faces(
-        _boxes(vertices, triangles, half * np.abs(direction)),
-        _boxes(seen, around),
-        enough,
-    )
-    if not own.any():
+    vertices, triangles = moved.faces
+    low, high = _around(still.piece, se3.inverse(moved.pose) @ still.pose)
+    reach = half * np.abs(direction) + enough
+    corners = vertices[triangles]
+    near = ((corners.min(axis=1) <= high + reach) & (corners.max(axis=1) >= low - reach)).all(axis=1)
+    if not near.any():
         return enough
-    surface = triangle_tree(*swept(vertices, triangles[own], direction, half))
-    if not still.piece.hollow or others.mean() > MOST_OF_IT:
-        other = still.whole
-    else:
-        other = triangle_tree(points, around[others])
-    return gap_up_to(enough, surface, moved.pose, other, still.pose)
+    surface = TriangleMesh(*swept(vertices, triangles[near], direction, half))
+    return gap_up_to(enough, surface, moved.pose, still.whole, still.pose)
 
 
-Boxes = tuple[Array, Array]
-"""Lowest and highest corners of boxes along the axes of one frame, each (t, 3) [m]."""
-Chosen = NDArray[np.bool_]
-
-
-def _boxes(vertices: Array, triangles: Triangles, further: Array | float = 0.0) -> Boxes:
-    """Around each triangle, and so much further either way."""
-    a, b, c = (vertices[triangles[:, i]] for i in range(3))
-    return np.minimum(np.minimum(a, b), c) - further, np.maximum(np.maximum(a, b), c) + further
-
-
-def near_faces(one: Boxes, other: Boxes, reach: float) -> tuple[Chosen, Chosen]:
-    """Those of the one that lie within reach [m] of the box round those of the other that are left, and the
-    other way about: all pairs that come within reach of each other are among them."""
-    own, others = np.ones(len(one[0]), dtype=bool), np.ones(len(other[0]), dtype=bool)
-    for _ in range(2):
-        own &= _meets(one, other, others, reach)
-        others &= _meets(other, one, own, reach)
-    return own, others
-
-
-def _meets(boxes: Boxes, other: Boxes, left: Chosen, reach: float) -> Chosen:
-    if not left.any():
-        return np.zeros(len(boxes[0]), dtype=bool)
-    low, high = other[0][left].min(axis=0) - reach, other[1][left].max(axis=0) + reach
-    return np.asarray(((boxes[0] <= high) & (boxes[1] >= low)).all(axis=1))
+def _around(piece: Piece, T_frame_shape: Array) -> tuple[Array, Array]:
+    """Lowest and highest corner (3,) [m] of a box along the axes of a frame that holds a piece."""
+    centre = piece.centre_at(T_frame_shape)
+    reach = np.abs(T_frame_shape[:3, :3]) @ piece.half
+    return centre - reach, centre + reach

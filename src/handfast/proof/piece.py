@@ -17,6 +17,7 @@ from handfast.proof.mesh_file import read_mesh_file
 from handfast.proof.outline import outline
 from handfast.proof.stl import Array, MeshError, Triangles
 from handfast.proof.swept import outermost
+from handfast.proof.triangle_mesh import TriangleMesh
 
 MESHES = 64
 """Meshes that are kept in a process, with what was worked out of them."""
@@ -48,7 +49,7 @@ class Piece:
     @property
     def hollow(self) -> bool:
         """True for a mesh that is not its own hull."""
-        return isinstance(self.geometry, coal.BVHModelBase)
+        return isinstance(self.geometry, TriangleMesh)
 
     def centre_at(self, T_world_shape: Array) -> Array:
         """Middle of the box around it in the world, (3,)."""
@@ -157,17 +158,7 @@ def triangle_geometry(vertices: Array, triangles: Triangles) -> Any:
         points.extend(list(vertices))
         faces.extend([coal.Triangle(int(a), int(b), int(c)) for a, b, c in triangles])
         return coal.Convex(points, faces)
-    return triangle_tree(vertices, triangles)
-
-
-def triangle_tree(vertices: Array, triangles: Triangles) -> Any:
-    """Collision geometry of the triangles alone."""
-    tree = coal.BVHModelOBBRSS()
-    tree.beginModel(len(triangles), len(vertices))
-    tree.addVertices(vertices)
-    tree.addTriangles(triangles)
-    tree.endModel()
-    return tree
+    return TriangleMesh(vertices, triangles)
 
 
 def _thinner(piece: Piece, depth: float) -> Any:

@@ -12,7 +12,7 @@ from handfast.proof.allowances import Allowance
 from handfast.proof.corridor import Line, PlaceCorridor, angle_of
 from handfast.proof.exact import ROUNDING
 from handfast.proof.mate_corridor import MateCorridor
-from handfast.proof.passed_over import Part, gap_passed
+from handfast.proof.passed_over import Part, gap_on_way
 from handfast.proof.pieces_table import Index
 from handfast.proof.scan import Scan, piece_pose, poses_in
 from handfast.proof.stl import Array
@@ -204,7 +204,9 @@ def _passed_over(
     moving = 0 if slide.piece == drawn else 1
     stands, poses[moving] = poses[1 - moving], poses[moving].copy()
     poses[moving][:3, 3] += shift * slide.along
-    gap = _gap(scan, (drawn, other), poses, allowance, (slide.along, half), slide.beside + 1e-3 * half)
+    parts = Part(table.pieces[drawn], allowance.skin, poses[0]), Part(table.pieces[other], 0.0, poses[1])
+    enough = allowance.touching + slide.beside + 1e-3 * half + FINE_RESOLUTION
+    gap = gap_on_way(*parts, slide.along, half, enough)
     if gap is None:
         return None
     centre = nodes.centre[row, slide.piece] + shift * slide.along
@@ -219,25 +221,3 @@ def engaged(scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance)
         return False
     line = allowance.corridor
     return isinstance(line, MateCorridor) and line.is_engaged(poses_in(scan, nodes, row))
-
-
-def _gap(
-    scan: Scan,
-    pieces: tuple[int, int],
-    poses: list[Array],
-    allowance: Allowance,
-    way: tuple[Array, float],
-    beside: float,
-) -> float | None:
-    """Gap between the smaller piece swept along the way and the other one, the first of them drawn in."""
-    shapes = [scan.table.pieces[piece] for piece in pieces]
-    small = 0 if shapes[0].radius <= shapes[1].radius else 1
-    along, half = way
-    enough = allowance.touching + beside + FINE_RESOLUTION
-    # Were the other one wholly inside what is passed over, its surface would be clear of the outside of that.
-    centre = shapes[small].centre_at(poses[small])
-    inside = poses[1 - small][:3, :3].T @ (centre - poses[1 - small][:3, 3])
-    if not shapes[1 - small].reaches_past(inside, shapes[small].radius + half + 3 * allowance.skin + enough):
-        return None
-    parts = (Part(shapes[0], allowance.skin, poses[0]), Part(shapes[1], 0.0, poses[1]))
-    return gap_passed(parts[small], parts[1 - small], along, half, enough)

@@ -32,12 +32,13 @@ def _turning_edges(vertices: Array, triangles: Triangles, along: Array) -> Trian
     """Edges (e, 2) whose faces do not all look the same way along the line; edges of one face alone too."""
     facing = normals(vertices, triangles) @ along
     side = np.where(facing > ACROSS, 1, np.where(facing < -ACROSS, -1, 0))
-    ways = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
-    edges, of = np.unique(np.sort(ways, axis=1), axis=0, return_inverse=True)
-    of = of.reshape(-1)
+    begin, end = triangles.T.reshape(-1), np.roll(triangles, -1, axis=1).T.reshape(-1)
+    # One number an edge: sorting rows of two takes ten times as long.
+    keys, of = np.unique(np.minimum(begin, end) * len(vertices) + np.maximum(begin, end), return_inverse=True)
+    edges = np.column_stack(np.divmod(keys, len(vertices)))
     faces = np.bincount(of, minlength=len(edges))
     looking = np.bincount(of, weights=np.tile(side, 3), minlength=len(edges))
-    turning = np.bincount(of, weights=np.where(ways[:, 0] < ways[:, 1], 1, -1), minlength=len(edges))
+    turning = np.bincount(of, weights=np.where(begin < end, 1, -1), minlength=len(edges))
     plain = (faces == 2) & (turning == 0) & (np.abs(looking) == 2)
     return np.asarray(edges[~plain])
 
