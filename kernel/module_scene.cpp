@@ -179,6 +179,23 @@ static Out<float> between_of(const Cover &ca, nb::handle qa_, const Cover &cb, n
     return give(std::move(out), {m, k});
 }
 
+static Out<bool> closer_of(const Cover &ca, nb::handle qa_, nb::handle way_a_, const Cover &cb, nb::handle qb_,
+                           nb::handle way_b_, double margin) {
+    if (!std::isfinite(margin)) throw nb::value_error("margin: expected a number");
+    const World none;
+    Question a, b;
+    ask(a, ca, none, 0.0, 1.0), ask(b, cb, none, 0.0, 1.0);
+    const In<double> qa = configurations(ca, qa_, "qa"), qb = configurations(cb, qb_, "qb");
+    const size_t m = qa.rows(), k = qb.rows();
+    const In<double> way_a = take<double>(way_a_, "way_a", {long(m)}), way_b = take<double>(way_b_, "way_b", {long(k)});
+    auto out = std::make_unique<bool[]>(m * k);
+    {
+        nb::gil_scoped_release release;
+        current_level().closer(a.scene, qa.data(), way_a.data(), m, b.scene, qb.data(), way_b.data(), k, margin, out.get());
+    }
+    return give(std::move(out), {m, k});
+}
+
 static Out<double> spheres_of(const Cover &c, nb::handle q_) {
     const In<double> q = configurations(c, q_, "q");
     const size_t m = q.rows(), k = c.data.links.size();
@@ -228,6 +245,7 @@ void bind_scene(nb::module_ &m) {
     m.def("travel", &travel_of, "cover"_a, "qa"_a, "qb"_a);
     m.def("edge_free", &edges_free, "cover"_a, "world"_a, "qa"_a, "qb"_a, "margin"_a = 0.0, "resolution"_a = 0.01);
     m.def("between", &between_of, "cover_a"_a, "qa"_a, "cover_b"_a, "qb"_a, "far"_a = HUGE_VAL);
+    m.def("closer", &closer_of, "cover_a"_a, "qa"_a, "way_a"_a, "cover_b"_a, "qb"_a, "way_b"_a, "margin"_a);
 }
 
 }  // namespace handfast

@@ -83,6 +83,8 @@ struct Level {
     void (*edges)(const Scene &, const double *qa, const double *qb, size_t m, bool *out);
     void (*between)(const Scene &a, const double *qa, size_t ma, const Scene &b, const double *qb, size_t mb, float far,
                     float *out);
+    void (*closer)(const Scene &a, const double *qa, const double *way_a, size_t ma, const Scene &b, const double *qb,
+                   const double *way_b, size_t mb, double margin, bool *out);
     void (*search)(const Scene &, const double *start, const double *goals, int count, int64_t iterations, double stride,
                    uint64_t seed, SearchResult &);
     int (*shortcut)(const Scene &, double *path, int waypoints, int64_t iterations, uint64_t seed);  // in place

@@ -235,6 +235,20 @@ def between(
     Base spheres of either take part. Masks are not used. qa: (ma, na), qb: (mb, nb). Distances beyond
     `far` are given as `far` less SLACK: a small `far` is several times faster."""
 
+def closer(
+    cover_a: Cover,
+    qa: ArrayLike,
+    way_a: ArrayLike,
+    cover_b: Cover,
+    qb: ArrayLike,
+    way_b: ArrayLike,
+    margin: float,
+) -> _Bools:
+    """Whether `between` is less than margin + (way_a + way_b) / 2 for each pair of configurations, (ma, mb).
+
+    qa: (ma, na), qb: (mb, nb), way_a (ma,) and way_b (mb,): how far a sphere may be off there, and no less
+    than what one moves to the next row [m]: rows that follow one with room to spare are not looked at."""
+
 # --- paths ------------------------------------------------------------------------------------------------
 
 class Search:

@@ -28,6 +28,9 @@ def collect() -> dict[str, np.ndarray]:
         "free": _kernel.free(cover, world, q, 0.02),
         "edges": _kernel.edge_free(cover, world, q[:-1], q[:-1] + 0.2 * (q[1:] - q[:-1]), 0.0, 0.01),
         "between": _kernel.between(cover, q[:33], arms.kernel_cover(limbs), q[33:90]),
+        "closer": _kernel.closer(
+            cover, q[:33], np.full(33, 0.1), arms.kernel_cover(limbs), q[33:90], np.full(57, 0.1), 0.05
+        ),
         "ik": _kernel.ik(cover.arm, _kernel.fk(cover.arm, q[:50]))[0],
         "jacobian": _kernel.jacobian(cover.arm, q[:50]),
     }

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import itertools
+
 import coal
 import numpy as np
 import pytest
@@ -240,6 +242,25 @@ def test_two_arms_are_as_far_apart_as_the_twin_says() -> None:
     near = np.minimum(exact, median) - _kernel.between(kernel_cover(a), qa, kernel_cover(b), qb, far=median)
     assert near.min() >= 0
     assert near.max() <= BAND
+
+
+@pytest.mark.parametrize("seed", [0, 1, 3, 4])
+def test_arms_on_their_ways_are_too_close_where_the_distance_of_each_pair_says_so(seed: int) -> None:
+    rng = np.random.default_rng(300 + seed)
+    a, b = random_shell(rng, random_chain(rng, 6)), random_shell(rng, random_chain(rng, 7))
+    b.chain.base[0, 3] += 0.6  # now and then near each other, mostly not
+    ways = []
+    for shell in (a, b):
+        ends = draws(rng, shell.chain, 6)
+        q = np.concatenate([np.linspace(p, r, 40, endpoint=False) for p, r in itertools.pairwise(ends)])
+        step = np.linalg.norm(np.diff(shell.centres(q), axis=0), axis=-1).max(axis=1) + 1e-6
+        ways.append((q, np.maximum(np.append(step, 0.0), np.append(0.0, step))))
+    (qa, way_a), (qb, way_b) = ways
+    apart = _kernel.between(kernel_cover(a), qa, kernel_cover(b), qb)
+    for margin in (0.0, 0.02, 0.1):
+        near = _kernel.closer(kernel_cover(a), qa, way_a, kernel_cover(b), qb, way_b, margin)
+        np.testing.assert_array_equal(near, apart < margin + (way_a[:, None] + way_b) / 2)
+    assert 0.002 < near.mean() < 0.98
 
 
 def test_an_arm_standing_still_can_be_spheres_of_the_world() -> None:

@@ -187,3 +187,43 @@ def test_soonest_and_its_reasons_on_a_grid_by_hand() -> None:
     assert best == [[5, 8], [0, 3]]
     assert in_the_way(lengths, best, met, 0, 0) == 1
     assert waited_for(lengths, best, [], 0, 0) is None
+
+
+def runs_clear(lengths: list[list[int]], starts: list[list[int]], closed: np.ndarray, until: int) -> bool:
+    """Both hands stepped through time: neither in a closed cell nor across a closed corner."""
+
+    def gone(hand: int, time: int) -> int:
+        return sum(min(max(time - s, 0), n) for s, n in zip(starts[hand], lengths[hand], strict=True))
+
+    before = (0, 0)
+    for time in range(until + 1):
+        now = gone(0, time), gone(1, time)
+        if closed[now] or (now[0] > before[0] and now[1] > before[1] and (
+            closed[before[0], now[1]] or closed[now[0], before[1]]
+        )):  # fmt: skip
+            return False
+        before = now
+    return True
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_no_element_could_begin_sooner_alone_and_none_was_put_off(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    lengths = [rng.integers(1, 5, size=rng.integers(1, 5)).tolist() for _ in (0, 1)]
+    closed = rng.random((sum(lengths[0]) + 1, sum(lengths[1]) + 1)) < 0.12
+    closed[0, :], closed[:, -1] = False, False  # one hand after the other is a way
+    first = np.cumsum([sum(lengths[1]), *lengths[0][:-1]]).tolist()
+    late = [first, np.cumsum([0, *lengths[1][:-1]]).tolist()]
+    end = sum(map(sum, lengths))
+    assert runs_clear(lengths, late, closed, end)
+    begun = soonest(lengths, late, closed)
+    assert runs_clear(lengths, begun, closed, end)
+    for hand in (0, 1):
+        ready = 0
+        for k, start in enumerate(begun[hand]):
+            assert start <= late[hand][k]
+            for sooner in range(ready, start):
+                tried = [list(own) for own in begun]
+                tried[hand][k] = sooner
+                assert not runs_clear(lengths, tried, closed, end)
+            ready = start + lengths[hand][k]

@@ -32,11 +32,30 @@ def soonest(lengths: list[list[int]], starts: list[list[int]], closed: Cells) ->
         changed = False
         for _, hand, k in order:
             ready = starts[hand][k - 1] + lengths[hand][k - 1] if k else 0
-            for sooner in range(ready, starts[hand][k]):
-                if _blocked(lengths, starts, closed, hand, k, sooner) is None:
+            if ready < starts[hand][k]:
+                sooner = _first_clear(lengths, starts, closed, hand, k, ready)
+                if sooner is not None:
                     starts[hand][k], changed = sooner, True
-                    break
     return starts
+
+
+def _first_clear(
+    lengths: list[list[int]], starts: list[list[int]], closed: Cells, hand: int, k: int, ready: int
+) -> int | None:
+    """The first step from `ready` on, before its start, at which an element could begin for `_blocked`; until
+    then its hand stands where it does anyway."""
+    steps, cells = lengths[hand][k], closed if hand == 0 else closed.T
+    until = starts[hand][k] + steps
+    theirs = _at(lengths[1 - hand], starts[1 - hand], np.arange(ready, until + 1))
+    mine = sum(lengths[hand][:k]) + np.arange(steps + 1)
+    waits_badly = np.logical_or.accumulate(cells[mine[-1], theirs][::-1])[::-1]  # at its end, from then on
+    sooner = np.flatnonzero(~waits_badly[steps : until - ready])
+    meanwhile = theirs[sooner[:, None] + np.arange(steps + 1)]
+    bad = cells[mine, meanwhile]
+    both = np.diff(meanwhile, axis=1) > 0
+    bad[:, 1:] |= both & (cells[mine[:-1], meanwhile[:, 1:]] | cells[mine[1:], meanwhile[:, :-1]])
+    clear = np.flatnonzero(~bad.any(axis=1))
+    return ready + int(sooner[clear[0]]) if len(clear) else None
 
 
 def in_the_way(

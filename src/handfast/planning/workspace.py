@@ -23,6 +23,7 @@ from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
 from handfast.planning.clear_line import Block, Hit, Memo, Standing
+from handfast.planning.course import Course
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, link_bodies, make_hand
 from handfast.planning.item import Item, make_item
 from handfast.planning.leg import Leg
@@ -37,10 +38,10 @@ class Workspace:
     """hands by name; items: parts and tools by name; fixed: what never moves, with its poses, exact, and
     fixed_boxes: as boxes by name; margin: free-space clearance [m]; caps: where the search gives up; dry:
     free paths are taken for granted; memo: answers of exact line tests; blocks, boxed, stood: tables of
-    items, boxes around them, and tables of hands, that stood somewhere; own: whether an arm runs into itself;
-    closed: what jaws that close on an item cut into; demands: touches and strategies that the ledger asks
-    for; taken_up: how items were taken up in an earlier chart; fixture: equal only where what never moves is
-    the same, since one state may be asked in several workspaces."""
+    items, boxes around them, and tables of hands, that stood somewhere; own: whether an arm runs into
+    itself; closed: what jaws that close on an item cut into; courses: how hands go, in time; demands:
+    touches and strategies that the ledger asks for; taken_up: how items were taken up in an earlier chart;
+    fixture: equal only where what never moves is the same, since states are asked in several workspaces."""
 
     project: Project
     hands: dict[str, Hand]
@@ -56,6 +57,7 @@ class Workspace:
     stood: dict[tuple[str, float, bytes], list[Block]] = field(default_factory=dict)
     own: dict[tuple[object, ...], Hit | None] = field(default_factory=dict)
     closed: dict[tuple[str, Grasp], Hit | None] = field(default_factory=dict)
+    courses: dict[tuple[object, ...], Course] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
     taken_up: Callable[[Leg, str, str], Leg | None] | None = None
     fixture: object = field(default_factory=object)
