@@ -53,4 +53,9 @@ NB_MODULE(_gaps, m) {
         nb::gil_scoped_release release;
         return gap_up_to(enough, a, b, b_in_a);
     }, "enough"_a, "a"_a, "T_world_a"_a, "b"_a, "T_world_b"_a);
+    m.def("nearer", [](double than, const Surface &a, Pose at_a, const Surface &b, Pose at_b) {
+        const Placing b_in_a = second_in_first(at_a, at_b);
+        nb::gil_scoped_release release;
+        return nearer(than, a, b, b_in_a);
+    }, "than"_a, "a"_a, "T_world_a"_a, "b"_a, "T_world_b"_a);
 }

@@ -43,11 +43,12 @@ struct Search {
     const Surface &a, &b;
     const Placing &to_a;
     double best;  // least distance so far
+    double settled;  // less than this is looked for no further
     Seen<Box> boxes_of_b;
     Seen<Triangle> triangles_of_b;
 
-    Search(const Surface &first, const Surface &second, const Placing &placing, double enough)
-        : a(first), b(second), to_a(placing), best(enough), boxes_of_b(b.nodes.size()), triangles_of_b(b.triangles.size()) {}
+    Search(const Surface &first, const Surface &second, const Placing &placing, double enough, double good)
+        : a(first), b(second), to_a(placing), best(enough), settled(good), boxes_of_b(b.nodes.size()), triangles_of_b(b.triangles.size()) {}
 
     double limit() const { return std::max(best - CLOSE, best / 2); }
 
@@ -97,17 +98,26 @@ struct Search {
         const double two = first ? boxes(child + 1, at_b) : boxes(at_a, child + 1);
         const int near = two < one ? 1 : 0;
         if (std::min(one, two) < limit() * limit()) first ? go(child + near, at_b) : go(at_a, child + near);
+        if (best < settled) return;
         if (std::max(one, two) < limit() * limit()) first ? go(child + 1 - near, at_b) : go(at_a, child + 1 - near);
     }
 };
 
+double least(double enough, double settled, const Surface &a, const Surface &b, const Placing &b_in_a) {
+    if (a.triangles.empty() || b.triangles.empty()) return enough;
+    Search search(a, b, b_in_a, enough, settled);
+    if (search.boxes(0, 0) < search.limit() * search.limit()) search.go(0, 0);
+    return search.best;
+}
+
 }  // namespace
 
 double gap_up_to(double enough, const Surface &a, const Surface &b, const Placing &b_in_a) {
-    if (a.triangles.empty() || b.triangles.empty()) return enough;
-    Search search(a, b, b_in_a, enough);
-    if (search.boxes(0, 0) < search.limit() * search.limit()) search.go(0, 0);
-    return search.best;
+    return least(enough, 0, a, b, b_in_a);
+}
+
+bool nearer(double than, const Surface &a, const Surface &b, const Placing &b_in_a) {
+    return least(than, than, a, b, b_in_a) < than;
 }
 
 }  // namespace handfast::proof

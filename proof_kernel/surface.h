@@ -53,6 +53,9 @@ struct Surface {
 // the second is as seen from the first.
 double gap_up_to(double enough, const Surface &a, const Surface &b, const Placing &b_in_a);
 
+// Whether they come nearer than that.
+bool nearer(double than, const Surface &a, const Surface &b, const Placing &b_in_a);
+
 // The distance of two triangles squared, 0 where they cut.
 double apart_squared(const Triangle &, const Triangle &);
 

@@ -10,7 +10,7 @@ import pytest
 from tests.proof.chart_by_hand import first_fit
 
 from handfast.proof.bodies import CellBodies, load_bodies
-from handfast.proof.bounds import may_meet
+from handfast.proof.bounds import lower_bounds, may_meet, near
 from handfast.proof.corridor import PoseOf
 from handfast.proof.exact import distance
 from handfast.proof.joint_path import JointPath
@@ -61,6 +61,7 @@ def test_no_point_moves_further_than_the_bound(seed: int) -> None:
                 cell, whole, along, table.body[piece], points, int(joint_of[piece]), whole.tail[0, piece]
             )
     _check_left_out(table, whole, along)
+    _check_near(table, along)
     assert tightest < (1.5 if seed % 2 else 10)  # a bound that is no use would pass the rest too
 
 
@@ -130,6 +131,16 @@ def _check_left_out(table: PieceTable, whole: Nodes, along: Nodes) -> None:
             pose_one = along.body[row, table.body[first]] @ one.T_body_shape
             pose_other = along.body[row, table.body[second]] @ other.T_body_shape
             assert distance(one.geometry, pose_one, other.geometry, pose_other) > floor
+
+
+def _check_near(table: PieceTable, along: Nodes) -> None:
+    """Of the pairs at some instants just those are near whose bound is small enough."""
+    pairs = np.tile(np.arange(len(table.first)), 3)
+    rows = np.repeat([0, ROWS // 2, ROWS - 1], len(table.first))
+    least = lower_bounds(table, along, rows, pairs)
+    within = np.linspace(-0.1, 0.4, len(rows))
+    for asked in (within, 0.02, -0.02):
+        assert np.array_equal(near(table, along, rows, pairs, asked), np.flatnonzero(least <= asked))
 
 
 def _directions(rng: np.random.Generator) -> Array:

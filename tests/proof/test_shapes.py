@@ -12,7 +12,7 @@ from handfast.model.shape import Box, Cylinder, Mesh, Shape, Sphere
 from handfast.proof.exact import ROUNDING, apart_by, distance
 from handfast.proof.mesh import contains, drawn_in, is_convex
 from handfast.proof.piece import piece_of
-from handfast.proof.stl import MeshError, Triangles, read_stl
+from handfast.proof.stl import MeshError, Triangles, alike, read_stl
 from handfast.spatial import se3
 from handfast.spatial.se3 import Array
 
@@ -119,3 +119,12 @@ def test_the_ball_and_the_box_of_a_piece_hold_all_of_it() -> None:
         points = piece.vertices + np.array([0.1, 0, 0])
         assert np.linalg.norm(points - piece.centre, axis=1).max() <= piece.radius + 1e-12
         assert (np.abs(points - piece.centre) <= piece.half + 1e-12).all()
+
+
+@pytest.mark.parametrize(("rows", "columns", "most"), [(500, 3, 3), (2000, 4, 40), (1, 3, 5), (0, 3, 5)])
+def test_rows_that_are_alike_are_found_as_numpy_finds_them(rows: int, columns: int, most: int) -> None:
+    given = np.random.default_rng(rows).integers(-most, most, (rows, columns))
+    kinds, _, kind = np.unique(given, axis=0, return_index=True, return_inverse=True)
+    first, found = alike(given)
+    assert np.array_equal(given[first], kinds)
+    assert np.array_equal(found, kind.reshape(-1))

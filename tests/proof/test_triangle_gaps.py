@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from tests.proof.test_slides import part, random_pose
 
-from handfast.proof._gaps import Surface, gap_up_to
+from handfast.proof._gaps import Surface, gap_up_to, nearer
 from handfast.proof.piece import Piece
 from handfast.proof.stl import Array
 from handfast.proof.triangle_mesh import TriangleMesh
@@ -104,6 +104,8 @@ def test_meshes_against_coal(one: str, other: str) -> None:
             for enough in (math.inf, 0.02, 0.5 * expected):
                 found = gap_up_to(enough, surfaces[0], T_a, surfaces[1], T_b)
                 assert found == pytest.approx(min(expected, enough), abs=2 * CLOSE)
+            for than in (expected - 1e-6, expected + 1e-6):
+                assert nearer(than, surfaces[0], T_a, surfaces[1], T_b) == (expected < than)
             judged += expected > 0
             met += expected == 0
     assert min(judged, met) > 0

@@ -16,3 +16,8 @@ def gap_up_to(
 ) -> float:
     """The smaller of `enough` and the least distance of two surfaces [m], 0 where they cut; poses (4, 4). It
     may be 1e-8 m more than there is."""
+
+def nearer(
+    than: float, a: Surface, T_world_a: NDArray[np.float64], b: Surface, T_world_b: NDArray[np.float64]
+) -> bool:
+    """Whether two surfaces come nearer than that [m], to within 1e-8 m."""

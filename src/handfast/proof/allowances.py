@@ -40,9 +40,11 @@ class Allowance:
 Allowed = Mapping[frozenset[str], tuple[Allowance, ...]]
 
 
-def by_pair(allowances: Iterable[Allowance]) -> dict[frozenset[str], tuple[Allowance, ...]]:
-    """The allowances of each pair of bodies."""
-    out: dict[frozenset[str], tuple[Allowance, ...]] = {}
+def by_pair(
+    allowances: Iterable[Allowance], beside: Allowed | None = None
+) -> dict[frozenset[str], tuple[Allowance, ...]]:
+    """The allowances of each pair of bodies, after those that it has already."""
+    out: dict[frozenset[str], tuple[Allowance, ...]] = dict(beside or {})
     for allowance in allowances:
         key = frozenset((allowance.a, allowance.b))
         out[key] = (*out.get(key, ()), allowance)

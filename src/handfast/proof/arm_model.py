@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -62,14 +63,22 @@ class ArmModel:
         """The same of many configurations q (m, n) at once, (m, n + 1, 4, 4)."""
         out = np.empty((len(q), self.joints + 1, 4, 4))
         out[:, 0] = self.T_world_model
-        for i, axis in enumerate(self.axes):
-            x, y, z = axis
-            cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-            sine, versine = np.sin(q[:, i])[:, None, None], 1.0 - np.cos(q[:, i])[:, None, None]
-            turn = np.tile(np.eye(4), (len(q), 1, 1))
-            turn[:, :3, :3] += sine * cross + versine * (cross @ cross)
-            out[:, i + 1] = out[:, i] @ self.model.jointPlacements[i + 1].homogeneous @ turn
+        placements, cross, square = self._turning
+        turn = np.zeros((len(q), self.joints, 4, 4))
+        turn[..., :3, :3] = np.sin(q)[..., None, None] * cross + (1.0 - np.cos(q))[..., None, None] * square
+        turn += np.eye(4)
+        steps = placements @ turn
+        for i in range(self.joints):
+            out[:, i + 1] = out[:, i] @ steps[:, i]
         return out
+
+    @cached_property
+    def _turning(self) -> tuple[Array, Array, Array]:
+        """Poses of the joints in the links before them (n, 4, 4); of each axis, what it makes of a vector
+        crossed with it once and twice (n, 3, 3)."""
+        placements = [self.model.jointPlacements[i + 1].homogeneous for i in range(self.joints)]
+        cross = np.cross(self.axes[:, None, :], np.eye(3)).transpose(0, 2, 1)
+        return np.array(placements), cross, cross @ cross
 
 
 def load_arm(arm: Arm, folder: Path) -> ArmModel:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from handfast.proof.lengths import lengths
 from handfast.proof.pieces_table import Index, PieceTable
 from handfast.proof.scan import Scan
 from handfast.proof.stl import Array
@@ -25,11 +26,21 @@ def relative_travel(scan: Scan, nodes: Nodes, groups: Index, rows: Index, pairs:
     return np.asarray(np.where(same, chain, apart) + nodes.stroke[rows, a] + nodes.stroke[rows, b])
 
 
+def near(table: PieceTable, nodes: Nodes, rows: Index, pairs: Index, within: Array | float) -> Index:
+    """Places of those whose lower bound is no more than `within`, (m,) or for all [m]."""
+    a, b = table.first[pairs], table.second[pairs]
+    between = nodes.centre[rows, b] - nodes.centre[rows, a]
+    reach = table.radius[a] + table.radius[b] + within
+    kept = np.flatnonzero(np.einsum("ij,ij->i", between, between) <= np.maximum(reach, 0.0) ** 2)
+    least = lower_bounds(table, nodes, rows[kept], pairs[kept])
+    return kept[least <= np.broadcast_to(within, len(rows))[kept]]
+
+
 def lower_bounds(table: PieceTable, nodes: Nodes, rows: Index, pairs: Index) -> Array:
     """A distance each pair has at least: between balls, and from each ball to the other's box."""
     a, b = table.first[pairs], table.second[pairs]
     between = nodes.centre[rows, b] - nodes.centre[rows, a]
-    balls = np.linalg.norm(between, axis=-1) - table.radius[a] - table.radius[b]
+    balls = lengths(between) - table.radius[a] - table.radius[b]
     to_a = _to_box(nodes.axes[rows, a], table.half[a], between) - table.radius[b]
     to_b = _to_box(nodes.axes[rows, b], table.half[b], between) - table.radius[a]
     return np.asarray(np.maximum(balls, np.maximum(to_a, to_b)))
@@ -50,4 +61,4 @@ def may_meet(table: PieceTable, around: list[Nodes], pairs: Index, floor: float)
 
 def _to_box(axes: Array, half: Array, between: Array) -> Array:
     inside = np.abs(np.einsum("kab,ka->kb", axes, between)) - half
-    return np.asarray(np.linalg.norm(np.maximum(inside, 0.0), axis=-1))
+    return np.asarray(lengths(np.maximum(inside, 0.0)))

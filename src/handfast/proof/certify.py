@@ -9,7 +9,7 @@ import numpy as np
 
 from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
-from handfast.proof.bounds import lower_bounds, may_meet, relative_travel
+from handfast.proof.bounds import may_meet, near, relative_travel
 from handfast.proof.coherence import relative
 from handfast.proof.corridor import Always, PlaceCorridor
 from handfast.proof.exact import ROUNDING, apart_by, gap_up_to
@@ -57,12 +57,12 @@ def certify(
 def _rigid(scan: Scan, nodes: Nodes, pairs: Index) -> None:
     """Pairs that keep their relative pose: once is enough, and what was measured is remembered."""
     rows = np.zeros(len(pairs), dtype=np.int64)
-    pairs = pairs[lower_bounds(scan.table, nodes, rows, pairs) <= max(scan.tally.floor(), RESOLUTION)]
+    pairs = pairs[near(scan.table, nodes, rows, pairs, max(scan.tally.floor(), RESOLUTION))]
     if not len(pairs):
         return
     places, known = relative(scan.table, nodes, rows[: len(pairs)], pairs), scan.tally.gaps_of(scan.table)
     least = np.maximum(known.least(pairs, places), places.boxes_apart())
-    may_touch = np.isin(pairs, scan.may_touch(pairs))
+    may_touch = scan.may_touch[pairs]
     keys = np.round(np.column_stack([places.centre, places.axes.reshape(-1, 9)]), 9) + 0.0  # no -0.0
     for k in np.flatnonzero(may_touch | (least <= scan.tally.floor() + ROUNDING)):
         pair = int(pairs[k])
@@ -78,7 +78,7 @@ def _rigid(scan: Scan, nodes: Nodes, pairs: Index) -> None:
 def _remembered(scan: Scan, nodes: Nodes, pair: int, relative: bytes) -> tuple[bool, str]:
     """Whether a pair is clear here, and why it may touch if it does. relative: where the one is as seen from
     the other."""
-    allowances = scan.allowed.get(frozenset(scan.names(pair)), ())
+    allowances = scan.allowances(pair)
     key = (pair, relative, tuple(allowance.reason for allowance in allowances))
     if key not in scan.tally.known:
         scan.tally.known[key] = _still(scan, nodes, pair, allowances)
@@ -146,7 +146,8 @@ def _cut(low: Array, high: Array, again: list[Again]) -> tuple[Array, Array, Ind
 def _look(scan: Scan, low: Array, high: Array, pairs: Index | None = None) -> Nodes:
     scan.tally.configurations += len(low)
     asked = None if pairs is None else np.unique([scan.table.first[pairs], scan.table.second[pairs]])
-    return look(scan.cell, scan.table, scan.stretch, (low + high) / 2, (high - low) / 2, asked)
+    moved = scan.arm_of, scan.joint_of
+    return look(scan.cell, scan.table, scan.stretch, (low + high) / 2, (high - low) / 2, asked, moved)
 
 
 @dataclass(frozen=True)
@@ -173,10 +174,10 @@ def _level(
 ) -> list[Again]:
     """The (interval, pair) that need cutting again."""
     bound = relative_travel(scan, nodes, groups, rows, pairs)
-    unsure = np.flatnonzero(lower_bounds(scan.table, nodes, rows, pairs) <= bound + scan.tally.floor())
+    unsure = near(scan.table, nodes, rows, pairs, bound + scan.tally.floor())
     unsure = unsure[np.lexsort((low[rows[unsure]], pairs[unsure]))]  # each pair from its start to its end
     rows, pairs, bound = rows[unsure], pairs[unsure], bound[unsure]
-    close = (bound <= CLOSE) & np.isin(pairs, scan.may_touch(np.unique(pairs)))
+    close = (bound <= CLOSE) & scan.may_touch[pairs]
     apart = ~close
     breaks = np.flatnonzero((np.diff(pairs) != 0) | (high[rows[:-1]] != low[rows[1:]]) | np.diff(close)) + 1
     again: list[Again] = []
@@ -202,7 +203,7 @@ def _shown(scan: Scan, at: Interval) -> bool | None:
     time = scan.stretch.start + (at.low + at.high) / 2 * scan.stretch.duration
     turn = at.turn(scan.table)
     doubtful, half_in, nested = "", False, False
-    for which, allowance in enumerate(scan.allowed.get(frozenset(names), ())):
+    for which, allowance in enumerate(scan.allowances(pair)):
         key = (pair, which)
         bit = goes_clear(scan, nodes, row, pair, allowance, turn)
         slid = bit or slides_clear(scan, nodes, row, key, allowance, turn, at.after)

@@ -138,7 +138,7 @@ def gaps(cell: CellBodies, table: PieceTable, stretch: Stretch, spare: Array) ->
     where that is not worth knowing: no more than NEAR beyond `spare` (K,)."""
     arm_of, joint_of = movers(cell, table, stretch)
     scan = Scan(cell, table, stretch, {}, 0, Tally(), arm_of, joint_of)
-    groups, cuts = rigid_groups(cell, table, stretch), stretch.cuts()
+    groups, cuts = rigid_groups(cell, table, stretch), stretch.cuts
     out = np.full(len(table.first), FAR)
     spans, pairs = np.column_stack([cuts[:-1], cuts[1:]]), np.arange(len(out))
     while len(spans):

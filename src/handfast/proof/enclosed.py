@@ -6,6 +6,7 @@ import numpy as np
 
 from handfast.model.proof import Violation
 from handfast.proof.bodies import CellBodies
+from handfast.proof.bounds import near
 from handfast.proof.exact import apart_by
 from handfast.proof.mesh import contains
 from handfast.proof.pieces_table import PieceTable
@@ -20,7 +21,9 @@ def check_enclosed(cell: CellBodies, table: PieceTable, stretch: Stretch) -> lis
     """Pieces inside a mesh before anything moves. From there on certified distances keep them out."""
     nodes = look(cell, table, stretch, np.zeros(1), np.zeros(1))
     found: list[Violation] = []
-    for first, second in zip(table.first, table.second, strict=True):
+    pairs = np.arange(len(table.first))
+    for pair in near(table, nodes, np.zeros_like(pairs), pairs, 0.0):
+        first, second = table.first[pair], table.second[pair]
         for outer, inner in ((int(first), int(second)), (int(second), int(first))):
             if _inside(table, nodes, outer, inner):
                 a, b = (cell.bodies[table.body[piece]].name for piece in (inner, outer))
@@ -32,9 +35,6 @@ def check_enclosed(cell: CellBodies, table: PieceTable, stretch: Stretch) -> lis
 def _inside(table: PieceTable, nodes: Nodes, outer: int, inner: int) -> bool:
     mesh = table.pieces[outer]
     if mesh.vertices is None or mesh.triangles is None:
-        return False
-    between = nodes.centre[0, inner] - nodes.centre[0, outer]
-    if np.linalg.norm(between) > table.radius[outer] + table.radius[inner]:
         return False
     pose_outer, pose_inner = _pose(table, nodes, outer), _pose(table, nodes, inner)
     if not apart_by(mesh.geometry, pose_outer, table.pieces[inner].geometry, pose_inner, TOUCHING):

@@ -30,10 +30,16 @@ def gap_up_to(enough: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array)
     return min(float(found.min_distance), enough)
 
 
+def nearer(than: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> bool:
+    """True if the shapes come nearer than that [m]: as gap_up_to(than, ...) < than, sooner known."""
+    if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
+        return _gaps.nearer(than, a.surface, T_world_a, b.surface, T_world_b)
+    return gap_up_to(than, a, T_world_a, b, T_world_b) < than
+
+
 def apart_by(a: Any, T_world_a: Array, b: Any, T_world_b: Array, margin: float) -> bool:
     """True if the shapes are further apart than margin [m]."""
-    enough = margin + ROUNDING
-    return gap_up_to(enough, a, T_world_a, b, T_world_b) >= enough
+    return not nearer(margin + ROUNDING, a, T_world_a, b, T_world_b)
 
 
 def distance(a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> float:

@@ -42,7 +42,7 @@ Told = Callable[[float], None] | None
 def certify_all(cell: CellBodies, table: PieceTable, jobs: Sequence[Job], progress: Told = None) -> Tally:
     """What all the stretches of a chart come to. progress: told the share done, 0 to 1; what it raises stops
     the second process too."""
-    knots = [len(job.stretch.cuts()) for job in jobs]
+    knots = [len(job.stretch.cuts) for job in jobs]
     first = _half(knots)
     if sum(knots) < LARGE or not may_fork():
         parts = [_certified(cell, table, jobs[:first], _share(progress, 0, first, len(jobs)))]

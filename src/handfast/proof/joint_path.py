@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -18,6 +19,7 @@ class JointPath:
     q: Array
     v: Array
 
+    @cached_property
     def acceleration(self) -> Array:
         """Of each segment, (k - 1, n) [rad/s2]."""
         return np.asarray(np.diff(self.v, axis=0) / np.diff(self.t)[:, None])
@@ -28,7 +30,7 @@ class JointPath:
         clamped = np.clip(times, self.t[0], self.t[-1])
         segment = np.clip(np.searchsorted(self.t, clamped, side="right") - 1, 0, len(self.t) - 2)
         s = (clamped - self.t[segment])[:, None]
-        a = self.acceleration()[segment]
+        a = self.acceleration[segment]
         v = self.v[segment] + a * s
         return self.q[segment] + self.v[segment] * s + a * s * s / 2, v, a
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from handfast.proof.stl import Array, Triangles
+from handfast.proof.lengths import lengths
+from handfast.proof.stl import Array, Triangles, alike
 
 
 def normals(vertices: Array, triangles: Triangles) -> Array:
     """Outward unit normals (t, 3); zero for a triangle without area."""
     a, b, c = vertices[triangles[:, 0]], vertices[triangles[:, 1]], vertices[triangles[:, 2]]
     cross = np.cross(b - a, c - a)
-    length = np.linalg.norm(cross, axis=1, keepdims=True)
+    length = lengths(cross)[:, None]
     return np.asarray(np.divide(cross, length, out=np.zeros_like(cross), where=length > 1e-16))
 
 
@@ -36,7 +37,8 @@ def drawn_in(vertices: Array, triangles: Triangles, depth: float) -> Array:
     """
     outward = np.round(normals(vertices, triangles) * 1e6).astype(np.int64)
     corners = np.column_stack([triangles.reshape(-1), np.repeat(outward, 3, axis=0)])
-    around = np.unique(corners[corners[:, 1:].any(axis=1)], axis=0)
+    corners = corners[corners[:, 1:].any(axis=1)]
+    around = corners[alike(corners)[0]]
     owner, first, count = np.unique(around[:, 0], return_index=True, return_counts=True)
     steps = np.zeros_like(vertices)
     for size in np.unique(count):
@@ -60,7 +62,7 @@ def contains(vertices: Array, triangles: Triangles, point: Array) -> bool:
     (1983) 125.
     """
     a, b, c = (vertices[triangles[:, i]] - point for i in range(3))
-    la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+    la, lb, lc = (lengths(v) for v in (a, b, c))
     top = np.einsum("ij,ij->i", a, np.cross(b, c))
     dots = [np.einsum("ij,ij->i", p, q) for p, q in ((a, b), (b, c), (c, a))]
     bottom = la * lb * lc + dots[0] * lc + dots[1] * la + dots[2] * lb

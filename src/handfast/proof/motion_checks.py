@@ -49,7 +49,7 @@ def check_motion(
     largest = np.array(arm.max_acceleration)
     middle = (path.t[1:] + path.t[:-1]) / 2
     return found + _over(
-        element, middle, start, np.abs(path.acceleration()), largest, "acceleration", "rad/s2", arm.name
+        element, middle, start, np.abs(path.acceleration), largest, "acceleration", "rad/s2", arm.name
     )
 
 
@@ -92,7 +92,7 @@ def _limits(element: Element, path: JointPath, start: float, model: ArmModel) ->
 
 def _extremes(path: JointPath) -> tuple[Array, Array]:
     """Lowest and highest position of each joint, (n,) each."""
-    a = path.acceleration()
+    a = path.acceleration
     h = np.diff(path.t)[:, None]
     turn = np.clip(np.divide(-path.v[:-1], a, out=np.zeros_like(a), where=a != 0), 0.0, h)
     inside = path.q[:-1] + path.v[:-1] * turn + a * turn * turn / 2

@@ -22,6 +22,7 @@ from handfast.proof.certify import certify
 from handfast.proof.close_by import Before
 from handfast.proof.joint_path import joint_path
 from handfast.proof.pieces_table import PieceTable, only, piece_table
+from handfast.proof.scan import allowed_pairs
 from handfast.proof.standing import Carrier, Standing, carrier_of
 from handfast.proof.stretch import Stretch
 from handfast.proof.tally import Meeting, Tally
@@ -120,9 +121,7 @@ def _not_shown(
     around: Surroundings, table: PieceTable, stretch: Stretch, allowed: Allowed, before: Before
 ) -> PieceTable:
     """The table without the pairs that a motion close by has shown clear."""
-    names = [body.name for body in around.cell.bodies]
-    first, second = table.body[table.first], table.body[table.second]
-    touch = [frozenset((names[a], names[b])) in allowed for a, b in zip(first, second, strict=True)]
+    touch = allowed_pairs(around.cell, table, allowed)
     left = np.ones(len(touch), dtype=bool)
     left[before.shown(around.cell, table, stretch, np.where(touch, _TOUCHING, _CLEAR))] = False
     return only(table, left)

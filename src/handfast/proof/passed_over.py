@@ -63,8 +63,9 @@ def gap_passed(moved: Part, still: Part, along: Array, half: float, enough: floa
     vertices, triangles = moved.faces
     low, high = _around(still.piece, se3.inverse(moved.pose) @ still.pose)
     reach = half * np.abs(direction) + enough
-    corners = vertices[triangles]
-    near = ((corners.min(axis=1) <= high + reach) & (corners.max(axis=1) >= low - reach)).all(axis=1)
+    a, b, c = (vertices[corner] for corner in triangles.T)
+    least, most = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    near = ((least <= high + reach) & (most >= low - reach)).all(axis=1)
     if not near.any():
         return enough
     surface = TriangleMesh(*swept(vertices, triangles[near], direction, half))

@@ -8,7 +8,7 @@ from handfast.model.chart import Chart
 from handfast.model.element import Element
 from handfast.model.project import Project
 from handfast.model.proof import Violation
-from handfast.proof.allowances import Allowance, Allowed, by_pair, gripped, lasting, touching
+from handfast.proof.allowances import Allowance, Allowed, by_pair, gripped, touching
 from handfast.proof.bodies import CellBodies
 from handfast.proof.doing import done
 from handfast.proof.element_checks import begins, closed
@@ -21,7 +21,7 @@ from handfast.proof.mate_checks import check_all_done
 from handfast.proof.motion_checks import line_of
 from handfast.proof.pieces_table import PieceTable
 from handfast.proof.replay_state import Replay, made
-from handfast.proof.standing import Standing, carrier_of
+from handfast.proof.standing import Standing
 from handfast.proof.start_checks import start_parents
 from handfast.proof.stretch import Stretch
 from handfast.proof.timeline import RANK, Event, Move, Stroke, Timeline, lay_out
@@ -39,10 +39,10 @@ def run(
 ) -> tuple[list[Violation], list[Job]]:
     """Everything that is wrong in the replay but collisions, and the stretches that are to be certified for
     those. entry: where arms really stand at some time; what the chart has before it is taken as done."""
-    replay, always = Replay(project, cell), lasting(project)
+    replay = Replay(project, cell)
     jobs: list[Job] = []
     standing = starting(project, cell, chart)
-    found = check_enclosed(cell, table, _stretch(project, cell, standing, (), (), 0.0, 0.0))
+    found = check_enclosed(cell, table, _stretch(replay, standing, (), (), 0.0, 0.0))
     instants = timeline.instants() or [0.0]
     number = 0
     for index, now in enumerate(instants):
@@ -54,7 +54,7 @@ def run(
             if event.stroke is not None and done_before:
                 standing = standing.opened(event.element.hand, event.stroke.width)
             elif event.stroke is not None:
-                jobs += _at_once(project, cell, always, standing, event.stroke, now)
+                jobs += _at_once(replay, standing, event.stroke, now)
                 standing = standing.opened(event.element.hand, event.stroke.width)
             standing, wrong = _happens(replay, standing, event)
             found += wrong
@@ -64,9 +64,9 @@ def run(
             if abs(move.start - now) <= TIME:
                 found += _sets_off(standing, move)
         later = instants[index + 1] if index + 1 < len(instants) else now
-        stretch = _stretch(project, cell, standing, moves, strokes, now, later)
+        stretch = _stretch(replay, standing, moves, strokes, now, later)
         if not done_before:
-            allowed = _allowed(project, standing, always, moves, strokes)
+            allowed = _allowed(replay, standing, moves, strokes)
             jobs.append(Job(stretch, allowed, number))
         standing = _arrived(standing, stretch)
     if entry is None or entry.to_the_end:
@@ -90,7 +90,7 @@ def standings(project: Project, cell: CellBodies, chart: Chart) -> dict[int, Sta
         moves = tuple(m for m in timeline.moves if _covers(m, now))
         strokes = tuple(s for s in timeline.strokes if _covers(s, now))
         later = instants[index + 1] if index + 1 < len(instants) else now
-        standing = _arrived(standing, _stretch(project, cell, standing, moves, strokes, now, later))
+        standing = _arrived(standing, _stretch(replay, standing, moves, strokes, now, later))
     return out
 
 
@@ -182,24 +182,16 @@ def _sets_off(standing: Standing, move: Move) -> list[Violation]:
     return found
 
 
-def _at_once(
-    project: Project,
-    cell: CellBodies,
-    always: list[Allowance],
-    standing: Standing,
-    stroke: Stroke,
-    now: float,
-) -> list[Job]:
+def _at_once(replay: Replay, standing: Standing, stroke: Stroke, now: float) -> list[Job]:
     """Jaws that take another width before their element's motions: to be certified all the way."""
     if stroke.width == standing.widths[stroke.element.hand]:
         return []
-    stretch = _stretch(project, cell, standing, (), (stroke,), now, now)
-    return [Job(stretch, _allowed(project, standing, always, (), (stroke,)), stroke.element.number)]
+    stretch = _stretch(replay, standing, (), (stroke,), now, now)
+    return [Job(stretch, _allowed(replay, standing, (), (stroke,)), stroke.element.number)]
 
 
 def _stretch(
-    project: Project,
-    cell: CellBodies,
+    replay: Replay,
     standing: Standing,
     moves: tuple[Move, ...],
     strokes: tuple[Stroke, ...],
@@ -211,7 +203,6 @@ def _stretch(
         width, whole = standing.widths[stroke.element.hand], stroke.end - now
         share = min((later - now) / whole, 1.0) if whole > TIME else 1.0
         jaws[stroke.element.hand] = (width, width + (stroke.width - width) * share)
-    carriers = {item: carrier_of(project, cell, standing, item) for item in standing.parents}
     working = (*(stroke.element for stroke in strokes), *(move.element for move in moves))
     return Stretch(
         start=now,
@@ -219,27 +210,26 @@ def _stretch(
         paths={move.motion.arm: (move.start, joint_path(move.motion)) for move in moves},
         q=standing.q,
         jaws=jaws,
-        carriers=carriers,
+        carriers=replay.carriers(standing),
         elements={element.hand: element.number for element in working},
     )
 
 
 def _allowed(
-    project: Project,
+    replay: Replay,
     standing: Standing,
-    always: list[Allowance],
     moves: tuple[Move, ...],
     strokes: tuple[Stroke, ...],
 ) -> Allowed:
-    now = list(always)
+    now: list[Allowance] = []
     for arm, hold in standing.holds.items():
         now += gripped(arm, hold.item)
     for stroke in strokes:
         if stroke.element.kind in ("grasp", "release") and stroke.element.object in standing.parents:
             now += gripped(stroke.element.hand, stroke.element.object)
     for move in moves:
-        now += touching(project.product, move.element)
-    return by_pair(now)
+        now += touching(replay.project.product, move.element)
+    return by_pair(now, replay.lasting)
 
 
 def _arrived(standing: Standing, stretch: Stretch) -> Standing:

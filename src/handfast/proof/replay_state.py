@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from handfast.model.element import Element
 from handfast.model.mate import Mate
 from handfast.model.project import Project
 from handfast.model.proof import Violation, ViolationKind
 from handfast.model.scene import Attachment
+from handfast.proof.allowances import Allowed, by_pair, lasting
 from handfast.proof.bodies import CellBodies
 from handfast.proof.motion_checks import line_of
-from handfast.proof.standing import Standing, item_pose, relative
+from handfast.proof.standing import Carrier, Standing, carrier_of, item_pose, relative
 from handfast.proof.stl import Array
 from handfast.proof.tolerances import ANGLE, POSITION
 from handfast.spatial import se3
@@ -27,6 +29,19 @@ class Replay:
 
     project: Project
     cell: CellBodies
+    _carried: list[tuple[Mapping[str, object], dict[str, Carrier]]] = field(default_factory=list, repr=False)
+
+    @cached_property
+    def lasting(self) -> Allowed:
+        """What may touch for the whole chart."""
+        return by_pair(lasting(self.project))
+
+    def carriers(self, standing: Standing) -> dict[str, Carrier]:
+        """What each item moves with: worked out anew only where one has come to something else."""
+        if not self._carried or self._carried[0][0] is not standing.parents:
+            own = {item: carrier_of(self.project, self.cell, standing, item) for item in standing.parents}
+            self._carried[:] = [(standing.parents, own)]
+        return self._carried[0][1]
 
     def pose_of(self, standing: Standing) -> Callable[[str], Array]:
         """T_world_item as things stand."""

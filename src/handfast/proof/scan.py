@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
-from handfast.proof.exact import ROUNDING, distance, gap_up_to
+from handfast.proof.exact import ROUNDING, distance, gap_up_to, nearer
 from handfast.proof.pieces_table import Index, PieceTable
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch
@@ -57,14 +59,18 @@ class Scan:
             self.cell.bodies[table.body[table.second[pair]]].name,
         )
 
-    def may_touch(self, pairs: Index) -> list[int]:
-        """Those of the pairs that may touch somewhere."""
-        return [int(pair) for pair in pairs if frozenset(self.names(int(pair))) in self.allowed]
+    @cached_property
+    def may_touch(self) -> NDArray[np.bool_]:
+        """Which of the pairs may touch somewhere (K,)."""
+        return allowed_pairs(self.cell, self.table, self.allowed)
 
     def touching(self, pair: int) -> float | None:
         """The largest gap [m] at which a pair that may touch counts as in contact; None if it may not."""
-        allowances = self.allowed.get(frozenset(self.names(pair)), ())
-        return max((allowance.touching for allowance in allowances), default=None)
+        return max((allowance.touching for allowance in self.allowances(pair)), default=None)
+
+    def allowances(self, pair: int) -> tuple[Allowance, ...]:
+        """What allows a pair to touch; nothing for most."""
+        return self.allowed.get(frozenset(self.names(pair)), ()) if self.may_touch[pair] else ()
 
     def of_triangles(self, pair: int) -> bool:
         """True if measuring a pair is slow: one of its pieces is a mesh with hollows."""
@@ -78,6 +84,16 @@ class Scan:
             if number is not None:
                 return number
         return self.element
+
+
+def allowed_pairs(cell: CellBodies, table: PieceTable, allowed: Allowed) -> NDArray[np.bool_]:
+    """Which pairs of a table may touch somewhere, by what is allowed of their bodies (K,)."""
+    bodies = np.zeros((len(cell.bodies),) * 2, dtype=bool)
+    for names in allowed:
+        known = [cell.index[name] for name in names if name in cell.index]
+        if len(known) == 2:
+            bodies[known, known[::-1]] = True
+    return np.asarray(bodies[table.body[table.first], table.body[table.second]])
 
 
 def relieved(
@@ -98,8 +114,7 @@ def gap_set_back(
 
 def in_contact(scan: Scan, nodes: Nodes, row: int, pair: int, allowance: Allowance) -> bool:
     """True if a pair, drawn in, counts as in contact in the middle of an interval."""
-    enough = allowance.touching
-    return gap_up_to(enough, *_drawn(scan, nodes, row, pair, allowance, np.zeros(3))) < enough
+    return nearer(allowance.touching, *_drawn(scan, nodes, row, pair, allowance, np.zeros(3)))
 
 
 def _drawn(

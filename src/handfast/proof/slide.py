@@ -11,6 +11,7 @@ import numpy as np
 from handfast.proof.allowances import Allowance
 from handfast.proof.corridor import Line, PlaceCorridor, angle_of
 from handfast.proof.exact import ROUNDING
+from handfast.proof.lengths import lengths
 from handfast.proof.mate_corridor import MateCorridor
 from handfast.proof.passed_over import Part, gap_on_way
 from handfast.proof.pieces_table import Index
@@ -67,7 +68,7 @@ def slide_of(scan: Scan, nodes: Nodes, row: int, pair: int, line: Line) -> Slide
     steps = nodes.shift[row, :, moves[0]]
     along = line.axis(poses_in(scan, nodes, row))
     ahead = steps @ along
-    beside = float(np.linalg.norm(steps - ahead[:, None] * along, axis=1).max())
+    beside = float(lengths(steps - ahead[:, None] * along).max())
     low, high = min(float(ahead.min()), 0.0), max(float(ahead.max()), 0.0)
     rest = float(nodes.rest[row, moves[0]])
     return Slide(moves[0], along, (low + high) / 2, (high - low) / 2, beside + rest)
@@ -158,7 +159,7 @@ def _extent(nodes: Nodes, row: int, slide: Slide, after: Index) -> tuple[float, 
     where it is [m]: a little more than that."""
     steps = nodes.centre[after, slide.piece] - nodes.centre[row, slide.piece]
     ahead = steps @ slide.along
-    off = np.linalg.norm(steps - ahead[:, None] * slide.along, axis=1)
+    off = lengths(steps - ahead[:, None] * slide.along)
     on = (off < CORRIDOR) & (np.diff(np.abs(ahead), prepend=0.0) >= 0.0)
     count = int(np.argmin(on)) if not on.all() else len(on)
     low, high = slide.middle - slide.half, slide.middle + slide.half

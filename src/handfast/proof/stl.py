@@ -58,8 +58,17 @@ def _text(data: bytes, path: Path) -> Array:
 def merged(corners: Array) -> tuple[Array, Triangles]:
     """Corners (t, 3, 3) -> vertices and triangles; those within a nanometre are one; flat triangles are left
     out."""
-    keys = np.round(corners.reshape(-1, 3) / 1e-9).astype(np.int64)
-    _, first, index = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    first, index = alike(np.round(corners.reshape(-1, 3) / 1e-9).astype(np.int64))
     triangles = index.reshape(-1, 3)
     a, b, c = triangles.T
     return corners.reshape(-1, 3)[first], triangles[(a != b) & (b != c) & (c != a)]
+
+
+def alike(rows: NDArray[np.int64]) -> tuple[Triangles, Triangles]:
+    """The first of the rows (m, n) of each kind (k,), in the order of their numbers, and the kind of each row
+    (m,). numpy's unique takes several times as long for rows."""
+    order = np.lexsort(rows.T[::-1])
+    new = np.concatenate([[True], (np.diff(rows[order], axis=0) != 0).any(axis=1)])[: len(rows)]
+    kind = np.empty(len(rows), dtype=np.int64)
+    kind[order] = np.cumsum(new) - 1
+    return order[new], kind

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handfast.proof.exact import ROUNDING
+from handfast.proof.lengths import lengths
 from handfast.proof.passed_over import Part, gap_on_way
 from handfast.proof.pieces_table import Index
 from handfast.proof.scan import Scan, piece_pose
@@ -58,8 +59,8 @@ def _on_the_line(
     how far its points get beside that at most, each (m,) [m]."""
     steps, centre = nodes.shift[rows, :, piece], nodes.centre[rows, piece] - nodes.centre[at, piece]
     ahead, own = centre @ along, steps @ along
-    beside = np.linalg.norm(centre - ahead[:, None] * along, axis=1) + nodes.rest[rows, piece]
-    beside += np.linalg.norm(steps - own[..., None] * along, axis=2).max(axis=1)
+    beside = lengths(centre - ahead[:, None] * along) + nodes.rest[rows, piece]
+    beside += lengths(steps - own[..., None] * along).max(axis=1)
     turned = np.linalg.norm(nodes.axes[rows, piece] - nodes.axes[at, piece], axis=(1, 2))
     beside += turned * float(scan.table.radius[piece])
     low, high = ahead + own.min(axis=1, initial=0.0), ahead + own.max(axis=1, initial=0.0)

@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from handfast.proof.bodies import CellBodies
+from handfast.proof.bodies_placed import place_bodies
 from handfast.proof.joint_path import JointPath, control_steps
+from handfast.proof.lengths import lengths
 from handfast.proof.pieces_table import Index, PieceTable
 from handfast.proof.standing import Carrier
 from handfast.proof.stl import Array
@@ -36,6 +39,7 @@ class Stretch:
         """Length [s]."""
         return self.end - self.start
 
+    @cached_property
     def cuts(self) -> Array:
         """The knots of its motions, its start and its end, as shares 0 to 1 of it."""
         if self.duration <= 0:
@@ -77,12 +81,12 @@ TOGETHER = 16
 
 def first_cuts(cell: CellBodies, stretch: Stretch) -> Array:
     """Where the stretch is cut to begin with, as shares 0 to 1 of it (k,): about FIRST apart."""
-    cuts = stretch.cuts()
+    cuts = stretch.cuts
     far = np.zeros(len(cuts) - 1)
     for name, (began, path) in stretch.paths.items():
         q = path.at(stretch.start + cuts * stretch.duration - began)[0]
         origin = cell.arms[name].joint_poses_along(q)[:, 1:, :3, 3]
-        lever = np.linalg.norm(origin[:, -1:] - origin, axis=-1) + HAND
+        lever = lengths(origin[:, -1:] - origin) + HAND
         far = np.maximum(far, (np.abs(np.diff(q, axis=0)) * (lever[1:] + lever[:-1]) / 2).sum(axis=1))
     out, gone, count = [0.0], 0.0, 0
     for i, step in enumerate(far):
@@ -118,8 +122,12 @@ def _mover(cell: CellBodies, stretch: Stretch, index: int) -> tuple[str, int]:
     return body.arm, body.joint
 
 
-def movers(cell: CellBodies, table: PieceTable, stretch: Stretch) -> tuple[tuple[str, ...], Index]:
-    """For each piece the arm and the joint it moves with."""
+Movers = tuple[tuple[str, ...], Index]
+"""For each piece the arm and the joint it moves with; arm "" for the world."""
+
+
+def movers(cell: CellBodies, table: PieceTable, stretch: Stretch) -> Movers:
+    """What each piece moves with."""
     by_body = [_mover(cell, stretch, i) for i in range(len(cell.bodies))]
     joints = np.array([joint for _, joint in by_body], dtype=np.int64)
     return tuple(by_body[b][0] for b in table.body.tolist()), joints[table.body]
@@ -132,20 +140,22 @@ def look(
     middle: Array,
     half: Array,
     asked: Index | None = None,
+    moved: Movers | None = None,
 ) -> Nodes:
     """Where everything is at shares `middle` (I,) of the stretch, and bounds for `half` (I,) either way.
-    asked: pieces that are asked about; bounds of the others are left at nothing."""
+    asked: pieces that are asked about; bounds of the others are left at nothing; moved: as `movers` says, if
+    it has been asked."""
     count = len(middle)
     joints = {name: _joints(cell, stretch, name, middle) for name in cell.arms}
-    body = _bodies(cell, stretch, joints, middle)
+    body = place_bodies(cell, stretch.carriers, joints, stretch.jaws, middle)
     of_piece = body[:, table.body]
-    centre = np.einsum("ipab,pb->ipa", of_piece[..., :3, :3], table.centre) + of_piece[..., :3, 3]
+    centre = (of_piece[..., :3, :3] @ table.centre[..., None])[..., 0] + of_piece[..., :3, 3]
     axes = of_piece[..., :3, :3] @ table.axes
     n = max(arm.joints for arm in cell.arms.values())
     shape = (count, len(table.pieces))
     travel, turn, tail = np.zeros(shape), np.zeros(shape), np.zeros((*shape, n + 1))
     rest = np.zeros(shape)
-    arm_of, joint_of = movers(cell, table, stretch)
+    arm_of, joint_of = movers(cell, table, stretch) if moved is None else moved
     told = np.isin(np.arange(shape[1]), asked) if asked is not None else np.ones(shape[1], dtype=bool)
     steps_of = {name: _steps(stretch, name, middle, half) for name in stretch.paths}
     controls = next((steps.shape[1] for steps in steps_of.values()), 1)
@@ -156,7 +166,7 @@ def look(
             cell, name, joints[name], steps, centre[:, own], table.radius[own], joint_of[own]
         )
         shift[:, :, own], rest[:, own], turn[:, own] = bounds[:3]
-        travel[:, own] = np.linalg.norm(bounds[0], axis=-1).max(axis=1) + bounds[1]
+        travel[:, own] = lengths(bounds[0]).max(axis=1) + bounds[1]
         tail[:, own, : bounds[3].shape[2]] = bounds[3]
     return Nodes(body, centre, axes, travel, turn, shift, rest, tail, _strokes(cell, table, stretch, half))
 
@@ -171,30 +181,10 @@ def _joints(cell: CellBodies, stretch: Stretch, name: str, middle: Array) -> Arr
     return arm.joint_poses_along(q)
 
 
-def _bodies(cell: CellBodies, stretch: Stretch, joints: Mapping[str, Array], middle: Array) -> Array:
-    out = np.empty((len(middle), len(cell.bodies), 4, 4))
-    for i, body in enumerate(cell.bodies):
-        if body.kind == "item":
-            carrier = stretch.carriers[body.name]
-            base = joints[carrier.arm][:, -1] if carrier.arm else np.eye(4)
-            out[:, i] = base @ carrier.T_carrier_item
-        elif body.T_world_body is not None:
-            out[:, i] = body.T_world_body
-        elif body.kind == "link":
-            out[:, i] = joints[body.arm][:, body.joint]
-        else:
-            out[:, i] = joints[body.arm][:, -1] @ cell.T_joint_grip[body.arm]
-            if body.kind == "finger":
-                before, after = stretch.jaws[body.arm]
-                shift = body.side * (before + (after - before) * middle) / 2
-                out[:, i, :3, 3] += shift[:, None] * out[:, i, :3, 1]
-    return out
-
-
 def _steps(stretch: Stretch, name: str, middle: Array, half: Array) -> Array:
     """Control steps (I, C, n) of the joints around each middle."""
     began, path = stretch.paths[name]
-    times = stretch.start + _within(stretch.cuts(), middle, half) * stretch.duration - began
+    times = stretch.start + _within(stretch.cuts, middle, half) * stretch.duration - began
     return control_steps(path, times, stretch.start + middle * stretch.duration - began)
 
 

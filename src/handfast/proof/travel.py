@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handfast.proof.bodies import CellBodies
+from handfast.proof.lengths import lengths
 from handfast.proof.pieces_table import Index
 from handfast.proof.stl import Array
 
@@ -28,11 +29,11 @@ def travel_bounds(
     moved = joint_of[:, None] >= np.arange(1, arm.joints + 1)[None, :]
     arm_to_centre = centre[:, :, None] - joints[:, None, 1:, :3, 3]
     column = np.cross(axis[:, None], arm_to_centre) * moved[None, :, :, None]
-    length = np.linalg.norm(column, axis=-1)
+    length = lengths(column)
     # As products of matrices, which take a tenth of what one sum over all indices does.
     shift = (steps[:, None] @ column).transpose(0, 2, 1, 3)
     turned = moved[None, :, :, None] * axis[:, None]
-    tilt = np.linalg.norm(steps[:, None] @ turned, axis=-1).max(axis=2)
+    tilt = lengths(steps[:, None] @ turned).max(axis=2)
     largest = np.abs(steps).max(axis=1)
     each = largest[:, None, :] * moved[None]
     before = np.cumsum(each, axis=-1) - each
@@ -48,7 +49,7 @@ def _levers(reach: Array, arm_to_centre: Array, joint_of: Index, moved: NDArray[
     """(I, S, n): how far a piece's centre can get from each joint's origin, whatever the joints do in
     between."""
     S = len(moved)
-    own = np.linalg.norm(arm_to_centre[:, np.arange(S), joint_of - 1], axis=-1)
+    own = lengths(arm_to_centre[:, np.arange(S), joint_of - 1])
     along = np.concatenate([[0.0], np.cumsum(reach)[:-1]])
     links = np.maximum(along[joint_of - 1][:, None] - along[None, :], 0.0)
     return np.asarray((links[None] + own[..., None]) * moved[None])
