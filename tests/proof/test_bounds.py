@@ -8,7 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from tests.proof.chart_by_hand import first_fit
+from tests.proof.travel_by_numpy import travel_bounds
 
+from handfast.proof import _compiled
 from handfast.proof.bodies import CellBodies, load_bodies
 from handfast.proof.bounds import lower_bounds, may_meet, near
 from handfast.proof.corridor import PoseOf
@@ -174,3 +176,30 @@ def _check_tail(
 def _seen_from(nodes: Nodes, link: int, body: int, points: Array) -> Array:
     T = np.linalg.inv(nodes.body[:, link]) @ nodes.body[:, body]
     return np.asarray(np.einsum("iab,pb->ipa", T[:, :3, :3], points) + T[:, None, :3, 3])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_compiled_bounds_are_those_of_array_arithmetic(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    arm = load_bodies(first_fit()).arms["left"]
+    n, instants, controls, pieces = arm.joints, 5, 4, 9
+    joints = arm.joint_poses_along(rng.uniform(-1.5, 1.5, (instants, n)))
+    steps = rng.normal(0, 0.1, (instants, controls, n))
+    centre, radius = rng.uniform(-0.5, 0.5, (instants, pieces, 3)), rng.uniform(0.01, 0.2, pieces)
+    joint_of = rng.integers(0, n + 1, pieces)
+    joint_of[:2] = (0, n)
+    shift, tail = np.zeros((instants, controls, pieces, 3)), np.zeros((instants, pieces, n + 2))
+    rest, turn, far = (np.zeros((instants, pieces)) for _ in range(3))
+    given = arm.axes, arm.reach, joints, steps
+    _compiled.travel(*given, centre, radius, joint_of, shift, rest, turn, far, tail)
+    own = np.flatnonzero(joint_of)
+    expected = travel_bounds(*given, centre[:, own], radius[own], joint_of[own])
+    found = shift[:, :, own], rest[:, own], turn[:, own], tail[:, own, : n + 1]
+    for one, wanted in zip(found, expected, strict=True):
+        assert one == pytest.approx(wanted, abs=1e-12)
+    furthest = np.linalg.norm(expected[0], axis=-1).max(axis=1) + expected[1]
+    assert far[:, own] == pytest.approx(furthest, abs=1e-12)
+    left_out = np.flatnonzero(joint_of == 0)
+    assert not any(array[:, left_out].any() for array in (rest, turn, far, tail))
+    with pytest.raises(ValueError, match="arrays of n joints"):
+        _compiled.travel(*given, centre[1:], radius, joint_of, shift, rest, turn, far, tail)

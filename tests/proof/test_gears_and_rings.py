@@ -82,7 +82,7 @@ def test_the_proof_says_that_the_ring_is_taken_as_rigid(product: Product) -> Non
     assert "0.50 mm" in text
 
 
-def test_the_idler_goes_home_where_its_teeth_meet_the_gaps(product: Product) -> None:
+def test_the_idler_goes_home_where_its_teeth_meet_the_compiled(product: Product) -> None:
     # 18 teeth, so every 20 degrees; the other gear, turned by 3, turns it by 3 the other way.
     mate = product.mate("idler-gear-in-mesh")
     poses = {name: np.array(T) for name, T in assembled_poses(product).items()}

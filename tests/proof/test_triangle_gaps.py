@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from tests.proof.test_slides import part, random_pose
 
-from handfast.proof._gaps import Surface, gap_up_to, nearer
+from handfast.proof._compiled import Surface, gap_up_to, nearer
 from handfast.proof.piece import Piece
 from handfast.proof.stl import Array
 from handfast.proof.triangle_mesh import TriangleMesh

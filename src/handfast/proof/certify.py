@@ -10,26 +10,24 @@ import numpy as np
 from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
 from handfast.proof.bounds import may_meet, near, relative_travel
-from handfast.proof.coherence import relative
 from handfast.proof.corridor import Always, PlaceCorridor
-from handfast.proof.exact import ROUNDING, apart_by, gap_up_to
+from handfast.proof.exact import ROUNDING, apart_by
 from handfast.proof.into_socket import goes_clear
 from handfast.proof.mate_corridor import MateCorridor
 from handfast.proof.open_pairs import CLOSE, Again, open_pairs
 from handfast.proof.pieces_table import Index, PieceTable
+from handfast.proof.rigid import rigid
 from handfast.proof.scan import Measured, Scan, gap_between, in_contact, placed, poses_in, relieved
 from handfast.proof.slide import engaged, slides_clear
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch, first_cuts, look, movers, rigid_groups
 from handfast.proof.tally import Meeting, Tally
-from handfast.proof.tolerances import FINE_RESOLUTION, RESOLUTION, SKIN
+from handfast.proof.tolerances import FINE_RESOLUTION, SKIN
 
 CHUNK = 256
 """Instants looked at in one go: bounds the memory."""
 
 
-SPARE = 2e-3
-"""A gap of a pair that stands still is measured up to this much more than is asked for [m]."""
 UNMOVED = (MateCorridor, PlaceCorridor, Always)
 """Corridors that set nothing back: in them a gap changes by no more than the pair moves."""
 
@@ -49,59 +47,9 @@ def certify(
     low, high = cuts[:-1], cuts[1:]
     chunks = [(low[i : i + CHUNK], high[i : i + CHUNK]) for i in range(0, len(low), CHUNK)]
     seen = {i * CHUNK: _look(scan, *chunk) for i, chunk in enumerate(chunks)}
-    _rigid(scan, seen[0], np.flatnonzero(together))
+    rigid(scan, seen[0], np.flatnonzero(together))
     if len(moving):
         _moving(scan, groups, moving, low, high, seen)
-
-
-def _rigid(scan: Scan, nodes: Nodes, pairs: Index) -> None:
-    """Pairs that keep their relative pose: once is enough, and what was measured is remembered."""
-    rows = np.zeros(len(pairs), dtype=np.int64)
-    pairs = pairs[near(scan.table, nodes, rows, pairs, max(scan.tally.floor(), RESOLUTION))]
-    if not len(pairs):
-        return
-    places, known = relative(scan.table, nodes, rows[: len(pairs)], pairs), scan.tally.gaps_of(scan.table)
-    least = np.maximum(known.least(pairs, places), places.boxes_apart())
-    may_touch = scan.may_touch[pairs]
-    keys = np.round(np.column_stack([places.centre, places.axes.reshape(-1, 9)]), 9) + 0.0  # no -0.0
-    for k in np.flatnonzero(may_touch | (least <= scan.tally.floor() + ROUNDING)):
-        pair = int(pairs[k])
-        clear, reason = _remembered(scan, nodes, pair, keys[k].tobytes())
-        a, b = scan.names(pair)
-        if not clear:
-            gap = gap_between(scan, nodes, 0, pair)
-            scan.tally.met(Meeting(a, b, scan.element_of(pair), scan.stretch.start, gap, reason))
-        elif reason:
-            scan.tally.touched(a, b, reason, scan.stretch.duration)
-
-
-def _remembered(scan: Scan, nodes: Nodes, pair: int, relative: bytes) -> tuple[bool, str]:
-    """Whether a pair is clear here, and why it may touch if it does. relative: where the one is as seen from
-    the other."""
-    allowances = scan.allowances(pair)
-    key = (pair, relative, tuple(allowance.reason for allowance in allowances))
-    if key not in scan.tally.known:
-        scan.tally.known[key] = _still(scan, nodes, pair, allowances)
-    return scan.tally.known[key]
-
-
-def _still(scan: Scan, nodes: Nodes, pair: int, allowances: tuple[Allowance, ...]) -> tuple[bool, str]:
-    reason = ""
-    for allowance in allowances:
-        gap = relieved(scan, nodes, 0, pair, allowance, 0.0, 0.0)
-        if gap is not None:
-            reason = allowance.reason
-            if gap > ROUNDING:
-                return True, reason if gap <= allowance.touching else ""
-    if reason:
-        return False, reason
-    row = np.zeros(1, dtype=np.int64)
-    place, enough = relative(scan.table, nodes, row, row + pair), scan.tally.floor() + ROUNDING + SPARE
-    gap = gap_up_to(enough, *placed(scan, nodes, 0, pair))
-    scan.tally.gaps_of(scan.table).add(pair, place.centre[0], place.axes[0], gap)
-    if 0 < gap < enough:
-        scan.tally.near(gap, *scan.names(pair), scan.element_of(pair))
-    return gap > 0, ""
 
 
 def _moving(scan: Scan, groups: Index, pairs: Index, low: Array, high: Array, seen: dict[int, Nodes]) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import coal
 
-from handfast.proof import _gaps
+from handfast.proof import _compiled
 from handfast.proof.stl import Array
 from handfast.proof.triangle_mesh import TriangleMesh
 
@@ -23,7 +23,7 @@ def gap_up_to(enough: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array)
     a hundred times quicker than the full distance or a collision query with a security margin.
     """
     if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
-        return _gaps.gap_up_to(enough, a.surface, T_world_a, b.surface, T_world_b)
+        return _compiled.gap_up_to(enough, a.surface, T_world_a, b.surface, T_world_b)
     found = coal.DistanceResult()
     found.min_distance = enough
     _of_coal(a, T_world_a, b, T_world_b, found)
@@ -33,7 +33,7 @@ def gap_up_to(enough: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array)
 def nearer(than: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> bool:
     """True if the shapes come nearer than that [m]: as gap_up_to(than, ...) < than, sooner known."""
     if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
-        return _gaps.nearer(than, a.surface, T_world_a, b.surface, T_world_b)
+        return _compiled.nearer(than, a.surface, T_world_a, b.surface, T_world_b)
     return gap_up_to(than, a, T_world_a, b, T_world_b) < than
 
 
@@ -45,7 +45,7 @@ def apart_by(a: Any, T_world_a: Array, b: Any, T_world_b: Array, margin: float) 
 def distance(a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> float:
     """Distance [m]; zero or less where they overlap (a depth only between primitives and convex shapes)."""
     if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
-        return _gaps.gap_up_to(math.inf, a.surface, T_world_a, b.surface, T_world_b)
+        return _compiled.gap_up_to(math.inf, a.surface, T_world_a, b.surface, T_world_b)
     return _of_coal(a, T_world_a, b, T_world_b, coal.DistanceResult())
 
 

@@ -22,7 +22,7 @@ from handfast.proof.certify import certify
 from handfast.proof.close_by import Before
 from handfast.proof.joint_path import joint_path
 from handfast.proof.pieces_table import PieceTable, only, piece_table
-from handfast.proof.scan import allowed_pairs
+from handfast.proof.scan import allowed_as
 from handfast.proof.standing import Carrier, Standing, carrier_of
 from handfast.proof.stretch import Stretch
 from handfast.proof.tally import Meeting, Tally
@@ -121,7 +121,7 @@ def _not_shown(
     around: Surroundings, table: PieceTable, stretch: Stretch, allowed: Allowed, before: Before
 ) -> PieceTable:
     """The table without the pairs that a motion close by has shown clear."""
-    touch = allowed_pairs(around.cell, table, allowed)
+    touch = allowed_as(around.cell, table, allowed) != 0
     left = np.ones(len(touch), dtype=bool)
     left[before.shown(around.cell, table, stretch, np.where(touch, _TOUCHING, _CLEAR))] = False
     return only(table, left)

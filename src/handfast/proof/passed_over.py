@@ -16,6 +16,9 @@ from handfast.proof.swept import swept
 from handfast.proof.triangle_mesh import TriangleMesh
 from handfast.spatial import se3
 
+SWEEPS = 16
+"""Of what a shape passed over so many are kept: screws that are alike pass over the same."""
+
 
 @dataclass(frozen=True)
 class Part:
@@ -59,7 +62,7 @@ def gap_passed(moved: Part, still: Part, along: Array, half: float, enough: floa
     along is rounded to 1e-3 in the frame of the shape, which turns it by less than 1e-3 rad.
     """
     direction = np.round(moved.pose[:3, :3].T @ along, 3)
-    direction /= np.linalg.norm(direction)
+    direction = direction / np.linalg.norm(direction) + 0.0  # no -0.0
     vertices, triangles = moved.faces
     low, high = _around(still.piece, se3.inverse(moved.pose) @ still.pose)
     reach = half * np.abs(direction) + enough
@@ -68,8 +71,13 @@ def gap_passed(moved: Part, still: Part, along: Array, half: float, enough: floa
     near = ((least <= high + reach) & (most >= low - reach)).all(axis=1)
     if not near.any():
         return enough
-    surface = TriangleMesh(*swept(vertices, triangles[near], direction, half))
-    return gap_up_to(enough, surface, moved.pose, still.whole, still.pose)
+    key = (moved.depth, half, direction.tobytes(), near.tobytes())
+    known = moved.piece.sweeps
+    if key not in known:
+        if len(known) == SWEEPS:
+            known.pop(next(iter(known)))
+        known[key] = TriangleMesh(*swept(vertices, triangles[near], direction, half))
+    return gap_up_to(enough, known[key], moved.pose, still.whole, still.pose)
 
 
 def _around(piece: Piece, T_frame_shape: Array) -> tuple[Array, Array]:

@@ -45,6 +45,7 @@ class Piece:
     thinner: dict[float, Any] = field(default_factory=dict, compare=False)
     ends: list[Array] = field(default_factory=list, compare=False)
     surfaces: dict[float, Array] = field(default_factory=dict, compare=False)
+    sweeps: dict[tuple[object, ...], TriangleMesh] = field(default_factory=dict, compare=False)
 
     @property
     def hollow(self) -> bool:

@@ -14,6 +14,7 @@ from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
 from handfast.proof.exact import ROUNDING, distance, gap_up_to, nearer
 from handfast.proof.pieces_table import Index, PieceTable
+from handfast.proof.rest import number_of
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch
 from handfast.proof.tally import Tally
@@ -60,9 +61,14 @@ class Scan:
         )
 
     @cached_property
+    def allowed_as(self) -> Index:
+        """A number for what is allowed of each pair (K,), as `number_of` has it."""
+        return allowed_as(self.cell, self.table, self.allowed)
+
+    @cached_property
     def may_touch(self) -> NDArray[np.bool_]:
         """Which of the pairs may touch somewhere (K,)."""
-        return allowed_pairs(self.cell, self.table, self.allowed)
+        return np.asarray(self.allowed_as != 0)
 
     def touching(self, pair: int) -> float | None:
         """The largest gap [m] at which a pair that may touch counts as in contact; None if it may not."""
@@ -86,13 +92,13 @@ class Scan:
         return self.element
 
 
-def allowed_pairs(cell: CellBodies, table: PieceTable, allowed: Allowed) -> NDArray[np.bool_]:
-    """Which pairs of a table may touch somewhere, by what is allowed of their bodies (K,)."""
-    bodies = np.zeros((len(cell.bodies),) * 2, dtype=bool)
-    for names in allowed:
-        known = [cell.index[name] for name in names if name in cell.index]
-        if len(known) == 2:
-            bodies[known, known[::-1]] = True
+def allowed_as(cell: CellBodies, table: PieceTable, allowed: Allowed) -> Index:
+    """A number for what is allowed of each pair of a table, by its bodies (K,); 0 for pairs that may not
+    touch."""
+    of = [(cell.index[a], cell.index[b], number_of(allowances)) for (a, b), allowances in allowed.items()]
+    first, second, number = np.array(of, dtype=np.int64).reshape(-1, 3).T
+    bodies = np.zeros((len(cell.bodies),) * 2, dtype=np.int64)
+    bodies[first, second] = bodies[second, first] = number
     return np.asarray(bodies[table.body[table.first], table.body[table.second]])
 
 

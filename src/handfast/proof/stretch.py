@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from handfast.proof import _compiled
 from handfast.proof.bodies import CellBodies
 from handfast.proof.bodies_placed import place_bodies
 from handfast.proof.joint_path import JointPath, control_steps
@@ -16,7 +17,6 @@ from handfast.proof.lengths import lengths
 from handfast.proof.pieces_table import Index, PieceTable
 from handfast.proof.standing import Carrier
 from handfast.proof.stl import Array
-from handfast.proof.travel import travel_bounds
 
 
 @dataclass(frozen=True)
@@ -156,18 +156,16 @@ def look(
     travel, turn, tail = np.zeros(shape), np.zeros(shape), np.zeros((*shape, n + 1))
     rest = np.zeros(shape)
     arm_of, joint_of = movers(cell, table, stretch) if moved is None else moved
-    told = np.isin(np.arange(shape[1]), asked) if asked is not None else np.ones(shape[1], dtype=bool)
+    if asked is not None:
+        joint_of = np.where(np.isin(np.arange(shape[1]), asked), joint_of, 0)
+    rest = np.zeros(shape)
     steps_of = {name: _steps(stretch, name, middle, half) for name in stretch.paths}
     controls = next((steps.shape[1] for steps in steps_of.values()), 1)
     shift = np.zeros((count, controls, shape[1], 3))
     for name, steps in steps_of.items():
-        own = np.flatnonzero(np.array([arm == name for arm in arm_of]) & (joint_of > 0) & told)
-        bounds = travel_bounds(
-            cell, name, joints[name], steps, centre[:, own], table.radius[own], joint_of[own]
-        )
-        shift[:, :, own], rest[:, own], turn[:, own] = bounds[:3]
-        travel[:, own] = lengths(bounds[0]).max(axis=1) + bounds[1]
-        tail[:, own, : bounds[3].shape[2]] = bounds[3]
+        arm, own = cell.arms[name], np.where(np.array(arm_of) == name, joint_of, 0)
+        given = arm.axes, arm.reach, joints[name], steps, centre, table.radius, own
+        _compiled.travel(*given, shift, rest, turn, travel, tail)
     return Nodes(body, centre, axes, travel, turn, shift, rest, tail, _strokes(cell, table, stretch, half))
 
 

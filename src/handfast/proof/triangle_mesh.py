@@ -8,7 +8,7 @@ from typing import Any
 import coal
 import numpy as np
 
-from handfast.proof import _gaps
+from handfast.proof import _compiled
 from handfast.proof.stl import Array, Triangles
 
 
@@ -21,9 +21,9 @@ class TriangleMesh:
         self._triangles = triangles
 
     @cached_property
-    def surface(self) -> _gaps.Surface:
+    def surface(self) -> _compiled.Surface:
         """As the proof's own search takes it."""
-        return _gaps.Surface(self._vertices, np.asarray(self._triangles, dtype=np.int32))
+        return _compiled.Surface(self._vertices, np.asarray(self._triangles, dtype=np.int32))
 
     @cached_property
     def tree(self) -> Any:
