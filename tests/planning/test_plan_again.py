@@ -93,6 +93,39 @@ def test_what_an_edit_of_the_pump_leaves_alone_is_kept(
     assert (proof.holds, proof.violations) == (True, ())
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("edit", "kinds"),
+    [
+        # The thread begins to bite where it did, but the head ends half a millimetre higher.
+        (thicker_cover, {"reach", "grasp", "move", "position", "use"}),
+        (longer_screws, {"reach", "grasp", "move", "position", "use", "release"}),
+    ],
+)
+def test_what_still_holds_of_a_unit_that_is_planned_anew_is_kept(
+    pump: Planned, tmp_path: Path, edit: Callable[[Path], None], kinds: set[str]
+) -> None:
+    """The driver is held as it was, and goes where it went, wherever the edit left that alone; the cycle is
+    as short as that of a plan from nothing."""
+    folder = copied(tmp_path / "pump")
+    edit(folder)
+    checked = read(folder)
+    found = again(checked, pump)
+    assert "cover-screws" in found.because
+    chart = found.planned.chart
+    old, new = (
+        [e for e in motions(one, set()) if e.mate in SCREWS and e.kind not in GAPS]
+        for one in (pump.chart, chart)
+    )
+    same = [e for e in new if e in old]
+    assert {e.kind for e in same} >= kinds
+    assert len(same) > len(new) / 3
+    holds = {e.hand: e.grasp for e in old if e.grasp is not None}
+    assert {e.hand: e.grasp for e in new if e.grasp is not None} == holds
+    assert chart.makespan_s <= made(checked).chart.makespan_s + 0.5  # both look for the nearest that works
+    assert verify(checked.project, chart, "").holds
+
+
 @pytest.fixture(scope="module")
 def small(first_fit: CheckedProject) -> Planned:
     return made(first_fit)
@@ -178,6 +211,35 @@ def test_a_way_that_something_new_stands_in_is_looked_for_anew(
     assert verify(checked.project, found.planned.chart, "").holds
     grasps = [e.grasp for e in small.chart.elements if e.grasp is not None]
     assert [e.grasp for e in found.planned.chart.elements if e.grasp is not None] == grasps
+
+
+def test_a_way_of_before_is_not_taken_where_it_is_no_longer_clear(
+    first_fit: CheckedProject, small: Planned
+) -> None:
+    """The screw waits elsewhere, so that its unit is planned anew; and something new stands where the hand
+    went for the driver: it goes another way to the same grasp."""
+    project = first_fit.project
+    holders = tuple(
+        replace(h, pose=Pose.from_matrix(se3.translation(0.002, 0, 0) @ h.pose.matrix))
+        if h.name == "presenter" else h for h in project.cell.holders
+    )  # fmt: skip
+    box = Obstacle("post", (Solid(Box((0.02, 0.02, 0.02)), _on_the_way(small, "cover-screw")),))
+    apart = [
+        certified(replace(project, cell=replace(project.cell, holders=holders, obstacles=obstacles)))
+        for obstacles in (project.cell.obstacles, (*project.cell.obstacles, box))
+    ]
+    free, shut = (again(one, small) for one in apart)
+    for found in (free, shut):
+        assert set(found.because) == {"cover-screw"}
+    old, clear, round_it = (
+        next(e for e in motions(one, set()) if e.mate == "cover-screw" and e.kind == "reach")
+        for one in (small.chart, free.planned.chart, shut.planned.chart)
+    )
+    assert clear.motions == old.motions
+    assert round_it.motions[0] != old.motions[0]
+    assert round_it.motions[1:] == old.motions[1:]
+    assert verify(apart[1].project, shut.planned.chart, "").holds
+    assert not verify(apart[1].project, free.planned.chart, "").holds
 
 
 def test_what_cannot_be_gone_on_from_is_said(first_fit: CheckedProject, small: Planned) -> None:

@@ -44,10 +44,10 @@ class Body:
 
 def body(name: str, solids: tuple[Solid, ...], folder: str) -> Body:
     """The exact shapes of a body; mesh paths are relative to the project folder."""
-    return Body(name, tuple(_piece(s, folder, _stamp(s, folder)) for s in solids))
+    return Body(name, tuple(_piece(s, folder, written(s, folder)) for s in solids))
 
 
-def _stamp(solid: Solid, folder: str) -> int:
+def written(solid: Solid, folder: str) -> int:
     """When a mesh file was last written, so that an edited one is read again."""
     if not isinstance(solid.shape, Mesh):
         return 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +22,11 @@ def urdf_chain(arm: Arm, folder: str) -> Chain:
     """The chain of an arm whose URDF lies in the project folder or in an installed package. Raises
     ArmError."""
     path = urdf_path(arm, folder)
+    return _read(arm, folder, path, path.stat().st_mtime_ns if path.exists() else 0)
+
+
+@lru_cache(maxsize=16)
+def _read(arm: Arm, folder: str, path: Path, _written: int) -> Chain:
     robot = parse(path)
     chain = joints_between(robot, arm, path)
     moving = [j for j in chain if j.get("type") != "fixed"]

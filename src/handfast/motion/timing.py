@@ -32,7 +32,7 @@ def timed(
 
 
 def _rows(values: Array) -> tuple[tuple[float, ...], ...]:
-    return tuple(tuple(row) for row in np.asarray(values).tolist())
+    return tuple(map(tuple, np.asarray(values).tolist()))
 
 
 def at(motion: Motion, time: Array | float) -> Array:

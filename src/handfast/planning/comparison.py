@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from handfast.model.scene import Attachment, Scene
-from handfast.planning.retest import Differing
+from handfast.planning.differing import Differing
 from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
 
@@ -22,6 +22,11 @@ class Comparison:
         self._fixed = frozenset(n for n in changed if n.startswith(("holder ", "obstacle ")))
         self._chains: dict[int, tuple[Scene, _Links]] = {}  # with the scene, so that its number stays its own
         self._moved: dict[tuple[int, int], frozenset[str]] = {}
+
+    def same(self, then: State, now: State) -> bool:
+        """Whether everything is attached where it was, and every hand stands and is opened as it was."""
+        hands = all(then.widths[h] == now.widths[h] and same_joints(then.q[h], now.q[h]) for h in now.q)
+        return hands and then.scene.attachments == now.scene.attachments
 
     def stands_as(self, then: State, now: State, item: str) -> bool:
         """Whether an item stands where it did, through whatever it is attached to."""

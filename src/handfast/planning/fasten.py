@@ -45,9 +45,6 @@ def take_up(
     ws: Workspace, leg: Leg, hand: str, mate: Mate, grasp: Grasp, seed: int
 ) -> Iterator[Leg | Failure]:
     """Legs that set the bit of the tool in the hand into a screw where it waits; the lift stays pending."""
-    before = ws.as_before(leg, hand, mate.part)
-    if before is not None:
-        yield before
     for roll in ROLLS:
         taken = _taken_up(ws, leg, hand, mate, grasp, float(roll), seed)
         yield from of_candidate(taken, "take up", hand, mate.name, grasp, float(roll))
@@ -195,7 +192,7 @@ def _driven(
     target = f"{mate.pairs[0].fixed_part}.{mate.pairs[0].fixed}"
     # Only where the screw is started: later rounds find it in its thread.
     how = ws.strategy(mate.name) if state.scene.of(mate.part).parent.startswith("tool.") else None
-    for way in arrivals(ws, state, hand, grips, speeds, seed):
+    for way in arrivals(ws, state, hand, grips, speeds, seed, own_pace=2 if turns else None):
         if isinstance(way, Failure):
             yield way
             continue

@@ -11,6 +11,7 @@ from handfast.planning.caps import first_leg
 from handfast.planning.failure import Failure
 from handfast.planning.fasten import Round, drive, take_up
 from handfast.planning.leg import Leg
+from handfast.planning.old_choices import grasps_in_order
 from handfast.planning.pick import pick
 from handfast.planning.place import goal
 from handfast.planning.sifted import no_grasp
@@ -27,15 +28,13 @@ def fetch(ws: Workspace, leg: Leg, mate: Mate, hand: str, seed: int) -> Iterator
     elif held is not None:
         yield Failure("hand is taken", f"the {hand} hand holds {held}")
     else:
-        before = ws.as_before(leg, hand, tool.name)
-        if before is not None:
-            yield before
         item = ws.items[tool.name]
         every = grasps(ws.hands[hand].gripper, tool.name, item.features, item.mass, item.friction)
         if not every:
             yield no_grasp(ws.hands[hand].gripper, tool.name, item.features)
-        for grasp in every:  # by which branch of the arm it is taken is all one
-            yield from first_leg(pick(ws, leg, hand, tool.name, grasp, mate.name, seed))
+        for k in grasps_in_order(ws.old, hand, tool.name, every):
+            # By which branch of the arm it is taken is all one.
+            yield from first_leg(pick(ws, leg, hand, tool.name, every[k], mate.name, seed))
 
 
 def start_screw(

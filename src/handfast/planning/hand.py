@@ -9,7 +9,7 @@ import numpy as np
 
 from handfast import _kernel
 from handfast.geometry import cover
-from handfast.geometry.body import Body, body
+from handfast.geometry.body import Body, body, written
 from handfast.kinematics.chain import Chain
 from handfast.kinematics.forward import forward, kernel_arm
 from handfast.model.gripper import Gripper
@@ -52,7 +52,13 @@ class Hand:
 
 
 def make_hand(chain: Chain, gripper: Gripper, folder: str) -> Hand:
-    """The hand of a chain and its gripper."""
+    """The hand of a chain and its gripper, made once as long as no mesh of theirs is written."""
+    solids = [*(s for _, s in chain.solids), *gripper.palm]
+    return _hand(chain, gripper, folder, tuple(written(s, folder) for s in solids))
+
+
+@lru_cache(maxsize=16)
+def _hand(chain: Chain, gripper: Gripper, folder: str, _written: tuple[int, ...]) -> Hand:
     arm = kernel_arm(chain)
     spheres, links = [], []
     for index in range(-1, chain.n + 1):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -38,11 +39,23 @@ class _Pair:
     sweep: Array
     balls: tuple[Array, Array]
 
-    def far(self, frames: Array) -> bool:
-        """Whether they stay far apart in all link frames (m, n + 2, 4, 4)."""
-        (a, b), T_a, T_b = self.balls, frames[:, self.link + 1], frames[:, self.other + 1]
-        between = T_a[:, :3, :3] @ a[:3] + T_a[:, :3, 3] - T_b[:, :3, :3] @ b[:3] - T_b[:, :3, 3]
-        return bool(np.linalg.norm(between, axis=1).min() - a[3] - b[3] > _FAR)
+
+class _Pairs:
+    """The pairs of one arm with what it carries, and the balls around them as tables."""
+
+    def __init__(self, pairs: tuple[_Pair, ...]) -> None:
+        self.pairs = pairs
+        self._links = np.array([[p.link + 1, p.other + 1] for p in pairs]).reshape(-1, 2)
+        balls = np.array([p.balls for p in pairs]).reshape(-1, 2, 4)
+        self._middles, self._apart = balls[:, :, :3, None], balls[:, :, 3].sum(axis=1) + _FAR
+
+    def near(self, frames: Array) -> list[_Pair]:
+        """Those that do not stay far apart in all link frames (m, n + 2, 4, 4)."""
+        T = frames[:, self._links]
+        at = (T[..., :3, :3] @ self._middles)[..., 0] + T[..., :3, 3]
+        between = at[:, :, 0] - at[:, :, 1]
+        least = (between * between).sum(axis=2).min(axis=0)
+        return [self.pairs[k] for k in np.flatnonzero(least <= self._apart**2)]
 
 
 def own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
@@ -60,13 +73,11 @@ def own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
 
 
 def _own_hit(ws: Workspace, state: State, hand: str, q: Array) -> Hit | None:
-    pairs = state.once_of(hand, ("own pairs",), lambda: tuple(_pairs(ws, state, hand)))
-    if not pairs:
+    pairs = state.once_of(hand, ("own pairs",), lambda: _Pairs(tuple(_pairs(ws, state, hand))))
+    if not pairs.pairs:
         return None
     frames, turns = forward_links(ws.hands[hand].chain, q), np.abs(np.diff(q, axis=0))
-    for pair in pairs:
-        if pair.far(frames):
-            continue
+    for pair in pairs.near(frames):
         hit = _along(pair, frames, np.concatenate([[0.0], np.cumsum(turns @ pair.sweep)]))
         if hit is not None:
             return hit
@@ -115,12 +126,19 @@ def _pair(h: Hand, a: int, first: Body, b: int, second: Body, T_b_second: Array)
     for j in range(a + 1, min(b, chain.n - 1) + 1):
         arm = np.linalg.norm(chain.placements[j + 1 : b + 1, :3, 3], axis=1).sum()
         sweep[j] = out + arm + (np.linalg.norm(chain.tip[:3, 3]) if b == chain.n else 0.0)
-    return _Pair(first, a, second, b, T_b_second, sweep, (_ball(first, np.eye(4)), ball))
+    return _Pair(first, a, second, b, T_b_second, sweep, (_own_ball(first), ball))
 
 
 def _ball(body: Body, T_link_body: Array) -> Array:
     """Middle and radius (4,) [m] of a ball around a body, in the frame of the link."""
-    middles = np.array([(T_link_body @ p.pose @ np.append(p.middle, 1.0))[:3] for p in body.pieces])
+    own = _own_ball(body)
+    return np.append(T_link_body[:3, :3] @ own[:3] + T_link_body[:3, 3], own[3])
+
+
+@lru_cache(maxsize=256)
+def _own_ball(body: Body) -> Array:
+    """The same in the body's own frame."""
+    middles = np.array([(p.pose @ np.append(p.middle, 1.0))[:3] for p in body.pieces])
     middle = (middles.min(axis=0) + middles.max(axis=0)) / 2
     radii = np.linalg.norm(middles - middle, axis=1) + [p.radius for p in body.pieces]
     return np.append(middle, radii.max())

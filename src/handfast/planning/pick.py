@@ -13,6 +13,7 @@ from handfast.planning.clear_line import Allowed, blocked
 from handfast.planning.failure import Failure, of_candidate
 from handfast.planning.jaws import jaws_cut, members_cut
 from handfast.planning.leg import Leg, element
+from handfast.planning.old_choices import driven_first
 from handfast.planning.state import State
 from handfast.planning.station import Lines
 from handfast.planning.workspace import Workspace
@@ -135,8 +136,7 @@ def _picked(
     speed = ws.project.cell.controller.line_speed
     T_grip, where = grip_pose(ws.pose(state, item), grasp), state.scene.of(item).parent
     opened = state.opened(hand, open_width(ws, hand, grasp))
-    for height in LIFTS:
-        grips = pick_grips(T_grip, height)
+    for grips in driven_first(ws.old, hand, [pick_grips(T_grip, height) for height in LIFTS]):
 
         def held(lines: Lines) -> State:
             return closed_on(opened.moved(hand, lines[1][-1]), hand, item, grasp)

@@ -60,9 +60,8 @@ def plan_again(
     proposal, tried = Proposal(steps, 0), Tried(Leg(ws.start()))
     keeps = tuple(keeps_tool(by_name, proposal, i) for i in range(len(steps)))
     earlier = TakeOver(ws, chart, basis, now, keeps, seed)
-    quick = replace(
-        ws, caps=ws.caps.smaller(), taken_up=earlier.taken_up
-    )  # where it is hard to find, another sequence may be easy
+    # Where it is hard to find, another sequence may be easy.
+    quick = replace(ws, caps=ws.caps.smaller(), old=earlier.old)
     leg = follow(quick, units, proposal, tried, seed, progress, earlier.unit)
     if leg is None:
         return _stuck(tried, steps)

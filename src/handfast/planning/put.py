@@ -11,6 +11,7 @@ from handfast.planning.arrive import arrivals
 from handfast.planning.clear_line import blocked
 from handfast.planning.failure import Failure, of_candidate
 from handfast.planning.leg import Leg, element
+from handfast.planning.old_choices import driven_first
 from handfast.planning.pick import APPROACH, LIFTS, backed, grip_pose, open_width
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
@@ -44,10 +45,7 @@ def _put_down(
     if hit is not None:
         yield Failure("no place to set down", f"{hit.moving} on {hit.standing}", hit.short_by, hit.standing)
         return
-    for height in LIFTS:
-        above = T_grip.copy()
-        above[:3, 3] += height * _UP
-        grips = [above, T_grip, backed(T_grip, APPROACH)]
+    for grips in driven_first(ws.old, hand, [_put_grips(T_grip, height) for height in LIFTS]):
         for way in arrivals(
             ws, state, hand, grips, (speed, speed), seed, lambda lines: left.moved(hand, lines[1][-1])
         ):
@@ -69,3 +67,10 @@ def _put_down(
                 leaves=left.scene.of(item),
             )
             yield leg.then(left.moved(hand, lines[1][-1]), move, position, release)
+
+
+def _put_grips(T_grip: Array, height: float) -> list[Array]:
+    """Grip poses above, down, and drawn back."""
+    above = T_grip.copy()
+    above[:3, 3] += height * _UP
+    return [above, T_grip, backed(T_grip, APPROACH)]

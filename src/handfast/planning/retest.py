@@ -2,40 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from handfast import _kernel
 from handfast.model.motion import Motion
 from handfast.motion.timing import at
 from handfast.planning.clear_line import Block, Standing, blocked
-from handfast.planning.connect import FINE, LOOK
+from handfast.planning.differing import Differing
+from handfast.planning.own_links import own_hit
 from handfast.planning.state import State
 from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
+LOOK, FINE = 0.01, 0.002  # a free way is looked at this often [s, m]
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Differing:
-    """What stands otherwise, or has another shape, while a hand moves: items and what never moves by name,
-    other hands by name."""
 
-    items: frozenset[str]
-    fixed: frozenset[str]
-    hands: frozenset[str]
-
-    def __bool__(self) -> bool:
-        return bool(self.items or self.fixed or self.hands)
+def looked_at(motion: Motion) -> Array:
+    """Postures (m, n) along a motion, LOOK apart."""
+    return at(motion, np.arange(0.0, motion.duration + LOOK, LOOK))
 
 
 def still_clear(ws: Workspace, state: State, motion: Motion, differing: Differing) -> bool:
     """Whether a motion keeps from what differs the clearance that it was planned with: a free one the
     free-space clearance by the covers, a line that of exact shapes, and its links by their covers."""
     hand, q = motion.arm, np.array(motion.q)
-    world = _covers(ws, state, differing)
+    world = covers(ws, state, differing)
     if motion.path == "free":
-        way = at(motion, np.arange(0.0, motion.duration + LOOK, LOOK))
+        way = looked_at(motion)
         cover = ws.hand_cover(state, hand)
         return bool(
             _kernel.edge_free(cover, world, way[:-1], way[1:], margin=ws.margin, resolution=FINE).all()
@@ -47,7 +40,20 @@ def still_clear(ws: Workspace, state: State, motion: Motion, differing: Differin
     return blocked(ws.moving(state, hand), standing, begin, end[:3, 3] - begin[:3, 3], memo=ws.memo) is None
 
 
-def _covers(ws: Workspace, state: State, differing: Differing) -> _kernel.World:
+def way_kept(ws: Workspace, motion: Motion, then: State, now: State) -> bool:
+    """Whether a free way of an earlier chart still keeps its clearance; if what the hand carries is not the
+    same, from everything, and the arm from itself."""
+    hand = motion.arm
+    differing = None if ws.old is None else ws.old.differing(then, now, hand)
+    if differing is not None and then.widths[hand] == now.widths[hand]:
+        return not differing or still_clear(ws, now, motion, differing)
+    q, cover, world = looked_at(motion), ws.hand_cover(now, hand), ws.world(now, hand)
+    clear = _kernel.edge_free(cover, world, q[:-1], q[1:], margin=ws.margin, resolution=FINE).all()
+    return bool(clear) and own_hit(ws, now, hand, q) is None
+
+
+def covers(ws: Workspace, state: State, differing: Differing) -> _kernel.World:
+    """What differs, as a hand meets it on its way."""
     poses: list[Array] = [np.zeros((0, 4, 4))]
     halves: list[Array] = [np.zeros((0, 3))]
     spheres: list[Array] = [np.zeros((0, 4))]

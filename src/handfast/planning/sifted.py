@@ -16,6 +16,7 @@ from handfast.model.gripper import Gripper
 from handfast.model.mate import Mate
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
+from handfast.planning.old_choices import grasps_in_order
 from handfast.planning.pick import grip_poses, pick_blocked, pick_grips
 from handfast.planning.place import goal, place_blocked, place_grips
 from handfast.planning.state import State
@@ -44,8 +45,9 @@ class Sifted:
         if not self.every:
             self.failures.append(no_grasp(ws.hands[hand].gripper, mate.part, item.features))
         self.here = _At(ws, hand, mate.part, ws.pose(state, mate.part), self.every, "pick")
-        self.pickable: Kept[int] = Kept(k for k in range(len(self.every)) if self.picks(k))
-        self.placeable: Kept[int] = Kept(k for k in range(len(self.every)) if self.places(k))
+        order = grasps_in_order(ws.old, hand, mate.part, self.every)
+        self.pickable: Kept[int] = Kept(k for k in order if self.picks(k))
+        self.placeable: Kept[int] = Kept(k for k in order if self.places(k))
 
     @cached_property
     def home(self) -> _At:

@@ -21,6 +21,7 @@ from handfast.spatial.se3 import Array
 
 Lines = tuple[Array, ...]
 _FINE, _COARSE = 0.001, 0.01  # distance between waypoints on a line [m]
+_BESIDE = 1e-6  # joints that differ by less are on one branch [rad]
 
 
 def reachable(hand: Hand, T_world_grip: Array) -> np.ndarray:
@@ -36,43 +37,64 @@ def stations(
     near: Array,
     coarse: bool = False,
     room: Callable[[Array], Failure | None] | None = None,
+    but: Array | None = None,
 ) -> Iterator[Lines | Failure]:
     """Waypoints along the polyline of grip poses on each branch, those nearest to `near` (n,) first.
 
     Links are kept clear of everything by their covers; gripper and load are the exact tests' business.
     Failures say on which branch what was missing. coarse: only to see whether there is a way. room: what a
-    branch lacks at the first pose already, which costs less to find out than the lines do.
+    branch lacks at the first pose already, which costs less to find out than the lines do. but: where a
+    branch begins that is left out (n,).
     """
-    h, step = ws.hands[hand], _COARSE if coarse or ws.dry else _FINE
+    h = ws.hands[hand]
     q, valid = inverse(h.chain, h.tip_for(grips[0])[None], near)
     found = q[0][valid[0]]
     if not len(found):
         yield out_of_reach(h, grips[0], f"{hand} arm")
         return
     order = np.argsort(np.abs(found - near).max(axis=1), kind="stable")
-    links, world = ws.hand_cover(state, hand, reach=False), ws.world(state, hand)
     for start in found[order]:
+        if but is not None and np.abs(start - but).max() < _BESIDE:
+            continue
         tight = None if room is None else room(start)
         if tight is not None:
             yield tight
             continue
-        lines: list[Array] = []
-        for a, b in pairwise(grips):
-            begin = lines[-1][-1] if lines else start
-            line = waypoints(h.chain, h.tip_for(between(a, b, step)), begin)
-            if line is None and step > _FINE:  # a coarse step may jump where fine ones do not
-                line = waypoints(h.chain, h.tip_for(between(a, b, _FINE)), begin)
-            if line is None:
-                break
-            lines.append(line)
+        lines = _lines(h, grips, start, _COARSE if coarse or ws.dry else _FINE)
         if len(lines) < len(grips) - 1:
             yield Failure("joint limit", f"{hand} arm on a straight line")
-        elif not _kernel.free(links, world, np.concatenate(lines)).all():
-            name, clear = ws.tightest(state, hand, np.concatenate(lines), reach=False)
-            yield Failure("collision on the way", f"{hand} arm's links on {name}", -clear, name)
         else:
-            own = own_hit(ws, state, hand, np.concatenate(lines))
-            yield tuple(lines) if own is None else on_itself(hand, own)
+            yield tested(ws, state, hand, lines)
+
+
+def _lines(h: Hand, grips: list[Array], start: Array, step: float) -> Lines:
+    """Waypoints between grip poses on the branch of `start`, as far as it leads."""
+    lines: list[Array] = []
+    for a, b in pairwise(grips):
+        begin = lines[-1][-1] if lines else start
+        line = line_between(h, a, b, begin, step)
+        if line is None and step > _FINE:  # a coarse step may jump where fine ones do not
+            line = line_between(h, a, b, begin)
+        if line is None:
+            break
+        lines.append(line)
+    return tuple(lines)
+
+
+def line_between(h: Hand, a: Array, b: Array, begin: Array, step: float = _FINE) -> Array | None:
+    """Waypoints (k, n) on the line between two grip poses, `step` [m] apart, on the branch of `begin` (n,);
+    None as `waypoints`."""
+    return waypoints(h.chain, h.tip_for(between(a, b, step)), begin)
+
+
+def tested(ws: Workspace, state: State, hand: str, lines: Lines) -> Lines | Failure:
+    """The lines, if the arm's links keep clear on them of everything and of each other."""
+    q, links, world = np.concatenate(lines), ws.hand_cover(state, hand, reach=False), ws.world(state, hand)
+    if not _kernel.free(links, world, q).all():
+        name, clear = ws.tightest(state, hand, q, reach=False)
+        return Failure("collision on the way", f"{hand} arm's links on {name}", -clear, name)
+    own = own_hit(ws, state, hand, q)
+    return lines if own is None else on_itself(hand, own)
 
 
 def out_of_reach(

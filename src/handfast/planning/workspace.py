@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -26,7 +25,7 @@ from handfast.planning.clear_line import Block, Hit, Memo, Standing
 from handfast.planning.course import Course
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, link_bodies, make_hand
 from handfast.planning.item import Item, make_item
-from handfast.planning.leg import Leg
+from handfast.planning.old_choices import OldChoices
 from handfast.planning.state import State
 from handfast.planning.surroundings import Surroundings
 from handfast.spatial.pose import Pose
@@ -40,8 +39,8 @@ class Workspace:
     free paths are taken for granted; memo: answers of exact line tests; blocks, boxed, stood: tables of
     items, boxes around them, and tables of hands, that stood somewhere; own: whether an arm runs into
     itself; closed: what jaws that close on an item cut into; courses: how hands go, in time; demands:
-    touches and strategies that the ledger asks for; taken_up: how items were taken up in an earlier chart;
-    fixture: equal only where what never moves is the same, since states are asked in several workspaces."""
+    touches and strategies that the ledger asks for; old: choices of an earlier chart, tried first; fixture:
+    equal only where what never moves is the same, since states are asked in several workspaces."""
 
     project: Project
     hands: dict[str, Hand]
@@ -59,13 +58,8 @@ class Workspace:
     closed: dict[tuple[str, Grasp], Hit | None] = field(default_factory=dict)
     courses: dict[tuple[object, ...], Course] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
-    taken_up: Callable[[Leg, str, str], Leg | None] | None = None
+    old: OldChoices | None = None
     fixture: object = field(default_factory=object)
-
-    def as_before(self, leg: Leg, hand: str, item: str) -> Leg | None:
-        """The leg with a hand that has taken up an item as it did in an earlier chart, if there is one to go
-        on from and that still does."""
-        return None if self.taken_up is None or self.dry else self.taken_up(leg, hand, item)
 
     def demanded(self, mate: str) -> tuple[Touch, ...]:
         """The touches that are to be made before a mate if they can be, in order."""
