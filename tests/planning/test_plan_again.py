@@ -21,6 +21,7 @@ from handfast.model.chart import Chart
 from handfast.model.element import Element
 from handfast.model.project import Project
 from handfast.model.shape import Box, Solid
+from handfast.planning.effort import Effort
 from handfast.planning.plan import Planned, planned
 from handfast.planning.plan_again import Again, plan_again
 from handfast.proof.verify import verify
@@ -240,6 +241,30 @@ def test_a_way_of_before_is_not_taken_where_it_is_no_longer_clear(
     assert round_it.motions[1:] == old.motions[1:]
     assert verify(apart[1].project, shut.planned.chart, "").holds
     assert not verify(apart[1].project, free.planned.chart, "").holds
+
+
+def test_a_unit_that_is_hard_to_find_is_given_up_soon(
+    first_fit: CheckedProject, small: Planned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A box over the middle of the table, where the handover was: without a limit it takes ten times as many
+    tries before another sequence is looked for."""
+    counted: list[float] = []
+    spend = Effort.spend
+
+    def count(self: Effort, tries: float) -> None:
+        counted.append(tries)
+        spend(self, tries)
+
+    monkeypatch.setattr(Effort, "spend", count)
+    project = first_fit.project
+    box = Obstacle("post", (Solid(Box((0.06, 0.12, 0.09)), Pose((-0.04, 0.52, 0.16))),))
+    checked = certified(
+        replace(project, cell=replace(project.cell, obstacles=(*project.cell.obstacles, box)))
+    )
+    told = plan_again(checked, small.chart, small.basis, seed=SEED)
+    assert isinstance(told, str)
+    assert told.startswith("pin-in-bore by handover left>right was not found again within 300 tries")
+    assert 100 < sum(counted) < 400
 
 
 def test_what_cannot_be_gone_on_from_is_said(first_fit: CheckedProject, small: Planned) -> None:

@@ -19,6 +19,7 @@ from handfast.spatial.se3 import Array
 RESOLUTION = 0.008  # how far a sphere may travel between samples [m]
 ROOM = RESOLUTION / 2  # so much more than the clearance is asked of a sample [m]
 _CORNERS = (0.02, 0.005, 0.001, 1e-5)  # how far corners are cut, the largest first [rad]
+_A_TRY = 10  # steps of a path search are about as much work as one posture with its lines
 # Where the arm runs into itself on the way: whether detours are cut, and what is added to the seed.
 _TRIES = ((True, 0), (False, 0), (False, 1), (False, 2))
 
@@ -88,6 +89,7 @@ def _search(ws: Workspace, state: State, hand: str, goal: Array, seed: int, shor
         search = _kernel.rrt_connect(
             cover, world, start, goal[None], iterations=cap, seed=seed, margin=need, resolution=RESOLUTION
         )
+        ws.effort.spend(1 + search.iterations / _A_TRY)
         if search.path is not None:
             path = search.path
             if short:

@@ -24,6 +24,7 @@ from handfast.spatial.se3 import Array
 from handfast.standards.threads import coarse_thread
 
 ROLLS = np.arange(12) * 2 * np.pi / 12  # how a bit may be turned about a screw's axis [rad]
+_A_ROLL = 2  # times as much work as one posture with its lines
 _TAKE_UP = 0.3  # time for the bit to find the socket and the vacuum to build up [s]
 _TORQUE_UP = 0.5  # a last torque that turns the screw by less than the hand would follow [s]
 _OUT = 0.04  # straight line above a screw [m]
@@ -46,6 +47,7 @@ def take_up(
 ) -> Iterator[Leg | Failure]:
     """Legs that set the bit of the tool in the hand into a screw where it waits; the lift stays pending."""
     for roll in ROLLS:
+        ws.effort.spend(_A_ROLL)
         taken = _taken_up(ws, leg, hand, mate, grasp, float(roll), seed)
         yield from of_candidate(taken, "take up", hand, mate.name, grasp, float(roll))
 
@@ -117,6 +119,7 @@ def drive(
     draw back."""
     for roll in ROLLS:
         of = ("drive", hand, mate.name, grasp, turn, float(roll))
+        ws.effort.spend(_A_ROLL)
         aim = _aim(ws, leg.state, mate, grasp, turn, float(roll))
         hit = _drive_blocked(ws, leg.state, hand, mate, aim)
         if hit is not None:

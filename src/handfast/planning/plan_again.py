@@ -9,6 +9,7 @@ from handfast.model.basis import Basis
 from handfast.model.chart import Chart
 from handfast.planning.basis import changed
 from handfast.planning.digests import digests
+from handfast.planning.effort import GaveUpError
 from handfast.planning.failure import tally
 from handfast.planning.improve import timed
 from handfast.planning.leg import Leg
@@ -17,8 +18,8 @@ from handfast.planning.master import Proposal
 from handfast.planning.plan import Planned, columns
 from handfast.planning.route import Route
 from handfast.planning.search import Found, Progress, follow, keeps_tool
-from handfast.planning.stuck import Step, Tried
-from handfast.planning.take_over import TakeOver
+from handfast.planning.stuck import Tried
+from handfast.planning.take_over import TRIES, TakeOver
 from handfast.planning.unit import Unit, units_of
 from handfast.planning.workspace import Workspace, make_workspace
 
@@ -61,10 +62,13 @@ def plan_again(
     keeps = tuple(keeps_tool(by_name, proposal, i) for i in range(len(steps)))
     earlier = TakeOver(ws, chart, basis, now, keeps, seed)
     # Where it is hard to find, another sequence may be easy.
-    quick = replace(ws, caps=ws.caps.smaller(), old=earlier.old)
-    leg = follow(quick, units, proposal, tried, seed, progress, earlier.unit)
+    quick = replace(ws, caps=ws.caps.smaller(), old=earlier.old, effort=earlier.effort)
+    try:
+        leg = follow(quick, units, proposal, tried, seed, progress, earlier.unit)
+    except GaveUpError:
+        return _stuck(tried, proposal, f"within {TRIES} tries")
     if leg is None:
-        return _stuck(tried, steps)
+        return _stuck(tried, proposal)
     return _told(ws, Found(earlier.way_home(leg), proposal, tried), earlier, basis, seed)
 
 
@@ -81,11 +85,11 @@ def _others(now: dict[str, Unit], basis: Basis) -> str:
     return ", ".join([*words, *(f"{name} is gone" for name in sorted(then - set(now)))])
 
 
-def _stuck(tried: Tried, steps: tuple[Step, ...]) -> str:
-    """The step of the sequence that does not work any more, and its nearest failure."""
-    clause = tried.clauses[-1]
-    failures = tried.failures.get((clause.unit, clause.route), [])
+def _stuck(tried: Tried, proposal: Proposal, limit: str = "by that sequence") -> str:
+    """The step of the sequence that was not found any more, and its nearest failure so far."""
+    unit, route = proposal.steps[max(map(len, tried.others)) - 1]
+    failures = tried.failures[unit, route]
     why = "".join(
         f"; {t.cause}" + (f", nearest {t.nearest}" if t.nearest else "") for t in tally(failures)[:1]
     )
-    return f"{clause.unit} does not go by {clause.route} any more{why}"
+    return f"{unit} by {route} was not found again {limit}{why}"

@@ -86,7 +86,7 @@ def follow(
 ) -> Leg | None:
     """Carry a proposal out as far as it goes; a failure adds a clause, or another grasp for a part that is
     being held. taken_over: the leg after a step that need not be planned, from that before it; None if it
-    must be."""
+    must be; then no other proposal is made, and why this one fails is not looked into further."""
     by_name = {u.name: u for u in units}
     leg = tried.start
     i = 0
@@ -105,10 +105,11 @@ def follow(
                 progress(name, i, len(units))
             ended = _next(tried, steps)
             if ended is None:
-                never = _never(ws, leg, by_name[name], route, units, tried)
-                back = None if never else _regrasp(ws, tried, by_name, steps, units)
-                if back is None:
+                certain = _never(ws, leg, by_name[name], route, units, tried)
+                back = None if certain else _regrasp(ws, tried, by_name, steps, units)
+                if back is None and taken_over is None:
                     _learn(ws, leg, by_name[name], route, steps, units, tried)
+                if back is None:
                     return None
                 i, leg = back, tried.legs[proposal.steps[:back]]
                 continue

@@ -69,6 +69,7 @@ class Sifted:
         """Whether a grasp can reach and lift the part where it lies."""
 
         def look(T_grip: Array) -> Failure | None:
+            self.ws.effort.spend(1)
             blocks = pick_blocked(self.ws, self.state, self.hand, self.mate.part, self.every[k])
             return blocks or self._no_branch(pick_grips(T_grip))
 
@@ -78,6 +79,7 @@ class Sifted:
         """Whether a grasp can take the part home and let go of it."""
 
         def look(T_grip: Array) -> Failure | None:
+            self.ws.effort.spend(1)
             aim = goal(self.ws, self.state, self.mate)
             blocks = place_blocked(self.ws, self.state, self.hand, self.mate, self.every[k])
             return blocks or self._no_branch(place_grips(T_grip, aim, self.mate))

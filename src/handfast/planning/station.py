@@ -56,6 +56,7 @@ def stations(
     for start in found[order]:
         if but is not None and np.abs(start - but).max() < _BESIDE:
             continue
+        ws.effort.spend(1)
         tight = None if room is None else room(start)
         if tight is not None:
             yield tight

@@ -20,6 +20,7 @@ from handfast.model.motion import Motion
 from handfast.planning.basis import changed, standing
 from handfast.planning.comparison import Comparison, same_joints
 from handfast.planning.connect import connect
+from handfast.planning.effort import Effort
 from handfast.planning.leg import Leg
 from handfast.planning.old_choices import OldChoices
 from handfast.planning.replay import after, during
@@ -29,6 +30,7 @@ from handfast.planning.stream import stream
 from handfast.planning.workspace import Workspace
 
 _TOO_NEAR = "a motion comes too near what changed"
+TRIES = 300  # for one unit that is planned anew; those that are found at all take 200, but for a few
 _ITEMS = ("part ", "tool ", "shape ")
 
 
@@ -53,6 +55,7 @@ class TakeOver:
         by_number = {e.number: e for e in chart.elements}
         done = [u.done for u in basis.units] + [basis.way_home]
         self._elements = [tuple(_as_planned(by_number[d.number], d) for d in some) for some in done]
+        self.effort = Effort(TRIES)
         self.old = OldChoices(ws.hands, self._comparison.differing)
         start = ws.start()
         state = State(chart.start, start.q, start.widths)
@@ -74,6 +77,8 @@ class TakeOver:
         why = self._why_anew(leg, k)
         found = None if why else self._replayed(leg, k, unit.name)
         if found is None:
+            if unit.name not in self.because:  # else it is tried again, what is held otherwise
+                self.effort.renew()
             self.because[unit.name] = why or _TOO_NEAR
             self.old.of(self._elements[k], self._during[k])
         return found

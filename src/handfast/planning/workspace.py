@@ -23,6 +23,7 @@ from handfast.model.touch_demand import TouchDemand
 from handfast.planning.caps import Caps
 from handfast.planning.clear_line import Block, Hit, Memo, Standing
 from handfast.planning.course import Course
+from handfast.planning.effort import Effort
 from handfast.planning.hand import Hand, gripper_bodies, gripper_spheres, link_bodies, make_hand
 from handfast.planning.item import Item, make_item
 from handfast.planning.old_choices import OldChoices
@@ -39,8 +40,9 @@ class Workspace:
     free paths are taken for granted; memo: answers of exact line tests; blocks, boxed, stood: tables of
     items, boxes around them, and tables of hands, that stood somewhere; own: whether an arm runs into
     itself; closed: what jaws that close on an item cut into; courses: how hands go, in time; demands:
-    touches and strategies that the ledger asks for; old: choices of an earlier chart, tried first; fixture:
-    equal only where what never moves is the same, since states are asked in several workspaces."""
+    touches and strategies that the ledger asks for; old: choices of an earlier chart, tried first; effort:
+    what may be tried before it is given up; fixture: equal only where what never moves is the same, since
+    states are asked in several workspaces."""
 
     project: Project
     hands: dict[str, Hand]
@@ -59,6 +61,7 @@ class Workspace:
     courses: dict[tuple[object, ...], Course] = field(default_factory=dict)
     demands: tuple[TouchDemand, ...] = ()
     old: OldChoices | None = None
+    effort: Effort = field(default_factory=Effort)
     fixture: object = field(default_factory=object)
 
     def demanded(self, mate: str) -> tuple[Touch, ...]:
