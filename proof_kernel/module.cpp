@@ -66,8 +66,9 @@ NB_MODULE(_compiled, m) {
     nb::class_<Surface>(m, "Surface")
         .def("__init__", [](Surface *self, Vertices vertices, Indices triangles) {
             check(vertices, triangles);
-            new (self) Surface(vertices.data(), triangles.data(), triangles.shape(0));
-        }, "vertices"_a, "triangles"_a);
+            new (self) Surface(vertices.data(), vertices.shape(0), triangles.data(), triangles.shape(0));
+        }, "vertices"_a, "triangles"_a)
+        .def_static("solid_box", [](double x, double y, double z) { return Surface::solid_box({x, y, z}); }, "x"_a, "y"_a, "z"_a);
     m.def("gap_up_to", [](double enough, const Surface &a, Pose at_a, const Surface &b, Pose at_b) {
         const Placing b_in_a = second_in_first(at_a, at_b);
         nb::gil_scoped_release release;

@@ -43,14 +43,17 @@ struct Search {
     const Surface &a, &b;
     const Placing &to_a;
     double best;  // least distance so far
-    double settled;  // less than this is looked for no further
+    double far, square;  // what is no nearer than this is not looked at; its square
+    const double settled;  // less than this is looked for no further
     Seen<Box> boxes_of_b;
     Seen<Triangle> triangles_of_b;
 
     Search(const Surface &first, const Surface &second, const Placing &placing, double enough, double good)
-        : a(first), b(second), to_a(placing), best(enough), settled(good), boxes_of_b(b.nodes.size()), triangles_of_b(b.triangles.size()) {}
+        : a(first), b(second), to_a(placing), settled(good), boxes_of_b(b.nodes.size()), triangles_of_b(b.triangles.size()) {
+        found(enough);
+    }
 
-    double limit() const { return std::max(best - CLOSE, best / 2); }
+    void found(double least) { best = least, far = std::max(best - CLOSE, best / 2), square = far * far; }
 
     // No more than the distance of what two nodes hold, squared. The other way about, with boxes along the axes of the
     // second, it would say more, but cost more than it saves.
@@ -74,7 +77,6 @@ struct Search {
 
     // Whether a plane along one triangle, or through an edge of it and square to it, shows the other no nearer than the least.
     bool told(const Triangle &one, const Triangle &other) const {
-        const double far = limit();
         return beyond(one.a, one.normal, other, far) || beyond(one.a, -1.0 * one.normal, other, far) ||
                beyond(one.a, one.out[0], other, far) || beyond(one.b, one.out[1], other, far) || beyond(one.c, one.out[2], other, far);
     }
@@ -84,7 +86,8 @@ struct Search {
             for (int j = n.first; j < n.first + n.count; ++j) {
                 const Triangle &one = a.triangles[size_t(i)], &two = placed(j);
                 if (told(one, two) || told(two, one)) continue;
-                best = std::min(best, std::sqrt(apart_squared(one, two)));
+                const double least = apart_squared(one, two);
+                if (least < best * best) found(std::sqrt(least));
             }
     }
 
@@ -97,16 +100,23 @@ struct Search {
         const double one = first ? boxes(child, at_b) : boxes(at_a, child);
         const double two = first ? boxes(child + 1, at_b) : boxes(at_a, child + 1);
         const int near = two < one ? 1 : 0;
-        if (std::min(one, two) < limit() * limit()) first ? go(child + near, at_b) : go(at_a, child + near);
+        if (std::min(one, two) < square) first ? go(child + near, at_b) : go(at_a, child + near);
         if (best < settled) return;
-        if (std::max(one, two) < limit() * limit()) first ? go(child + 1 - near, at_b) : go(at_a, child + 1 - near);
+        if (std::max(one, two) < square) first ? go(child + 1 - near, at_b) : go(at_a, child + 1 - near);
     }
 };
+
+// Whether a piece of a surface that does not cut another lies within that, which is solid.
+bool any_in(const Surface &solid, const Surface &other, const Placing &other_in_solid) {
+    return solid.half.x > 0 &&
+           std::any_of(other.ends.begin(), other.ends.end(), [&](Point p) { return solid.holds(other_in_solid(p)); });
+}
 
 double least(double enough, double settled, const Surface &a, const Surface &b, const Placing &b_in_a) {
     if (a.triangles.empty() || b.triangles.empty()) return enough;
     Search search(a, b, b_in_a, enough, settled);
-    if (search.boxes(0, 0) < search.limit() * search.limit()) search.go(0, 0);
+    if (search.boxes(0, 0) < search.square) search.go(0, 0);
+    if (search.best > 0 && (any_in(a, b, b_in_a) || any_in(b, a, b_in_a.back()))) return 0;
     return search.best;
 }
 

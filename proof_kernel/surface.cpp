@@ -68,9 +68,28 @@ struct Making {
     }
 };
 
+// A vertex of each set of triangles that hang together by their corners.
+std::vector<int> one_of_each(std::size_t known, const int *indices, std::size_t count) {
+    std::vector<int> leads(known);
+    std::iota(leads.begin(), leads.end(), 0);
+    const auto first = [&](int k) {
+        while (leads[size_t(k)] != k) k = leads[size_t(k)] = leads[size_t(leads[size_t(k)])];
+        return k;
+    };
+    for (size_t k = 0; k < 3 * count; k += 3)
+        for (size_t i = 1; i < 3; ++i) leads[size_t(first(indices[k + i]))] = first(indices[k]);
+    std::vector<char> seen(known);
+    std::vector<int> out;
+    for (size_t k = 0; k < 3 * count; ++k) {
+        const int lead = first(indices[k]);
+        if (!seen[size_t(lead)]) seen[size_t(lead)] = 1, out.push_back(lead);
+    }
+    return out;
+}
+
 }  // namespace
 
-Surface::Surface(const double *vertices, const int *indices, std::size_t count) {
+Surface::Surface(const double *vertices, std::size_t known, const int *indices, std::size_t count) {
     const auto point = [&](int k) { return Point{vertices[3 * k], vertices[3 * k + 1], vertices[3 * k + 2]}; };
     std::vector<Triangle> all(count);
     for (size_t k = 0; k < count; ++k) {
@@ -85,6 +104,20 @@ Surface::Surface(const double *vertices, const int *indices, std::size_t count) 
     triangles.reserve(count);
     for (int k : made.order) triangles.push_back(all[size_t(k)]);
     nodes = std::move(made.nodes);
+    for (int k : one_of_each(known, indices, count)) ends.push_back(point(k));
+}
+
+Surface Surface::solid_box(Point size) {
+    const double x = size.x / 2, y = size.y / 2, z = size.z / 2;
+    const double corners[] = {-x, -y, -z, x, -y, -z, x, y, -z, -x, y, -z, -x, -y, z, x, -y, z, x, y, z, -x, y, z};
+    const int faces[] = {0, 2, 1, 0, 3, 2, 4, 5, 6, 4, 6, 7, 0, 1, 5, 0, 5, 4, 1, 2, 6, 1, 6, 5, 2, 3, 7, 2, 7, 6, 3, 0, 4, 3, 4, 7};
+    Surface box(corners, 8, faces, 12);
+    box.half = {x, y, z};
+    return box;
+}
+
+bool Surface::holds(Point p) const {
+    return std::fabs(p.x) < half.x && std::fabs(p.y) < half.y && std::fabs(p.z) < half.z;
 }
 
 }  // namespace handfast::proof

@@ -43,13 +43,19 @@ struct Node {
     int first, count;
 };
 
+// ends: a corner of each of its pieces that hang together; half: of a box that is solid, along the axes and about the
+// origin; nothing of what is hollow.
 struct Surface {
     std::vector<Triangle> triangles;
     std::vector<Node> nodes;
-    Surface(const double *vertices, const int *indices, std::size_t count);
+    std::vector<Point> ends;
+    Point half{0, 0, 0};
+    Surface(const double *vertices, std::size_t known, const int *indices, std::size_t count);
+    static Surface solid_box(Point size);
+    bool holds(Point p) const;
 };
 
-// The least distance between two surfaces [m], 0 where they cut, or `enough` where it is no less than that. b_in_a: where
+// The least distance between two surfaces [m], 0 where they cut or one lies in a solid one, or `enough` where it is no less than that. b_in_a: where
 // the second is as seen from the first.
 double gap_up_to(double enough, const Surface &a, const Surface &b, const Placing &b_in_a);
 

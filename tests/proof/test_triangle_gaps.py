@@ -8,12 +8,12 @@ from typing import Any
 import coal
 import numpy as np
 import pytest
-from tests.proof.test_slides import part, random_pose
+from tests.proof.test_slides import cube, part, random_pose
 
 from handfast.proof._compiled import Surface, gap_up_to, nearer
 from handfast.proof.piece import Piece
 from handfast.proof.stl import Array
-from handfast.proof.triangle_mesh import TriangleMesh
+from handfast.proof.triangle_mesh import Block, TriangleMesh
 from handfast.spatial import se3
 
 CLOSE = 1e-8
@@ -123,6 +123,39 @@ def mesh_of(piece: Piece) -> TriangleMesh:
     assert piece.vertices is not None
     assert piece.triangles is not None
     return TriangleMesh(piece.vertices, piece.triangles)
+
+
+@pytest.mark.parametrize("mesh", ["cover", "drive_gear", "body"])
+@pytest.mark.parametrize("size", [(0.008, 0.007, 0.060), (0.2, 0.2, 0.2), (0.05, 0.05, 1e-6)])
+def test_a_mesh_and_a_solid_box_against_coal(mesh: str, size: tuple[float, float, float]) -> None:
+    """Among them meshes that lie wholly in the box."""
+    piece, box = part(mesh), Block(size)
+    rng = np.random.default_rng(5)
+    apart = 0
+    for spread in (0.01, 0.05, 0.2):
+        for _ in range(8):
+            T_mesh, T_box = random_pose(rng, spread), random_pose(rng, spread)
+            poses = [coal.Transform3s(T[:3, :3], T[:3, 3]) for T in (T_mesh, T_box)]
+            given = mesh_of(piece).tree, poses[0], box.tree, poses[1]
+            expected = max(coal.distance(*given, coal.DistanceRequest(), coal.DistanceResult()), 0.0)
+            surface = mesh_of(piece).surface
+            found = gap_up_to(math.inf, surface, T_mesh, box.surface, T_box)
+            assert found == pytest.approx(expected, abs=1e-6)
+            assert gap_up_to(math.inf, box.surface, T_box, surface, T_mesh) == pytest.approx(found, abs=CLOSE)
+            apart += expected > 0
+    assert 2 < apart < 24
+
+
+def test_of_two_pieces_one_may_lie_in_a_box() -> None:
+    """The other, which comes first in the mesh, is far off; and what is hollow holds nothing."""
+    vertices, triangles = cube(0.01)
+    both = np.concatenate([vertices + np.array([1.0, 0.0, 0.0]), vertices])
+    mesh = TriangleMesh(both, np.concatenate([triangles, triangles + len(vertices)]))
+    for size, gap in ((0.02, 0.0), (0.009, 0.0005)):
+        there = gap_up_to(math.inf, mesh.surface, np.eye(4), Block((size,) * 3).surface, np.eye(4))
+        assert there == pytest.approx(gap, abs=1e-12)
+    shell = TriangleMesh(*cube(0.02))
+    assert gap_up_to(math.inf, mesh.surface, np.eye(4), shell.surface, np.eye(4)) == pytest.approx(0.005)
 
 
 def test_a_surface_that_is_touched_in_one_point_and_cut_elsewhere_is_cut() -> None:

@@ -11,11 +11,15 @@ class Surface:
         """Vertices (v, 3) [m], triangles (t, 3). ValueError for an index that is no vertex, and for a vertex
         that is not finite."""
 
+    @staticmethod
+    def solid_box(x: float, y: float, z: float) -> Surface:
+        """A box of such edges [m] about its origin, with all that is in it."""
+
 def gap_up_to(
     enough: float, a: Surface, T_world_a: NDArray[np.float64], b: Surface, T_world_b: NDArray[np.float64]
 ) -> float:
-    """The smaller of `enough` and the least distance of two surfaces [m], 0 where they cut; poses (4, 4). It
-    may be 1e-8 m more than there is."""
+    """The smaller of `enough` and the least distance of two surfaces [m], 0 where they cut or one of them has
+    a piece in a solid one; poses (4, 4). It may be 1e-8 m more than there is."""
 
 def nearer(
     than: float, a: Surface, T_world_a: NDArray[np.float64], b: Surface, T_world_b: NDArray[np.float64]

@@ -1,5 +1,5 @@
-"""Exact distances between two placed shapes: of triangles from triangles by the proof's own search, else by
-coal."""
+"""Exact distances between two placed shapes: a mesh from a mesh or a box by the proof's own search,
+all others by coal."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import coal
 
 from handfast.proof import _compiled
 from handfast.proof.stl import Array
-from handfast.proof.triangle_mesh import TriangleMesh
+from handfast.proof.triangle_mesh import Block, TriangleMesh
 
 ROUNDING = 1e-6
 """What the distance algorithms may be off by [m]; always taken to the strict side."""
@@ -22,7 +22,7 @@ def gap_up_to(enough: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array)
     A distance already known to the query prunes everything further away: near nested surfaces that is ten to
     a hundred times quicker than the full distance or a collision query with a security margin.
     """
-    if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
+    if _searched(a, b):
         return _compiled.gap_up_to(enough, a.surface, T_world_a, b.surface, T_world_b)
     found = coal.DistanceResult()
     found.min_distance = enough
@@ -32,7 +32,7 @@ def gap_up_to(enough: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array)
 
 def nearer(than: float, a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> bool:
     """True if the shapes come nearer than that [m]: as gap_up_to(than, ...) < than, sooner known."""
-    if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
+    if _searched(a, b):
         return _compiled.nearer(than, a.surface, T_world_a, b.surface, T_world_b)
     return gap_up_to(than, a, T_world_a, b, T_world_b) < than
 
@@ -49,7 +49,14 @@ def distance(a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> float:
     return _of_coal(a, T_world_a, b, T_world_b, coal.DistanceResult())
 
 
+def _searched(a: Any, b: Any) -> bool:
+    """True for a mesh and a mesh or a box."""
+    if isinstance(a, TriangleMesh):
+        return isinstance(b, (TriangleMesh, Block))
+    return isinstance(a, Block) and isinstance(b, TriangleMesh)
+
+
 def _of_coal(a: Any, T_world_a: Array, b: Any, T_world_b: Array, found: Any) -> float:
-    shapes = [shape.tree if isinstance(shape, TriangleMesh) else shape for shape in (a, b)]
+    shapes = [shape.tree if isinstance(shape, (TriangleMesh, Block)) else shape for shape in (a, b)]
     poses = [coal.Transform3s(T[:3, :3], T[:3, 3]) for T in (T_world_a, T_world_b)]
     return float(coal.distance(shapes[0], poses[0], shapes[1], poses[1], coal.DistanceRequest(), found))

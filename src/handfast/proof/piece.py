@@ -17,7 +17,7 @@ from handfast.proof.mesh_file import read_mesh_file
 from handfast.proof.outline import outline
 from handfast.proof.stl import Array, MeshError, Triangles
 from handfast.proof.swept import outermost
-from handfast.proof.triangle_mesh import TriangleMesh
+from handfast.proof.triangle_mesh import Block, TriangleMesh
 
 MESHES = 64
 """Meshes that are kept in a process, with what was worked out of them."""
@@ -137,7 +137,7 @@ def primitive(size: tuple[float, ...], T_body_shape: Array) -> Piece:
 
 def _primitive(size: tuple[float, ...]) -> Any:
     if len(size) == 3:
-        return coal.Box(*size)
+        return Block((size[0], size[1], size[2]))
     return coal.Cylinder(*size) if len(size) == 2 else coal.Sphere(*size)
 
 

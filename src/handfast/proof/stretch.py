@@ -75,7 +75,7 @@ HAND = 0.2
 """How far a hand and what it holds reach from the last joint, roughly [m]."""
 FIRST = 40e-3
 """How far a hand moves, roughly, in the intervals that are looked at first [m]."""
-TOGETHER = 16
+TOGETHER = 8
 """Segments between knots that one interval holds at most."""
 
 

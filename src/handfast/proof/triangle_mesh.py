@@ -1,4 +1,4 @@
-"""Triangles as exact geometry: against other triangles by the proof's own search, else by coal."""
+"""Meshes and boxes as exact geometry: by the proof's own search where one of two is a mesh, else by coal."""
 
 from __future__ import annotations
 
@@ -34,3 +34,21 @@ class TriangleMesh:
         tree.addTriangles(self._triangles)
         tree.endModel()
         return tree
+
+
+class Block:
+    """A solid box about its origin, along its axes."""
+
+    def __init__(self, size: tuple[float, float, float]) -> None:
+        """size: its edges [m]."""
+        self._size = size
+
+    @cached_property
+    def surface(self) -> _compiled.Surface:
+        """As the proof's own search takes it."""
+        return _compiled.Surface.solid_box(*self._size)
+
+    @cached_property
+    def tree(self) -> Any:
+        """As coal takes it."""
+        return coal.Box(*self._size)
