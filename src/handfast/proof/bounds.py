@@ -15,8 +15,7 @@ def relative_travel(scan: Scan, nodes: Nodes, groups: Index, rows: Index, pairs:
     """How far two pieces move at most relative to each other, one number a row [m]."""
     a, b = scan.table.first[pairs], scan.table.second[pairs]
     apart = nodes.travel[rows, a] + nodes.travel[rows, b]
-    numbers = {arm: i for i, arm in enumerate(("", *scan.cell.arms))}
-    arms = np.array([numbers[arm] for arm in scan.arm_of])
+    arms = scan.arm_numbers
     joint_a, joint_b = scan.joint_of[a], scan.joint_of[b]
     same = (
         (arms[a] == arms[b]) & (nodes.travel[rows, a] + nodes.travel[rows, b] > 0) & (joint_a * joint_b > 0)

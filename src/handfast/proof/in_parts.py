@@ -7,6 +7,7 @@ with nothing known, and they are put together in the order of the chart.
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import pickle
 import signal
@@ -42,18 +43,24 @@ Told = Callable[[float], None] | None
 def certify_all(cell: CellBodies, table: PieceTable, jobs: Sequence[Job], progress: Told = None) -> Tally:
     """What all the stretches of a chart come to. progress: told the share done, 0 to 1; what it raises stops
     the second process too."""
-    # A stretch takes about as long as any other, however many knots it has.
-    first = (len(jobs) + 1) // 2
+    first, second = _parts(jobs)
     if len(jobs) < LARGE or not may_fork():
-        parts = [_certified(cell, table, jobs[:first], _share(progress, 0, first, len(jobs)))]
-        parts.append(_certified(cell, table, jobs[first:], _share(progress, first, len(jobs), len(jobs))))
+        parts = [_certified(cell, table, first, _share(progress, 0, len(first), len(jobs)))]
+        parts.append(_certified(cell, table, second, _share(progress, len(first), len(jobs), len(jobs))))
         return joined(*parts)
-    with _beside(lambda: _certified(cell, table, jobs[first:], _while_asked())) as second:
-        one = _certified(cell, table, jobs[:first], _share(progress, 0, first, first))
-        two = second()
+    with _beside(lambda: _certified(cell, table, second, _while_asked())) as answer:
+        one = _certified(cell, table, first, _share(progress, 0, 1, 1))
+        two = answer()
     if two is None:  # the second process came to grief: whatever it met is met here, and told
-        two = _certified(cell, table, jobs[first:], None)
+        two = _certified(cell, table, second, None)
     return joined(one, two)
+
+
+def _parts(jobs: Sequence[Job]) -> tuple[Sequence[Job], Sequence[Job]]:
+    """The first and the last quarter, and what is between. However many knots it has, a stretch takes about
+    as long as the one before it, but the more is built, the longer."""
+    quarter = (len(jobs) + 2) // 4
+    return [*jobs[:quarter], *jobs[len(jobs) - quarter :]], jobs[quarter : len(jobs) - quarter]
 
 
 def may_fork() -> bool:
@@ -99,10 +106,12 @@ def _beside(work: Callable[[], Tally]) -> Iterator[Callable[[], Tally | None]]:
     with warnings.catch_warnings():
         # Idle threads of a library for matrices are counted too; it is made for being doubled.
         warnings.simplefilter("ignore", DeprecationWarning)
+        gc.freeze()  # collecting in either process would write to what both share, and so copy it
         child = os.fork()
     if child == 0:
         _work_and_leave(work, writing)
     os.close(writing)
+    gc.unfreeze()
     try:
         with os.fdopen(reading, "rb") as answers:
 

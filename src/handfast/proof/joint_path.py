@@ -40,15 +40,15 @@ def joint_path(motion: Motion) -> JointPath:
     return JointPath(np.array(motion.t), np.array(motion.q), np.array(motion.v))
 
 
-def control_steps(path: JointPath, times: Array, middle: Array) -> Array:
+def control_steps(path: JointPath, times: Array, q_middle: Array) -> Array:
     """Joint steps from the middle of intervals: (m, 2 s - 1, n) [rad].
 
     times: (m, s) of the motion [s], rising, from the start of each interval to its end, with every knot
-    inside; middle: (m,). Between two of the times the motion is a parabola in joint space, which lies in the
-    hull of its three Bezier points; those of all of them are returned, seen from the middle.
+    inside; q_middle (m, n): there [rad]. Between two of the times the motion is a parabola in joint space,
+    which lies in the hull of its three Bezier points; those of all are returned, seen from the middle.
     """
     count, each = times.shape
     q, v, _ = path.at(times.reshape(-1))
     q, v = q.reshape(count, each, -1), v.reshape(count, each, -1)
     between = q[:, :-1] + v[:, :-1] * np.diff(times, axis=1)[..., None] / 2
-    return np.asarray(np.concatenate([q, between], axis=1) - path.at(middle)[0][:, None])
+    return np.asarray(np.concatenate([q, between], axis=1) - q_middle[:, None])

@@ -11,7 +11,7 @@ from handfast.model.element import Element
 from handfast.model.motion import Motion
 from handfast.model.proof import Violation, ViolationKind
 from handfast.proof.arm_model import ArmModel
-from handfast.proof.joint_path import JointPath, joint_path
+from handfast.proof.joint_path import JointPath
 from handfast.proof.stl import Array
 from handfast.proof.tolerances import CONTINUITY, SHARE
 
@@ -37,11 +37,9 @@ def broken(motion: Motion, joints: int) -> str:
 
 
 def check_motion(
-    element: Element, motion: Motion, start: float, arm: Arm, model: ArmModel
+    element: Element, path: JointPath, start: float, arm: Arm, model: ArmModel
 ) -> list[Violation]:
-    """Everything that is wrong with a motion by itself. start: in the chart [s]. The motion is not
-    `broken`."""
-    path = joint_path(motion)
+    """Everything that is wrong with a motion by itself. start: in the chart [s]."""
     found = _agreement(element, path, start) + _limits(element, path, start, model)
     found += _over(
         element, path.t, start, np.abs(path.v), arm.speed * model.velocity, "speed", "rad/s", arm.name

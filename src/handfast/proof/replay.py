@@ -15,7 +15,6 @@ from handfast.proof.element_checks import begins, closed
 from handfast.proof.enclosed import check_enclosed
 from handfast.proof.entry import Entry, entered
 from handfast.proof.in_parts import Job
-from handfast.proof.joint_path import joint_path
 from handfast.proof.letting_go import let_go
 from handfast.proof.mate_checks import check_all_done
 from handfast.proof.motion_checks import line_of
@@ -58,7 +57,7 @@ def run(
                 standing = standing.opened(event.element.hand, event.stroke.width)
             standing, wrong = _happens(replay, standing, event)
             found += wrong
-        moves = tuple(m for m in timeline.moves if _covers(m, now))
+        moves = timeline.moving(now)
         strokes = tuple(s for s in timeline.strokes if _covers(s, now))
         for move in moves:
             if abs(move.start - now) <= TIME:
@@ -87,7 +86,7 @@ def standings(project: Project, cell: CellBodies, chart: Chart) -> dict[int, Sta
             standing, _ = _happens(replay, standing, event)
             begun += [event.element.number] if event.kind == "begin" else []
         out |= dict.fromkeys(begun, standing)
-        moves = tuple(m for m in timeline.moves if _covers(m, now))
+        moves = timeline.moving(now)
         strokes = tuple(s for s in timeline.strokes if _covers(s, now))
         later = instants[index + 1] if index + 1 < len(instants) else now
         standing = _arrived(standing, _stretch(replay, standing, moves, strokes, now, later))
@@ -109,7 +108,7 @@ def starting(project: Project, cell: CellBodies, chart: Chart) -> Standing:
 def _at(timeline: Timeline, instants: list[float], index: int) -> list[Event]:
     """The events of one instant in the order of their rank, whatever the last digits of their times."""
     now = instants[index]
-    own = (e for e in timeline.events if abs(e.time - now) <= TIME and _first(e, instants, index))
+    own = (event for event in timeline.at(now) if _first(event, instants, index))
     return sorted(own, key=lambda e: (RANK[e.kind], e.element.number))
 
 
@@ -118,7 +117,7 @@ def _first(event: Event, instants: list[float], index: int) -> bool:
     return index == 0 or abs(event.time - instants[index - 1]) > TIME
 
 
-def _covers(span: Move | Stroke, now: float) -> bool:
+def _covers(span: Stroke, now: float) -> bool:
     return span.start <= now + TIME and span.end > now + TIME
 
 
@@ -207,7 +206,7 @@ def _stretch(
     return Stretch(
         start=now,
         end=later,
-        paths={move.motion.arm: (move.start, joint_path(move.motion)) for move in moves},
+        paths={move.motion.arm: (move.start, move.path) for move in moves},
         q=standing.q,
         jaws=jaws,
         carriers=replay.carriers(standing),

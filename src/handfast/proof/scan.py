@@ -61,6 +61,12 @@ class Scan:
         )
 
     @cached_property
+    def arm_numbers(self) -> Index:
+        """A number for the arm that each piece moves with (P,)."""
+        numbers = {arm: i for i, arm in enumerate(("", *self.cell.arms))}
+        return np.array([numbers[arm] for arm in self.arm_of], dtype=np.int64)
+
+    @cached_property
     def allowed_as(self) -> Index:
         """A number for what is allowed of each pair (K,), as `number_of` has it."""
         return allowed_as(self.cell, self.table, self.allowed)

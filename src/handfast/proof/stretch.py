@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from handfast.proof import _compiled
+from handfast.proof.arm_model import ArmModel
 from handfast.proof.bodies import CellBodies
 from handfast.proof.bodies_placed import place_bodies
 from handfast.proof.joint_path import JointPath, control_steps
@@ -75,6 +76,8 @@ HAND = 0.2
 """How far a hand and what it holds reach from the last joint, roughly [m]."""
 FIRST = 40e-3
 """How far a hand moves, roughly, in the intervals that are looked at first [m]."""
+LOOKED_AT = 3
+"""Places of a motion at which it is asked how far the hand is from each joint, roughly."""
 TOGETHER = 8
 """Segments between knots that one interval holds at most."""
 
@@ -83,11 +86,12 @@ def first_cuts(cell: CellBodies, stretch: Stretch) -> Array:
     """Where the stretch is cut to begin with, as shares 0 to 1 of it (k,): about FIRST apart."""
     cuts = stretch.cuts
     far = np.zeros(len(cuts) - 1)
-    for name, (began, path) in stretch.paths.items():
-        q = path.at(stretch.start + cuts * stretch.duration - began)[0]
-        origin = cell.arms[name].joint_poses_along(q)[:, 1:, :3, 3]
-        lever = lengths(origin[:, -1:] - origin) + HAND
-        far = np.maximum(far, (np.abs(np.diff(q, axis=0)) * (lever[1:] + lever[:-1]) / 2).sum(axis=1))
+    for name in stretch.paths:
+        q = _at(stretch, name, cuts)
+        some = q[np.linspace(0, len(q) - 1, LOOKED_AT).astype(int)]
+        origin = cell.arms[name].joint_poses_along(some)[:, 1:, :3, 3]
+        lever = lengths(origin[:, -1:] - origin).max(axis=0) + HAND
+        far = np.maximum(far, np.abs(np.diff(q, axis=0)) @ lever)
     out, gone, count = [0.0], 0.0, 0
     for i, step in enumerate(far):
         if count and (gone + step > FIRST or count == TOGETHER):
@@ -146,7 +150,11 @@ def look(
     asked: pieces that are asked about; bounds of the others are left at nothing; moved: as `movers` says, if
     it has been asked."""
     count = len(middle)
-    joints = {name: _joints(cell, stretch, name, middle) for name in cell.arms}
+    q = {name: _at(stretch, name, middle) for name in stretch.paths}
+    joints = {
+        name: _joints(arm, q[name] if name in q else stretch.q[name], count)
+        for name, arm in cell.arms.items()
+    }
     body = place_bodies(cell, stretch.carriers, joints, stretch.jaws, middle)
     of_piece = body[:, table.body]
     centre = (of_piece[..., :3, :3] @ table.centre[..., None])[..., 0] + of_piece[..., :3, 3]
@@ -154,12 +162,13 @@ def look(
     n = max(arm.joints for arm in cell.arms.values())
     shape = (count, len(table.pieces))
     travel, turn, tail = np.zeros(shape), np.zeros(shape), np.zeros((*shape, n + 1))
-    rest = np.zeros(shape)
     arm_of, joint_of = movers(cell, table, stretch) if moved is None else moved
     if asked is not None:
-        joint_of = np.where(np.isin(np.arange(shape[1]), asked), joint_of, 0)
+        told = np.zeros(shape[1], dtype=bool)
+        told[asked] = True
+        joint_of = np.where(told, joint_of, 0)
     rest = np.zeros(shape)
-    steps_of = {name: _steps(stretch, name, middle, half) for name in stretch.paths}
+    steps_of = {name: _steps(stretch, name, middle, half, q[name]) for name in stretch.paths}
     controls = next((steps.shape[1] for steps in steps_of.values()), 1)
     shift = np.zeros((count, controls, shape[1], 3))
     for name, steps in steps_of.items():
@@ -169,21 +178,24 @@ def look(
     return Nodes(body, centre, axes, travel, turn, shift, rest, tail, _strokes(cell, table, stretch, half))
 
 
-def _joints(cell: CellBodies, stretch: Stretch, name: str, middle: Array) -> Array:
-    """T_world_joint (I, n + 1, 4, 4) of one arm."""
-    arm = cell.arms[name]
-    if name not in stretch.paths:
-        return np.broadcast_to(arm.joint_poses(stretch.q[name]), (len(middle), arm.joints + 1, 4, 4))
+def _at(stretch: Stretch, name: str, shares: Array) -> Array:
+    """Joints (m, n) of a moving arm at shares (m,) of the stretch [rad]."""
     began, path = stretch.paths[name]
-    q, _, _ = path.at(stretch.start + middle * stretch.duration - began)
+    return path.at(stretch.start + shares * stretch.duration - began)[0]
+
+
+def _joints(arm: ArmModel, q: Array, count: int) -> Array:
+    """T_world_joint (I, n + 1, 4, 4) of one arm. q: (n,) where it stands, or (I, n) [rad]."""
+    if q.ndim == 1:
+        return np.broadcast_to(arm.joint_poses(q), (count, arm.joints + 1, 4, 4))
     return arm.joint_poses_along(q)
 
 
-def _steps(stretch: Stretch, name: str, middle: Array, half: Array) -> Array:
+def _steps(stretch: Stretch, name: str, middle: Array, half: Array, q_middle: Array) -> Array:
     """Control steps (I, C, n) of the joints around each middle."""
     began, path = stretch.paths[name]
     times = stretch.start + _within(stretch.cuts, middle, half) * stretch.duration - began
-    return control_steps(path, times, stretch.start + middle * stretch.duration - began)
+    return control_steps(path, times, q_middle)
 
 
 def _within(cuts: Array, middle: Array, half: Array) -> Array:
@@ -196,6 +208,8 @@ def _within(cuts: Array, middle: Array, half: Array) -> Array:
 
 
 def _strokes(cell: CellBodies, table: PieceTable, stretch: Stretch, half: Array) -> Array:
+    if all(before == after for before, after in stretch.jaws.values()):
+        return np.zeros((len(half), len(table.pieces)))
     per_body = np.array(
         [
             abs(stretch.jaws[body.arm][1] - stretch.jaws[body.arm][0]) / 2 if body.kind == "finger" else 0.0

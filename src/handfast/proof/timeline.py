@@ -8,16 +8,22 @@ or `use` brings about holds from its end.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Literal
+
+import numpy as np
 
 from handfast.model.chart import Chart
 from handfast.model.element import Element
 from handfast.model.motion import Motion
 from handfast.model.project import Project
 from handfast.model.proof import Violation
+from handfast.proof.joint_path import JointPath, joint_path
 from handfast.proof.motion_checks import line_of
+from handfast.proof.stl import Array
 from handfast.proof.tolerances import TIME
 
 EventKind = Literal["begin", "stroke", "closed", "let go", "done"]
@@ -33,6 +39,11 @@ class Move:
     motion: Motion
     start: float
     end: float
+
+    @cached_property
+    def path(self) -> JointPath:
+        """The motion as arrays; not of one that is `broken`."""
+        return joint_path(self.motion)
 
 
 @dataclass(frozen=True)
@@ -62,6 +73,24 @@ class Timeline:
     moves: tuple[Move, ...]
     strokes: tuple[Stroke, ...]
     events: tuple[Event, ...]
+
+    @cached_property
+    def _spans(self) -> Array:
+        """Start and end of each move (m, 2)."""
+        return np.array([(move.start, move.end) for move in self.moves]).reshape(-1, 2)
+
+    @cached_property
+    def _times(self) -> list[float]:
+        return [event.time for event in self.events]
+
+    def moving(self, now: float) -> tuple[Move, ...]:
+        """The moves that go on at a time [s], or begin then."""
+        start, end = self._spans.T
+        return tuple(self.moves[i] for i in np.flatnonzero((start <= now + TIME) & (end > now + TIME)))
+
+    def at(self, now: float) -> tuple[Event, ...]:
+        """The events within TIME of a time [s]."""
+        return self.events[bisect_left(self._times, now - TIME) : bisect_right(self._times, now + TIME)]
 
     def instants(self) -> list[float]:
         """Every time at which something starts, ends or happens, rising; those within TIME of each other are

@@ -49,7 +49,7 @@ def verify(
     timeline = lay_out(readable)
     for move in timeline.moves:
         arm = project.cell.arm(move.motion.arm)
-        found += check_motion(move.element, move.motion, move.start, arm, cell.arms[arm.name])
+        found += check_motion(move.element, move.path, move.start, arm, cell.arms[arm.name])
     table = piece_table(cell)
     wrong, jobs = run(project, cell, readable, timeline, table, entry)
     tally = certify_all(cell, table, jobs, progress)
