@@ -8,6 +8,7 @@ from tests.planning.test_master import HANDS, Routes, keeps_the_rules, unit
 
 from handfast.planning.clause import Clause
 from handfast.planning.in_file_order import Steps, in_file_order
+from handfast.planning.master import crowded as without_all_pairs
 from handfast.planning.master import solved
 from handfast.planning.route import COST
 from handfast.planning.unit import Unit, routes_of
@@ -47,6 +48,22 @@ def test_rules_are_kept_and_the_routes_cost_as_little_as_the_solvers(seed: int) 
     best = solved(units, routes, clauses, False)
     assert best is not None
     assert routed(steps) <= routed(best.steps)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_units_that_keep_each_other_out_take_routes_that_cost_as_little(seed: int) -> None:
+    units, routes, clauses = crowded(seed)
+    found, least = without_all_pairs(units, routes, clauses), in_file_order(units, routes, clauses)
+    assert found is not None
+    assert keeps_the_rules(found.steps, units, clauses)
+    assert least is None or routed(found.steps) == routed(least)  # as little as they cost by themselves
+
+
+def test_none_is_found_where_two_keep_each_other_out() -> None:
+    units, routes, _ = crowded(0)
+    one, two = [u.name for u in units if u.mates[0].into == "base"][:2]
+    shut = [Clause(a, r, frozenset({b}), True) for a, b in ((one, two), (two, one)) for r in routes[a]]
+    assert without_all_pairs(units, routes, tuple(shut)) is None
 
 
 def test_most_of_them_are_met() -> None:

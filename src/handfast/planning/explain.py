@@ -23,7 +23,8 @@ from handfast.planning.unit import Unit, all_needs, names, retained_by, routes_o
 from handfast.planning.workspace import Workspace
 from handfast.spatial import se3
 
-_MANY = 20  # units that are not all taken away one by one
+MANY = 20  # units that are not all taken away one by one
+_SOME = 8  # so many of many are taken away at once at first
 
 _AT_GRASP = ("collision at grasp", "collision at mate")  # exact, and of one grasp whatever the arm does
 
@@ -45,28 +46,28 @@ def explain(
         # It has to be brought elsewhere first, from where others left it: this tells of no other context.
         return Clause(unit.name, route, done, False, rest), []
     dry = replace(ws, dry=True)
-    works, failures = _works(dry, leg, unit, route)
-    home = _idle_home(dry, leg)
-    if works or (home is not leg and _works(dry, home, unit, route)[0]):
+    works, failures = can_do(dry, leg, unit, route)
+    home = idle_home(dry, leg)
+    if works or (home is not leg and can_do(dry, home, unit, route)[0]):
         return Clause(unit.name, route, done, False, rest), [] if works else failures
-    leg, fixed = home, _there(unit, units)
+    leg, fixed = home, needed_there(unit, units)
     matter = (done | rest) - fixed
-    in_hand = _in_hand(unit)
-    bare = _without(leg, matter, units)
-    if not _works(dry, bare, unit, route)[0]:
+    in_hand = held_in_hand(unit)
+    bare = left_out(leg, matter, units)
+    if not can_do(dry, bare, unit, route)[0]:
         if in_hand:  # it could be held otherwise
             return Clause(unit.name, route, frozenset(), False), failures
-        works, bare_failures = _works(dry, _hands_off(dry, bare), unit, route)
+        works, bare_failures = can_do(dry, _hands_off(dry, bare), unit, route)
         if not works:
-            return Clause(unit.name, route, frozenset(), _certain(bare_failures)), bare_failures
+            return Clause(unit.name, route, frozenset(), is_certain(bare_failures)), bare_failures
         # What a hand holds is in the way, or the hand itself: its grasp is to blame, so nothing is proven.
         held, until = _held(done, units)
         return Clause(unit.name, route, held, False, until - {unit.name}), failures
-    matter, last = _least(dry, leg, unit, route, units, matter, failures)
-    return Clause(unit.name, route, matter & done, _certain(last) and not in_hand, matter & rest), last
+    matter, last = least_causes(dry, leg, unit, route, units, matter, failures)
+    return Clause(unit.name, route, matter & done, is_certain(last) and not in_hand, matter & rest), last
 
 
-def _least(
+def least_causes(
     dry: Workspace,
     leg: Leg,
     unit: Unit,
@@ -81,18 +82,26 @@ def _least(
 
     def kept(fewer: frozenset[str]) -> None:
         nonlocal matter, last
-        works, without = _works(dry, _without(leg, all_ - fewer, units), unit, route)
+        works, without = can_do(dry, left_out(leg, all_ - fewer, units), unit, route)
         if not works:
             matter, last = fewer, without
 
-    if len(all_) > _MANY:
+    if len(all_) > MANY:
         hit = {f.hit for f in failures}
         by = [u for u in units if u.name in all_ and hit & set(u.parts)]
-        kept(all_ & frozenset(u.name for u in by).union(*(_there(u, units) for u in by)))
-    there = {u.name: _there(u, units) for u in units}
-    for name in sorted(matter):
-        if name in matter:  # what cannot be there without it goes with it
-            kept(matter - {name} - {other for other, needed in there.items() if name in needed})
+        kept(all_ & frozenset(u.name for u in by).union(*(needed_there(u, units) for u in by)))
+    there = {u.name: needed_there(u, units) for u in units}
+    left, most = sorted(matter), _SOME if len(all_) > MANY else 1
+    some = most
+    while left:
+        before, gone = matter, frozenset(left[:some])
+        kept(matter - gone - {other for other, needed in there.items() if gone & needed})
+        if matter is before and some > 1:  # one of them matters: which, is found out by fewer
+            some //= 2
+            continue
+        # What cannot be there without them went with them.
+        left = [name for name in left[some:] if name in matter]
+        some = most if matter is before else some
     return matter, last
 
 
@@ -103,9 +112,9 @@ def never(ws: Workspace, leg: Leg, unit: Unit, route: Route, units: tuple[Unit, 
     What stands in a hand could be held otherwise; then only bringing it there and taking the part up count.
     """
     dry, mate = replace(ws, dry=True), unit.mates[0]
-    others = frozenset(u.name for u in units) - {unit.name} - _there(unit, units)
-    bare = _without(leg, others, units)
-    unpicked = _unpicked(dry, bare, mate, route) if _in_hand(unit) and route.kind != "tool" else ()
+    others = frozenset(u.name for u in units) - {unit.name} - needed_there(unit, units)
+    bare = left_out(leg, others, units)
+    unpicked = _unpicked(dry, bare, mate, route) if held_in_hand(unit) and route.kind != "tool" else ()
     if unpicked:
         return unpicked
     if not is_standing(bare.state, mate):
@@ -114,9 +123,9 @@ def never(ws: Workspace, leg: Leg, unit: Unit, route: Route, units: tuple[Unit, 
             return ()  # it may come from elsewhere another time
         brought, failures = _until_one(stood(dry, _hands_off(dry, bare), mate, 0))
         return () if brought else _if_certain(failures)
-    if _in_hand(unit):
+    if held_in_hand(unit):
         return ()
-    works, found = _works(dry, _hands_off(dry, bare), unit, route)
+    works, found = can_do(dry, _hands_off(dry, bare), unit, route)
     return () if works else _if_certain(found)
 
 
@@ -124,9 +133,9 @@ def lasting(ws: Workspace, leg: Leg, unit: Unit, units: tuple[Unit, ...], failur
     """Whether a route came to nothing for reasons that last, whatever is done before: each grasp is out of
     reach, or meets what never moves or what the unit is joined to. Then `never` would find the same."""
     mate = unit.mates[0]
-    if _in_hand(unit) or not is_standing(leg.state, mate) or ws.group(leg.state, mate.part):
+    if held_in_hand(unit) or not is_standing(leg.state, mate) or ws.group(leg.state, mate.part):
         return False
-    needed = _there(unit, units)
+    needed = needed_there(unit, units)
     there = {p for u in units if u.name in needed for p in u.parts}
     lasts = {block.body.name for block in ws.fixed} | there | {mate.part, ws.project.product.base}
     return bool(failures) and all(
@@ -157,15 +166,16 @@ def _only_brought_to(ws: Workspace, root: str) -> set[str | None]:
     return {m.stands for m in product.mates if m.stands is not None and stands_on(product, m) == root}
 
 
-def _in_hand(unit: Unit) -> bool:
+def held_in_hand(unit: Unit) -> bool:
+    """Whether a hand holds what the unit goes into."""
     return (unit.mates[0].stands or "").startswith("hand.")
 
 
 def _if_certain(failures: list[Failure]) -> tuple[Failure, ...]:
-    return tuple(failures) if _certain(failures) else ()
+    return tuple(failures) if is_certain(failures) else ()
 
 
-def _certain(failures: list[Failure]) -> bool:
+def is_certain(failures: list[Failure]) -> bool:
     """Whether nothing was given up at a cap: then there is no way at this resolution."""
     return all(f.cause != "not found within the cap" for f in failures)
 
@@ -174,26 +184,26 @@ def works_alone(ws: Workspace, unit: Unit, units: tuple[Unit, ...]) -> bool:
     """Whether some route does a unit, free paths taken for granted, with nothing there but what it is joined
     to."""
     dry = replace(ws, dry=True)
-    others = frozenset(u.name for u in units) - {unit.name} - _there(unit, units)
-    leg = _without(Leg(_joined(ws, unit, units)), others, units)
-    return any(_works(dry, leg, unit, r)[0] for r in routes_of(unit, tuple(ws.hands), _has_set_down(ws)))
+    others = frozenset(u.name for u in units) - {unit.name} - needed_there(unit, units)
+    leg = left_out(Leg(joined(ws, needed_for(unit, units), units)), others, units)
+    return any(can_do(dry, leg, unit, r)[0] for r in routes_of(unit, tuple(ws.hands), _has_set_down(ws)))
 
 
 def _has_set_down(ws: Workspace) -> bool:
     return any(h.kind == "set-down" for h in ws.project.cell.holders)
 
 
-def _joined(ws: Workspace, unit: Unit, units: tuple[Unit, ...]) -> State:
-    """The start, with the units that this one needs already done."""
+def joined(ws: Workspace, done: frozenset[str], units: tuple[Unit, ...]) -> State:
+    """The start, with some units already done."""
     state, product = ws.start(), ws.project.product
     home = assembled_poses(product)
-    closure = _closure(unit, units)
-    for mate in (m for u in units if u.name in closure for m in u.mates):
+    for mate in (m for u in units if u.name in done for m in u.mates):
         state = state.attached(mate.part, f"part.{mate.into}", se3.inverse(home[mate.into]) @ home[mate.part])
     return state
 
 
-def _works(ws: Workspace, leg: Leg, unit: Unit, route: Route) -> tuple[bool, list[Failure]]:
+def can_do(ws: Workspace, leg: Leg, unit: Unit, route: Route) -> tuple[bool, list[Failure]]:
+    """Whether a route does a unit from where a leg ends, and what it failed at before."""
     return _until_one(realise(ws, leg, unit, route, False, 0))
 
 
@@ -207,7 +217,7 @@ def _until_one(results: Iterator[Leg | Failure]) -> tuple[bool, list[Failure]]:
     return False, failures
 
 
-def _without(leg: Leg, names: Iterable[str], units: tuple[Unit, ...]) -> Leg:
+def left_out(leg: Leg, names: Iterable[str], units: tuple[Unit, ...]) -> Leg:
     """The leg with the parts of some units taken out of the scene; a hand that held one of them stands empty
     at its place."""
     parts = {p for u in units if u.name in set(names) for p in u.parts}
@@ -234,7 +244,7 @@ def _hands_off(ws: Workspace, leg: Leg) -> Leg:
     return Leg(state, leg.elements)
 
 
-def _idle_home(ws: Workspace, leg: Leg) -> Leg:
+def idle_home(ws: Workspace, leg: Leg) -> Leg:
     """The leg with every hand at home that holds nothing; the same one if they are."""
 
     def sent() -> State:
@@ -255,7 +265,7 @@ def _held(done: frozenset[str], units: tuple[Unit, ...]) -> tuple[frozenset[str]
     return frozenset(held), frozenset(held.values())
 
 
-def _closure(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
+def needed_for(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
     """Units that this one cannot do without, directly or through others."""
     before = all_needs(units)
     found: set[str] = set()
@@ -267,8 +277,8 @@ def _closure(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
     return frozenset(found)
 
 
-def _there(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
+def needed_there(unit: Unit, units: tuple[Unit, ...]) -> frozenset[str]:
     """Units whose parts this one cannot do without: home, or lying where it is built on them."""
-    closure = _closure(unit, units)
+    closure = needed_for(unit, units)
     apart = frozenset().union(*(u.apart for u in units if u is unit or u.name in closure))
     return closure | {u.name for u in units if apart & names(u)} if apart else closure

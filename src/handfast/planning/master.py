@@ -47,6 +47,7 @@ def propose(
         steps = in_file_order(units, routes, clauses)
         if steps is not None:
             return Proposal(steps, _cost_of(steps, routes, units))
+        return crowded(units, routes, clauses)
     return solved(units, routes, clauses, order_given, holds)
 
 
@@ -98,6 +99,28 @@ def _as_written(
         ):
             return None
     return Proposal(tuple(steps), cost)
+
+
+def crowded(
+    units: tuple[Unit, ...], routes: dict[str, tuple[Route, ...]], clauses: tuple[Clause, ...]
+) -> Proposal | None:
+    """The cheapest routes of units that keep each other out, and of the pairs that some rule speaks of as few
+    out of order as that allows. Where many orders have to be tried, to weigh all the other pairs, too, would
+    take longer than to try one."""
+    sat = Sat()
+    order = Order(sat, {u.name: i for i, u in enumerate(units)})
+    use = {u.name: {r: sat.boolean() for r in routes[u.name]} for u in units}
+    _rules(sat, order, units, use, clauses, False, None)
+    for u in units:
+        for k, (route, literal) in enumerate(use[u.name].items()):
+            sat.costs(literal, COST[route.kind] * _SCALE + k)
+    for a, b in order.in_file():
+        sat.costs(order.earlier(b, a), _INVERSION)
+    found = sat.cheapest(_WORK)
+    if found is None:
+        return None
+    steps = tuple((n, next(r for r, lit in use[n].items() if found.true(lit))) for n in order.of(found))
+    return Proposal(steps, _cost_of(steps, routes, units))
 
 
 def solved(

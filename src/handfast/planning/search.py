@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from handfast.planning.clause import Clause
+from handfast.planning.conflicts import more_causes
 from handfast.planning.connect import connect
-from handfast.planning.explain import explain, lasting, never
+from handfast.planning.explain import MANY, explain, lasting, never
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg, element
 from handfast.planning.master import Proposal, propose
@@ -210,6 +211,8 @@ def _learn(
         return
     clause, failures = explain(ws, leg, unit, route, done, units)
     tried.clauses.append(clause)
+    if len(units) > MANY:  # to try another order costs more than to look further into the failure
+        tried.clauses += more_causes(ws, leg, unit, clause, done, units)
     if failures:  # else the route works but for its free paths, and the attempt says which was not found
         tried.failures[steps[-1]] = failures
 
