@@ -33,7 +33,7 @@ inline std::string shape_text(std::initializer_list<long> shape) {
 
 template <class T>
 const char *dtype_name() {
-    return std::is_same_v<T, double> ? "float64" : std::is_same_v<T, int> ? "int32" : "uint32";
+    return std::is_same_v<T, bool> ? "bool" : std::is_same_v<T, double> ? "float64" : std::is_same_v<T, int> ? "int32" : "uint32";
 }
 
 template <class T>

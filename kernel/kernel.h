@@ -73,6 +73,9 @@ double edge_travel(const CoverData &, const double *qa, const double *qb);
 // winding.cpp
 void count_windings(const double *points, size_t m, const double *faces, size_t n, double *out);
 
+// plane.cpp
+void least_steps(const bool *ends_a, size_t n, const bool *ends_b, size_t m, const bool *closed, int32_t never, int32_t *out);
+
 // timing.cpp
 struct TimedPath {
     std::vector<double> t, q, v, at;

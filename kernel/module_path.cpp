@@ -72,6 +72,18 @@ static Timing time_of(nb::handle path_, nb::handle vmax_, nb::handle amax_, doub
     return {time_polyline(path.data(), size_t(k), {int(n), vmax.data(), amax.data(), corner}, durations.is_none() ? nullptr : d.data()), size_t(n)};
 }
 
+static Out<int32_t> steps_of(nb::handle ends_a_, nb::handle ends_b_, nb::handle closed_, int32_t never) {
+    const In<bool> ends_a = take<bool>(ends_a_, "ends_a", {ANY}), ends_b = take<bool>(ends_b_, "ends_b", {ANY});
+    const size_t n = ends_a.rows(), m = ends_b.rows();
+    const In<bool> closed = take<bool>(closed_, "closed", {long(n), long(m)});
+    auto out = std::make_unique<int32_t[]>(n * m);
+    {
+        nb::gil_scoped_release release;
+        least_steps(ends_a.data(), n, ends_b.data(), m, closed.data(), never, out.get());
+    }
+    return give(std::move(out), {n, m});
+}
+
 void bind_path(nb::module_ &m) {
     using namespace nb::literals;
     nb::class_<Search>(m, "Search")
@@ -94,6 +106,7 @@ void bind_path(nb::module_ &m) {
         .def_prop_ro("at", [](const Timing &s) { return give(s.timed.at, {s.timed.at.size()}); }, nb::rv_policy::move)
         .def_prop_ro("deviation", [](const Timing &s) { return s.timed.deviation; });
     m.def("time_path", &time_of, "path"_a, "vmax"_a, "amax"_a, "corner"_a, "durations"_a.none() = nb::none());
+    m.def("least_steps", &steps_of, "ends_a"_a, "ends_b"_a, "closed"_a, "never"_a);
 }
 
 }  // namespace handfast

@@ -337,6 +337,12 @@ def time_path(
     below length / duration. Repeated waypoints are passed at the same time. Raises ValueError for limits
     that are not positive."""
 
+def least_steps(ends_a: ArrayLike, ends_b: ArrayLike, closed: ArrayLike, never: int) -> _Ints:
+    """Least steps to each cell (n, m) of the plane of two hands' own times, `never` where there is no way.
+
+    ends_a (n,), ends_b (m,): where a hand may wait while the other goes on; closed (n, m): cells that are not
+    entered, and whose corners are not cut. Raises ValueError."""
+
 # --- contact ----------------------------------------------------------------------------------------------
 
 def insertion(

@@ -13,11 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from handfast import _kernel
+
 Cells = NDArray[np.bool_]
 Before = tuple[int, int, bool, int]
 """Element i of the first hand, j of the second, forwards, steps: j does not begin before so many steps of i
 are done; or the other way round if not forwards."""
-_NEVER = np.int32(1 << 30)
+_NEVER = 1 << 30  # steps
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -36,7 +38,7 @@ def quickest(first: list[int], second: list[int], closed: Cells) -> Schedule | N
     hands must not be at these points of their own times.
     """
     ends_a, ends_b = _ends(first), _ends(second)
-    cost = _costs(ends_a, ends_b, closed)
+    cost = _kernel.least_steps(ends_a, ends_b, closed, _NEVER)
     if cost[-1, -1] >= _NEVER:
         return None
     path = _way_back(cost, ends_a, ends_b, closed)
@@ -71,37 +73,6 @@ def _ends(lengths: list[int]) -> Cells:
     marks = np.zeros(sum(lengths) + 1, dtype=bool)
     marks[np.concatenate([[0], np.cumsum(lengths)])] = True
     return marks
-
-
-def _costs(ends_a: Cells, ends_b: Cells, closed: Cells) -> NDArray[np.int32]:
-    """Least steps to each cell."""
-    cost = np.full(closed.shape, _NEVER, dtype=np.int32)
-    column = np.arange(closed.shape[1], dtype=np.int32)
-    row = np.full(closed.shape[1], _NEVER, dtype=np.int32)
-    row[0] = 0
-    for i in range(closed.shape[0]):
-        if i:
-            above = cost[i - 1]
-            row = np.full_like(above, _NEVER)
-            # No step cuts a closed corner: a hand that may go on when the other is done waits for all of it.
-            corner = closed[i - 1, 1:] | closed[i, :-1]
-            row[1:] = np.where(corner, _NEVER, above[:-1] + 1)
-            np.minimum(row, np.where(ends_b, above + 1, _NEVER), out=row)
-        row[closed[i]] = _NEVER
-        if ends_a[i]:
-            row = _along(row, closed[i], column)
-        cost[i] = np.minimum(row, _NEVER)
-    return cost
-
-
-def _along(row: NDArray[np.int32], closed: Cells, column: NDArray[np.int32]) -> NDArray[np.int32]:
-    """The first hand waits: the second may go on within each stretch of open cells."""
-    out = row.copy()
-    edges = np.flatnonzero(np.diff(np.concatenate([[True], closed, [True]]).astype(np.int8)))
-    for low, high in edges.reshape(-1, 2):
-        stretch = row[low:high] - column[low:high]
-        out[low:high] = np.minimum.accumulate(stretch) + column[low:high]
-    return out
 
 
 def _way_back(cost: NDArray[np.int32], ends_a: Cells, ends_b: Cells, closed: Cells) -> NDArray[np.int64]:
