@@ -12,7 +12,10 @@ import pytest
 from tests.cli.test_commands import answer, handfast
 
 from handfast.files.record_json import sha256
+from handfast.model.chart import Chart
+from handfast.model.element import Element
 from handfast.proof import verify
+from handfast.workflow.make_chart import MadeAgain
 from handfast.workflow.make_ledger import budget
 from handfast.workflow.read_project import check, load
 from handfast.workflow.settle_chart import Settled, as_made, settled, short_of
@@ -80,6 +83,55 @@ def test_a_demanded_touch_stands_where_it_was_asked_for(found: Settled) -> None:
             grasp = element.grasp
         if element.leaves is not None and element.leaves.parent == "tool.driver":
             scene = scene.moved(element.leaves)
+
+
+def _mates(chart: Chart, left_out: str) -> list[Element]:
+    """What the hands do for other mates, whenever they do it."""
+    return [
+        replace(e, number=0, id="", start_s=0.0) for e in chart.elements
+        if e.mate not in (left_out, "") and e.kind not in ("hold", "delay")
+    ]  # fmt: skip
+
+
+def test_a_chart_with_touches_is_gone_on_from(found: Settled, tmp_path: Path) -> None:
+    """The screw waits 2 mm aside: its mate is planned and its touches are chosen anew; all else stays."""
+    folder = copied(tmp_path)
+    checked = check(load(folder))
+    same = settled(checked, target=0.995, seed=0, earlier=found.made)
+    assert isinstance(same.again, MadeAgain)
+    assert (same.again.kept, same.again.because) == (same.again.of, {})
+    assert same.chart == found.chart
+    cell = folder / "cell.yaml"
+    text = cell.read_text(encoding="utf-8")
+    assert "[230 mm, 520 mm, 0 mm]" in text
+    cell.write_text(text.replace("[230 mm, 520 mm, 0 mm]", "[232 mm, 520 mm, 0 mm]"), encoding="utf-8")
+    edited = check(load(folder))
+    after = settled(edited, target=0.995, seed=0, earlier=found.made)
+    assert isinstance(after.again, MadeAgain)
+    assert set(after.again.because) == {SCREW}
+    assert 0 < after.again.of - after.again.kept < after.again.of / 2
+    assert _mates(after.chart.body, SCREW) == _mates(found.chart.body, SCREW)
+    assert {f.sha256 for f in after.chart.inputs if f.path == "chart"} == {sha256(found.chart)}
+    assert short_of(after.ledger.body, 0.995) == ()
+    assert [e.mate for e in after.chart.body.elements if e.kind == "locate"].count(SCREW) > 0
+    assert verify(edited.project, after.chart.body, "").holds
+    assert not verify(edited.project, found.chart.body, "").holds
+
+
+def test_a_plan_without_a_target_takes_the_touches_back(tmp_path: Path) -> None:
+    """And says that it goes on from the chart with touches; --fresh goes on from none."""
+    folder = copied(tmp_path)
+    first = answer("plan", folder, "--seed", "0")
+    touched = answer("plan", folder, "--target", "99.5%", "--seed", "0")
+    assert touched["taken_over"]["of_chart_sha256"] == first["chart_sha256"]
+    assert set(touched["taken_over"]["anew"]) == {d["mate"] for d in touched["demands"] if d["touches"]}
+    said = handfast("plan", folder, "--target", "99.5%", "--seed", "0").stdout
+    assert "they are those of the chart before" in said
+    bare = answer("plan", folder, "--seed", "0")
+    assert set(bare["taken_over"]["anew"]) == set(touched["taken_over"]["anew"])
+    kinds = [e["mate"] for e in bare["elements"] if e["kind"] == "locate"]
+    assert kinds == [e["mate"] for e in first["elements"] if e["kind"] == "locate"]
+    assert answer("plan", folder, "--target", "99.5%", "--seed", "0", "--fresh")["taken_over"] is None
 
 
 def test_a_target_that_is_met_asks_for_nothing(tmp_path: Path) -> None:

@@ -18,12 +18,17 @@ def after_edit(
 ) -> MadeAgain | str | None:
     """The plan made from the chart on disk; None if there is none that says what it was planned from; or why
     it has to be planned from nothing."""
+    made = chart_before(folder, together)
+    return plan_again(checked, made, seed=seed, progress=progress) if isinstance(made, Made) else made
+
+
+def chart_before(folder: str, together: bool) -> Made | str | None:
+    """The chart on disk, with what it was planned from; None if it does not say so; or why it is not to be
+    gone on from."""
     made = earlier_plan(record_path(folder, "chart").parent)
-    if made is None:
-        return None
-    if made.basis.body.together != together:
-        return "it has one hand at work at a time" if together else "it has both hands at work at once"
-    return plan_again(checked, made, seed=seed, progress=progress)
+    if made is None or made.basis.body.together == together:
+        return made
+    return "it has one hand at work at a time" if together else "it has both hands at work at once"
 
 
 def keep_made(folder: str, where: str, made: Made, run_info: dict[str, Any]) -> tuple[str, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
+from handfast.cli.after_edit import again_json, chart_before, keep_made, tell_again
 from handfast.cli.do_plan import chart_json, no_plan_json, tell_no
 from handfast.cli.exit_codes import NO, YES, UnusableError
 from handfast.cli.open_project import open_project
@@ -18,23 +19,34 @@ from handfast.page.ledger_section import chance
 from handfast.page.wording import seconds
 from handfast.spatial.units import UnitError, parse
 from handfast.workflow.inputs import inputs_of
+from handfast.workflow.make_chart import Made
 from handfast.workflow.settle_chart import NoPlanError, Settled, settled, short_of
 
 
 def do_settle(
-    folder: str, target: str, seed: int, as_json: bool, together: bool = False, work: int = 0
+    folder: str,
+    target: str,
+    seed: int,
+    as_json: bool,
+    together: bool = False,
+    work: int = 0,
+    fresh: bool = False,
 ) -> int:
     """Plan and budget in turn until every mate meets the target or nothing more helps; save both
-    records, tell.
+    records, tell. It goes on from the chart on disk unless `fresh`, or where shorter cycles are looked for.
 
     The exit code: yes if every mate meets the target.
     """
     checked, wanted = open_project(folder), _share(target)
     of = len(checked.project.product.mates)
     started = time.perf_counter()
+    before = None if fresh or work else chart_before(folder, together)
     try:
         with progress("planning") as tell:
-            found = settled(checked, target=wanted, seed=seed, progress=tell, together=together, work=work)
+            found = settled(
+                checked, target=wanted, seed=seed, progress=tell, together=together, work=work,
+                earlier=before if isinstance(before, Made) else None,
+            )  # fmt: skip
     except NoPlanError as error:
         record = make_record(error.no_plan, inputs_of(checked.project), seed)
         digest, wrote = keep(folder, "no-plan", record, {})
@@ -44,15 +56,17 @@ def do_settle(
             tell_no(error.no_plan, wrote)
         return NO
     took = round(time.perf_counter() - started, 3)
-    digest, wrote_chart = keep(folder, "chart", found.chart, {"planning_s": took})
+    again = found.again if isinstance(before, Made) else before
+    digest, wrote_chart = keep_made(folder, "", found.made, {"planning_s": took})
     ledger_digest, wrote_ledger = keep(folder, "ledger", found.ledger, {})
     record_path(folder, "no-plan").unlink(missing_ok=True)
     if as_json:
         chart = chart_json(found.chart.body, of, seed, digest)
-        say_json("plan", {**chart, **target_json(found, wanted), "ledger_sha256": ledger_digest,
-                          "run_info": {"planning_s": took}})  # fmt: skip
+        say_json("plan", {**chart, **again_json(again), **target_json(found, wanted),
+                          "ledger_sha256": ledger_digest, "run_info": {"planning_s": took}})  # fmt: skip
     else:
         _tell(found, wanted, took)
+        tell_again(again, folder)
         say(wrote_chart)
         say(wrote_ledger)
     return YES if reached(found, wanted) else NO

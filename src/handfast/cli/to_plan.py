@@ -67,7 +67,7 @@ def plan(
             end(lambda: do_plan(project, seed, json, together, work, optimise, fresh, prove))
         from handfast.cli.do_settle import do_settle
 
-        end(lambda: do_settle(project, target, seed, json, together, work))
+        end(lambda: do_settle(project, target, seed, json, together, work, fresh))
 
 
 def _must_agree(

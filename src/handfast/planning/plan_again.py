@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.basis import Basis
 from handfast.model.chart import Chart
+from handfast.model.touch_demand import TouchDemand
 from handfast.planning.basis import changed
 from handfast.planning.digests import digests
 from handfast.planning.effort import GaveUpError
@@ -36,19 +37,25 @@ class Again:
 
 
 def plan_again(
-    checked: CheckedProject, chart: Chart, basis: Basis, *, seed: int = 0, progress: Progress | None = None
+    checked: CheckedProject,
+    chart: Chart,
+    basis: Basis,
+    *,
+    seed: int = 0,
+    progress: Progress | None = None,
+    demands: tuple[TouchDemand, ...] = (),
 ) -> Again | str:
     """Follow the chart's own sequence, planning anew only what has to be; or why that is not possible: then
     it has to be planned from nothing.
 
     chart, basis: of an earlier state of the project, planned with the same seed. No other sequence is
-    looked for: one that is better now is found only from nothing. progress(unit, done, of) is called before
-    each unit that is planned anew.
+    looked for: one that is better now is found only from nothing. demands: as for `plan`.
+    progress(unit, done, of) is called before each unit that is planned anew.
     """
-    ws = make_workspace(checked.project)
+    ws = make_workspace(checked.project, demands=demands)
     units = units_of(checked.project.product)
     by_name = {u.name: u for u in units}
-    now = digests(checked.project)
+    now = digests(checked.project, demands)
     if changed(basis.rules, now):
         return "the controller, the clearance, the order or the sub-assemblies are not as they were"
     if set(by_name) != {u.name for u in basis.units}:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeGuard
@@ -60,12 +61,18 @@ def choices(
     together: bool = False,
     work: int = 0,
     seconds: float = 0.0,
+    demands: tuple[TouchDemand, ...] = (),
+    like: Chart | None = None,
 ) -> tuple[Made, ...] | Record[NoPlan]:
     """Charts to choose from, the shortest cycle first: one for each choice of hands and routes that was met
-    while shorter cycles were looked for, `work` sequences and as many more as `seconds` allow."""
+    while shorter cycles were looked for, `work` sequences and as many more as `seconds` allow. demands, like:
+    as for `plan`."""
     from handfast.planning.plan import planned
 
-    found = planned(checked, seed=seed, progress=progress, together=together, work=work, seconds=seconds)
+    found = planned(
+        checked, seed=seed, progress=progress, demands=demands, together=together, work=work, seconds=seconds,
+        like=like,
+    )  # fmt: skip
     inputs = inputs_of(checked.project)
     if isinstance(found, NoPlan):
         return make_record(found, inputs, seed)
@@ -93,30 +100,46 @@ class MadeAgain:
 
 
 def plan_again(
-    checked: CheckedProject, earlier: Made, *, seed: int = 0, progress: Progress | None = None
+    checked: CheckedProject,
+    earlier: Made,
+    *,
+    seed: int = 0,
+    progress: Progress | None = None,
+    demands: tuple[TouchDemand, ...] = (),
+    saved: bool = True,
 ) -> MadeAgain | str:
-    """The plan after an edit: what depends on it is planned anew, all else is taken over and tested against
-    what changed; or why that cannot be done.
+    """The plan after an edit, or with other demands: what depends on them is planned anew, all else is taken
+    over and tested against what changed; or why that cannot be done.
 
-    The chart depends on the earlier one as well as on the project, and says so: that is among its inputs.
+    The chart depends on the earlier one as well as on the project, and says so: that is among its inputs,
+    unless the earlier one is not saved and so was made from the same project only.
     """
     from handfast.planning.plan_again import plan_again as search
 
     if (earlier.chart.seed, earlier.chart.tool_version) != (seed, __version__):
         return "it was planned with another seed, or by another version"
     chart, inputs = earlier.chart, inputs_of(checked.project)
-    if set(inputs) == {f for f in chart.inputs if f.path != chart.kind}:
+    same = set(inputs) == {f for f in chart.inputs if f.path != chart.kind}
+    if same and not demands and not _makes_demanded(checked, chart.body):
         of = sum(len(u.done) for u in earlier.basis.body.units) + len(earlier.basis.body.way_home)
         return MadeAgain(earlier, of, of, {})
-    found = search(checked, chart.body, earlier.basis.body, seed=seed, progress=progress)
+    found = search(checked, chart.body, earlier.basis.body, seed=seed, progress=progress, demands=demands)
     if isinstance(found, str):
         return found
     # Where all is as it was, it depends on no more than the earlier chart did.
     before = tuple(f for f in chart.inputs if f.path == chart.kind)
-    if found.kept < found.of:
+    if saved and found.kept < found.of:
         before = (InputFile(chart.kind, earlier.basis.inputs[0].sha256),)
     made = _made(checked, found.planned, (*inputs, *before), seed)
     return MadeAgain(made, found.kept, found.of, found.because)
+
+
+def _makes_demanded(checked: CheckedProject, chart: Chart) -> bool:
+    """Whether a chart makes touches, or ways in, that the project does not write."""
+    own = checked.project.product
+    touches = Counter(e.mate for e in chart.elements if e.kind == "locate")
+    more = any(count > len(own.mate(mate).touches) for mate, count in touches.items())
+    return more or any(e.strategy is not None for e in chart.elements)
 
 
 def _made(checked: CheckedProject, one: Planned, inputs: tuple[InputFile, ...], seed: int) -> Made:

@@ -13,7 +13,7 @@ from handfast.model.record import Record
 from handfast.model.strategy import Strategy
 from handfast.model.touch import Touch
 from handfast.model.touch_demand import TouchDemand
-from handfast.workflow.make_chart import Progress, is_chart, plan, reasons
+from handfast.workflow.make_chart import Made, MadeAgain, Progress, choices, plan_again
 from handfast.workflow.make_ledger import budget
 
 # Each round adds a touch or an exclusion; this many are more than any project here has taken.
@@ -31,13 +31,19 @@ class NoPlanError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """The last chart and its ledger; demands: what was asked for beside the project's own touches, what
-    could not be made, and why no more was asked for.
-    """
+    """The last chart with what it was planned from, and its ledger; demands: what was asked for beside the
+    project's own touches, what could not be made, and why no more was asked for; again: what was taken over
+    of an earlier chart, or why nothing; None where none was given."""
 
-    chart: Record[Chart]
+    made: Made
     ledger: Record[Ledger]
     demands: Demands
+    again: MadeAgain | str | None = None
+
+    @property
+    def chart(self) -> Record[Chart]:
+        """The chart."""
+        return self.made.chart
 
 
 def settle(
@@ -70,51 +76,76 @@ def settled(
     progress: Progress | None = None,
     together: bool = False,
     work: int = 0,
+    earlier: Made | None = None,
 ) -> Settled:
     """The same, with what was demanded and what came of it. Raises NoPlanError and BudgetError.
 
-    Where the sequence of the shortest cycle falls short of the target, the one as first found is settled
-    too, and taken if it falls less short.
+    earlier: a chart of before to go on from, as `plan_again`: touches are chosen anew, and only what they or
+    an edit change is planned anew. Where the sequence of the shortest cycle falls short of the target, the
+    one as first found is settled too, and taken if it falls less short.
     """
     wanted = checked.project.target if target is None else target
-    first = _chart(plan(checked, seed=seed, progress=progress, together=together, work=work))
-    best = _settled(checked, first, wanted, seed, progress, together)
+    again = None if earlier is None else plan_again(checked, earlier, seed=seed, progress=progress)
+    if earlier is not None and isinstance(again, MadeAgain):
+        go = _Rounds(checked, wanted, seed, progress, together, earlier, saved=True)
+        return go.settled(again.made, again)
+    first = _first(choices(checked, seed=seed, progress=progress, together=together, work=work))
+    best = _Rounds(checked, wanted, seed, progress, together, first, saved=False).settled(first)
     missing = short_of(best.ledger.body, wanted)
     if missing and (together or work):
-        plain = _chart(plan(checked, seed=seed, progress=progress))
-        as_found = _chart(plan(checked, seed=seed, progress=progress, together=together, like=plain.body))
-        other = _settled(checked, as_found, wanted, seed, progress, together)
+        plain = _first(choices(checked, seed=seed, progress=progress)).chart.body
+        as_found = _first(choices(checked, seed=seed, progress=progress, together=together, like=plain))
+        other = _Rounds(checked, wanted, seed, progress, together, as_found, saved=False).settled(as_found)
         if len(short_of(other.ledger.body, wanted)) < len(missing):
-            return other
-    return best
+            best = other
+    return replace(best, again=again)
 
 
-def _chart(found: Record[Chart] | Record[NoPlan]) -> Record[Chart]:
-    if is_chart(found):
-        return found
-    raise NoPlanError(reasons(found))
+def _first(found: tuple[Made, ...] | Record[NoPlan]) -> Made:
+    if isinstance(found, tuple):
+        return found[0]
+    raise NoPlanError(found.body)
 
 
-def _settled(
-    checked: CheckedProject,
-    first: Record[Chart],
-    wanted: float,
-    seed: int,
-    progress: Progress | None,
-    together: bool,
-) -> Settled:
-    """Settled with the sequence of a first chart, where the touches can be made in it."""
-    chart, demands = first, Demands()
-    for _ in range(_ROUNDS):
-        asked = _asked(checked, chart.body, demands, wanted, seed)
-        if _wants(asked) == _wants(demands):
-            demands = asked
-            break
-        found = plan(checked, seed=seed, progress=progress, demands=asked, together=together, like=first.body)
-        if is_chart(found):
-            chart = found
-        demands = as_made(chart.body, asked)
-    return Settled(chart, budget(checked, chart), demands)
+@dataclass(frozen=True, slots=True)
+class _Rounds:
+    """Rounds of asking and planning. base: the chart that every round goes on from; saved: whether that is
+    the one on disk, or was only just made."""
+
+    checked: CheckedProject
+    wanted: float
+    seed: int
+    progress: Progress | None
+    together: bool
+    base: Made
+    saved: bool
+
+    def settled(self, first: Made, again: MadeAgain | str | None = None) -> Settled:
+        """Settled with the sequence of a first chart, which makes no demanded touches, where they can be made
+        in it. again: how that was made from one that is saved."""
+        made, demands = first, Demands()
+        for _ in range(_ROUNDS):
+            asked = _asked(self.checked, made.chart.body, demands, self.wanted, self.seed)
+            if _wants(asked) == _wants(demands):
+                demands = asked
+                break
+            again = self._again(asked)
+            found = again.made if isinstance(again, MadeAgain) else self._from_nothing(first, asked)
+            made = made if found is None else found
+            demands = as_made(made.chart.body, asked)
+        return Settled(made, budget(self.checked, made.chart), demands, again if self.saved else None)
+
+    def _again(self, asked: Demands) -> MadeAgain | str:
+        return plan_again(
+            self.checked, self.base, seed=self.seed, progress=self.progress, demands=asked, saved=self.saved
+        )
+
+    def _from_nothing(self, first: Made, asked: Demands) -> Made | None:
+        found = choices(
+            self.checked, seed=self.seed, progress=self.progress, together=self.together, demands=asked,
+            like=first.chart.body,
+        )  # fmt: skip
+        return found[0] if isinstance(found, tuple) else None
 
 
 def short_of(ledger: Ledger, target: float) -> tuple[MateRow, ...]:
