@@ -48,7 +48,8 @@ def tell_again(again: MadeAgain | str | None, folder: str) -> None:
         say("nothing that the motions depend on has changed: they are those of the chart before")
     else:
         anew = again.of - again.kept
-        say(f"kept {again.kept} of {again.of} elements as they were (holds and delays apart), {anew} anew:")
+        alike = f", {again.alike} of which came out as they were" if again.alike else ""
+        say(f"kept {again.kept} of {again.of} elements (holds and delays apart); planned {anew} anew{alike}:")
         for unit, why in again.because.items():
             say(f"  {unit}: {why}")
         if not again.because:
@@ -68,6 +69,7 @@ def again_json(again: MadeAgain | str | None) -> dict[str, Any]:
             "of_chart_sha256": before[0] if before else sha256(again.made.chart),
             "kept": again.kept,
             "of": again.of,
+            "alike": again.alike,
             "anew": dict(again.because),
         },
         "from_nothing_because": "",

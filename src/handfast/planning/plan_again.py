@@ -28,11 +28,13 @@ from handfast.planning.workspace import Workspace, make_workspace
 @dataclass(frozen=True, eq=False, slots=True)
 class Again:
     """kept: elements that are those of the earlier chart, of `of` (holds and delays come with the times and
-    are not counted); because: why units were planned anew, by name."""
+    are not counted); alike: others, planned anew, that came out as they were; because: why units were planned
+    anew, by name."""
 
     planned: Planned
     kept: int
     of: int
+    alike: int
     because: dict[str, str]
 
 
@@ -83,7 +85,8 @@ def _told(ws: Workspace, found: Found, earlier: TakeOver, basis: Basis, seed: in
     hands = columns(ws)
     best = timed(ws, found, hands, basis.together, seed)
     planned = Planned(ws, best, hands, basis.together)
-    return Again(planned, earlier.kept(best.leg), len(best.leg.elements), dict(earlier.because))
+    kept, alike = earlier.kept(best.leg), earlier.alike(best.leg)
+    return Again(planned, kept, len(best.leg.elements), alike, dict(earlier.because))
 
 
 def _others(now: dict[str, Unit], basis: Basis) -> str:

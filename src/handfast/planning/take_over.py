@@ -88,12 +88,16 @@ class TakeOver:
         return self._replayed(leg, len(self._basis.units), "") or leg
 
     def kept(self, leg: Leg) -> int:
-        """How many elements of a leg are those of the chart, as they stand there or planned so again."""
+        """How many elements of a leg are those of the chart."""
         old = {id(e) for some in self._elements for e in some}
+        return sum(id(e) in old for e in leg.elements)
+
+    def alike(self, leg: Leg) -> int:
+        """How many others are as one of the chart was, though they were planned anew."""
         by_work: dict[tuple[str, ...], list[Element]] = {}
         for e in (e for some in self._elements for e in some):
             by_work.setdefault(_work(e), []).append(e)
-        return sum(id(e) in old or e in by_work.get(_work(e), ()) for e in leg.elements)
+        return sum(e in by_work.get(_work(e), ()) for e in leg.elements) - self.kept(leg)
 
     def _why_anew(self, leg: Leg, k: int) -> str:
         """What a unit depends on that is not as it was, in words; "" if all is."""

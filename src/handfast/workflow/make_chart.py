@@ -90,12 +90,13 @@ class Made:
 @dataclass(frozen=True, slots=True)
 class MadeAgain:
     """A chart made from an earlier one; kept: how many elements are as they were, of `of` (holds and delays
-    are not counted); because: why units were planned anew, by name. An earlier chart that still stands is
-    given back itself."""
+    are not counted); alike: others, planned anew, that came out as they were; because: why units were planned
+    anew, by name. An earlier chart that still stands is given back itself."""
 
     made: Made
     kept: int
     of: int
+    alike: int
     because: Mapping[str, str]
 
 
@@ -122,7 +123,7 @@ def plan_again(
     same = set(inputs) == {f for f in chart.inputs if f.path != chart.kind}
     if same and not demands and not _makes_demanded(checked, chart.body):
         of = sum(len(u.done) for u in earlier.basis.body.units) + len(earlier.basis.body.way_home)
-        return MadeAgain(earlier, of, of, {})
+        return MadeAgain(earlier, of, of, 0, {})
     found = search(checked, chart.body, earlier.basis.body, seed=seed, progress=progress, demands=demands)
     if isinstance(found, str):
         return found
@@ -131,7 +132,7 @@ def plan_again(
     if saved and found.kept < found.of:
         before = (InputFile(chart.kind, earlier.basis.inputs[0].sha256),)
     made = _made(checked, found.planned, (*inputs, *before), seed)
-    return MadeAgain(made, found.kept, found.of, found.because)
+    return MadeAgain(made, found.kept, found.of, found.alike, found.because)
 
 
 def _makes_demanded(checked: CheckedProject, chart: Chart) -> bool:
