@@ -15,6 +15,7 @@ from handfast.planning.workspace import Workspace
 from handfast.spatial.se3 import Array
 
 LOOK, FINE = 0.01, 0.002  # a free way is looked at this often [s, m]
+_CHORD, _COARSE = 0.06, 0.03  # the same for a first look from farther away [s, m]
 
 
 def looked_at(motion: Motion) -> Array:
@@ -28,16 +29,28 @@ def still_clear(ws: Workspace, state: State, motion: Motion, differing: Differin
     hand, q = motion.arm, np.array(motion.q)
     world = covers(ws, state, differing)
     if motion.path == "free":
-        way = looked_at(motion)
-        cover = ws.hand_cover(state, hand)
-        return bool(
-            _kernel.edge_free(cover, world, way[:-1], way[1:], margin=ws.margin, resolution=FINE).all()
+        return _far_from(ws, state, motion, world) or _edges(
+            ws.hand_cover(state, hand), world, looked_at(motion), ws.margin, FINE
         )
     if not _kernel.free(ws.hand_cover(state, hand, reach=False), world, q).all():
         return False
     begin, end = (ws.hands[hand].grip(one) for one in (q[0], q[-1]))
     standing = Standing(_exact(ws, state, differing))
     return blocked(ws.moving(state, hand), standing, begin, end[:3, 3] - begin[:3, 3], memo=ws.memo) is None
+
+
+def _far_from(ws: Workspace, state: State, motion: Motion, world: _kernel.World) -> bool:
+    """Whether a free way keeps so far from everything that a few chords of it tell: a joint leaves a chord of
+    `_CHORD` seconds by no more than an eighth of its acceleration times that squared."""
+    cover, chain = ws.bare_cover(state, motion.arm), ws.hands[motion.arm].chain
+    aside = chain.acceleration * _CHORD**2 / 8
+    way = at(motion, np.arange(0.0, motion.duration + _CHORD, _CHORD))
+    off = float(_kernel.travel(cover, np.zeros((1, chain.n)), aside[None])[0])
+    return _edges(cover, world, way, ws.margin + off + _COARSE / 2, _COARSE)
+
+
+def _edges(cover: _kernel.Cover, world: _kernel.World, way: Array, margin: float, step: float) -> bool:
+    return bool(_kernel.edge_free(cover, world, way[:-1], way[1:], margin=margin, resolution=step).all())
 
 
 def way_kept(ws: Workspace, motion: Motion, then: State, now: State) -> bool:
@@ -48,8 +61,7 @@ def way_kept(ws: Workspace, motion: Motion, then: State, now: State) -> bool:
     if differing is not None and then.widths[hand] == now.widths[hand]:
         return not differing or still_clear(ws, now, motion, differing)
     q, cover, world = looked_at(motion), ws.hand_cover(now, hand), ws.world(now, hand)
-    clear = _kernel.edge_free(cover, world, q[:-1], q[1:], margin=ws.margin, resolution=FINE).all()
-    return bool(clear) and own_hit(ws, now, hand, q) is None
+    return _edges(cover, world, q, ws.margin, FINE) and own_hit(ws, now, hand, q) is None
 
 
 def covers(ws: Workspace, state: State, differing: Differing) -> _kernel.World:

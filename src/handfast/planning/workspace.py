@@ -75,10 +75,8 @@ class Workspace:
     def start(self) -> State:
         """Everything in its place, arms at home, jaws wide open."""
         cell = self.project.cell
-        attachments = []
-        for item in self.items:
-            holder, place = cell.place_of(item)
-            attachments.append(Attachment(item, f"place.{holder.name}.{place.name}", Pose()))
+        places = ((item, *cell.place_of(item)) for item in self.items)
+        attachments = [Attachment(i, f"place.{holder.name}.{p.name}", Pose()) for i, holder, p in places]
         widths = {n: h.gripper.opening[1] for n, h in self.hands.items()}
         q = {n: h.chain.home for n, h in self.hands.items()}
         return State(Scene(tuple(attachments), tuple(sorted(widths.items()))), q, widths)
@@ -141,7 +139,11 @@ class Workspace:
         h = self.hands[hand]
         return state.once_of(hand, ("cover",), lambda: self._cover(state, hand)) if reach else h.links_cover
 
-    def _cover(self, state: State, hand: str) -> _kernel.Cover:
+    def bare_cover(self, state: State, hand: str) -> _kernel.Cover:
+        """The same spheres, which are not tested against each other."""
+        return state.once_of(hand, ("bare cover",), lambda: self._cover(state, hand, alone=True))
+
+    def _cover(self, state: State, hand: str, alone: bool = False) -> _kernel.Cover:
         h = self.hands[hand]
         spheres, links = [h.link_spheres], [h.links]
         rows = [(gripper_spheres(h.gripper, state.widths[hand], h.folder), h.mount)]
@@ -149,7 +151,8 @@ class Workspace:
         for row, T in rows:
             spheres.append(np.column_stack([row[:, :3] @ T[:3, :3].T + T[:3, 3], row[:, 3]]))
             links.append(np.full(len(row), h.chain.n, dtype=np.int32))
-        return _kernel.Cover(h.arm, np.concatenate(spheres), np.concatenate(links), h.pairs)
+        tested = None if alone else h.pairs
+        return _kernel.Cover(h.arm, np.concatenate(spheres), np.concatenate(links), tested)
 
     def world(self, state: State, hand: str, without_hand: str | None = None) -> _kernel.World:
         """What stands still while one hand moves: holders, obstacles, items, the other hands with what they
@@ -186,8 +189,7 @@ class Workspace:
 
     def jaws(self, hand: str, width: float) -> Body:
         """The exact body of a hand's gripper, its pads `width` [m] apart, in the grip frame."""
-        h = self.hands[hand]
-        return gripper_bodies(h.gripper, width, h.folder)
+        return gripper_bodies(self.hands[hand].gripper, width, self.hands[hand].folder)
 
     def tightest(self, state: State, hand: str, q: Array, reach: bool = True) -> tuple[str, float]:
         """Of what stands still, what a hand at q (k, n) comes nearest to by the covers: its name, and the
