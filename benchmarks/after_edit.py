@@ -100,7 +100,7 @@ def main() -> None:
             f"{f['edit_s']:.3f}",
             f"{f['full_s']:.3f}",
             f"{f['ratio']:.2f}",
-        )  # fmt: skip
+        )
         for name, f in figures.items()
     ]
     table(("edit", "elements kept", "otherwise", "after it s", "from nothing s", "RATIO"), rows)
