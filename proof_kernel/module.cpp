@@ -64,11 +64,10 @@ void bounds(In<-1, 3> axes, In<-1> reach, In<-1, -1, 4, 4> joints, In<-1, -1, -1
 NB_MODULE(_compiled, m) {
     m.doc() = "What is compiled for the proof alone.";
     nb::class_<Surface>(m, "Surface")
-        .def("__init__", [](Surface *self, Vertices vertices, Indices triangles) {
+        .def("__init__", [](Surface *self, Vertices vertices, Indices triangles, bool solid) {
             check(vertices, triangles);
-            new (self) Surface(vertices.data(), vertices.shape(0), triangles.data(), triangles.shape(0));
-        }, "vertices"_a, "triangles"_a)
-        .def_static("solid_box", [](double x, double y, double z) { return Surface::solid_box({x, y, z}); }, "x"_a, "y"_a, "z"_a);
+            new (self) Surface(vertices.data(), vertices.shape(0), triangles.data(), triangles.shape(0), solid);
+        }, "vertices"_a, "triangles"_a, "solid"_a);
     m.def("gap_up_to", [](double enough, const Surface &a, Pose at_a, const Surface &b, Pose at_b) {
         const Placing b_in_a = second_in_first(at_a, at_b);
         nb::gil_scoped_release release;

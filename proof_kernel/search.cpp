@@ -108,7 +108,7 @@ struct Search {
 
 // Whether a piece of a surface that does not cut another lies within that, which is solid.
 bool any_in(const Surface &solid, const Surface &other, const Placing &other_in_solid) {
-    return solid.half.x > 0 &&
+    return solid.solid &&
            std::any_of(other.ends.begin(), other.ends.end(), [&](Point p) { return solid.holds(other_in_solid(p)); });
 }
 

@@ -89,7 +89,7 @@ std::vector<int> one_of_each(std::size_t known, const int *indices, std::size_t 
 
 }  // namespace
 
-Surface::Surface(const double *vertices, std::size_t known, const int *indices, std::size_t count) {
+Surface::Surface(const double *vertices, std::size_t known, const int *indices, std::size_t count, bool is_solid) : solid(is_solid) {
     const auto point = [&](int k) { return Point{vertices[3 * k], vertices[3 * k + 1], vertices[3 * k + 2]}; };
     std::vector<Triangle> all(count);
     for (size_t k = 0; k < count; ++k) {
@@ -107,17 +107,8 @@ Surface::Surface(const double *vertices, std::size_t known, const int *indices, 
     for (int k : one_of_each(known, indices, count)) ends.push_back(point(k));
 }
 
-Surface Surface::solid_box(Point size) {
-    const double x = size.x / 2, y = size.y / 2, z = size.z / 2;
-    const double corners[] = {-x, -y, -z, x, -y, -z, x, y, -z, -x, y, -z, -x, -y, z, x, -y, z, x, y, z, -x, y, z};
-    const int faces[] = {0, 2, 1, 0, 3, 2, 4, 5, 6, 4, 6, 7, 0, 1, 5, 0, 5, 4, 1, 2, 6, 1, 6, 5, 2, 3, 7, 2, 7, 6, 3, 0, 4, 3, 4, 7};
-    Surface box(corners, 8, faces, 12);
-    box.half = {x, y, z};
-    return box;
-}
-
 bool Surface::holds(Point p) const {
-    return std::fabs(p.x) < half.x && std::fabs(p.y) < half.y && std::fabs(p.z) < half.z;
+    return std::all_of(triangles.begin(), triangles.end(), [&](const Triangle &t) { return dot(p - t.a, t.normal) <= 0; });
 }
 
 }  // namespace handfast::proof

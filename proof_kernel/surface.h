@@ -43,15 +43,13 @@ struct Node {
     int first, count;
 };
 
-// ends: a corner of each of its pieces that hang together; half: of a box that is solid, along the axes and about the
-// origin; nothing of what is hollow.
+// ends: a corner of each of its pieces that hang together; solid: convex, with all that is in it.
 struct Surface {
     std::vector<Triangle> triangles;
     std::vector<Node> nodes;
     std::vector<Point> ends;
-    Point half{0, 0, 0};
-    Surface(const double *vertices, std::size_t known, const int *indices, std::size_t count);
-    static Surface solid_box(Point size);
+    bool solid;
+    Surface(const double *vertices, std::size_t known, const int *indices, std::size_t count, bool is_solid);
     bool holds(Point p) const;
 };
 

@@ -11,9 +11,9 @@ import pytest
 from tests.proof.test_slides import cube, part, random_pose
 
 from handfast.proof._compiled import Surface, gap_up_to, nearer
+from handfast.proof.faceted import Faceted, of_size, of_triangles
 from handfast.proof.piece import Piece
 from handfast.proof.stl import Array
-from handfast.proof.triangle_mesh import Block, TriangleMesh
 from handfast.spatial import se3
 
 CLOSE = 1e-8
@@ -21,7 +21,7 @@ CLOSE = 1e-8
 
 
 def single(*corners: tuple[float, float, float]) -> Surface:
-    return Surface(np.array(corners, dtype=float), np.array([[0, 1, 2]], dtype=np.int32))
+    return Surface(np.array(corners, dtype=float), np.array([[0, 1, 2]], dtype=np.int32), False)
 
 
 def gap(one: Surface, other: Surface, enough: float = math.inf) -> float:
@@ -119,17 +119,17 @@ def _meshes_by_coal(a: Piece, T_a: Array, b: Piece, T_b: Array) -> float:
     )
 
 
-def mesh_of(piece: Piece) -> TriangleMesh:
+def mesh_of(piece: Piece) -> Faceted:
     assert piece.vertices is not None
     assert piece.triangles is not None
-    return TriangleMesh(piece.vertices, piece.triangles)
+    return of_triangles(piece.vertices, piece.triangles)
 
 
 @pytest.mark.parametrize("mesh", ["cover", "drive_gear", "body"])
 @pytest.mark.parametrize("size", [(0.008, 0.007, 0.060), (0.2, 0.2, 0.2), (0.05, 0.05, 1e-6)])
 def test_a_mesh_and_a_solid_box_against_coal(mesh: str, size: tuple[float, float, float]) -> None:
     """Among them meshes that lie wholly in the box."""
-    piece, box = part(mesh), Block(size)
+    piece, box = part(mesh), of_size(size)
     rng = np.random.default_rng(5)
     apart = 0
     for spread in (0.01, 0.05, 0.2):
@@ -150,17 +150,17 @@ def test_of_two_pieces_one_may_lie_in_a_box() -> None:
     """The other, which comes first in the mesh, is far off; and what is hollow holds nothing."""
     vertices, triangles = cube(0.01)
     both = np.concatenate([vertices + np.array([1.0, 0.0, 0.0]), vertices])
-    mesh = TriangleMesh(both, np.concatenate([triangles, triangles + len(vertices)]))
+    mesh = of_triangles(both, np.concatenate([triangles, triangles + len(vertices)]))
     for size, gap in ((0.02, 0.0), (0.009, 0.0005)):
-        there = gap_up_to(math.inf, mesh.surface, np.eye(4), Block((size,) * 3).surface, np.eye(4))
+        there = gap_up_to(math.inf, mesh.surface, np.eye(4), of_size((size,) * 3).surface, np.eye(4))
         assert there == pytest.approx(gap, abs=1e-12)
-    shell = TriangleMesh(*cube(0.02))
+    shell = of_triangles(*cube(0.02))
     assert gap_up_to(math.inf, mesh.surface, np.eye(4), shell.surface, np.eye(4)) == pytest.approx(0.005)
 
 
 def test_a_surface_that_is_touched_in_one_point_and_cut_elsewhere_is_cut() -> None:
     cone = [(0, 0, 0), (1, 0, 1), (0, 1, 1), (5, 5, -1), (6, 5, 1), (5, 6, 1)]
-    both = Surface(np.array(cone, dtype=float), np.array([[0, 1, 2], [3, 4, 5]], dtype=np.int32))
+    both = Surface(np.array(cone, dtype=float), np.array([[0, 1, 2], [3, 4, 5]], dtype=np.int32), False)
     floor = single((-20, -20, 0), (40, -20, 0), (-20, 40, 0))
     assert gap(both, floor) == 0.0
     lifted = gap_up_to(1.0, both, se3.translation(0, 0, 5e-9), floor, np.eye(4))
@@ -168,12 +168,12 @@ def test_a_surface_that_is_touched_in_one_point_and_cut_elsewhere_is_cut() -> No
 
 
 def test_no_triangles_are_far_from_everything() -> None:
-    nothing = Surface(np.zeros((1, 3)), np.zeros((0, 3), dtype=np.int32))
+    nothing = Surface(np.zeros((1, 3)), np.zeros((0, 3), dtype=np.int32), False)
     assert gap(nothing, FLOOR, enough=0.1) == 0.1
 
 
 def test_what_is_no_surface_is_refused() -> None:
     with pytest.raises(ValueError, match="triangles: expected indices of vertices"):
-        Surface(np.zeros((3, 3)), np.array([[0, 1, 3]], dtype=np.int32))
+        Surface(np.zeros((3, 3)), np.array([[0, 1, 3]], dtype=np.int32), False)
     with pytest.raises(ValueError, match="vertices: expected finite lengths"):
-        Surface(np.full((3, 3), np.nan), np.array([[0, 1, 2]], dtype=np.int32))
+        Surface(np.full((3, 3), np.nan), np.array([[0, 1, 2]], dtype=np.int32), False)

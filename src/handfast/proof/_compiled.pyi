@@ -7,13 +7,9 @@ from numpy.typing import NDArray
 class Surface:
     """Triangles, in a tree of boxes."""
 
-    def __init__(self, vertices: NDArray[np.float64], triangles: NDArray[np.int32]) -> None:
-        """Vertices (v, 3) [m], triangles (t, 3). ValueError for an index that is no vertex, and for a vertex
-        that is not finite."""
-
-    @staticmethod
-    def solid_box(x: float, y: float, z: float) -> Surface:
-        """A box of such edges [m] about its origin, with all that is in it."""
+    def __init__(self, vertices: NDArray[np.float64], triangles: NDArray[np.int32], solid: bool) -> None:
+        """Vertices (v, 3) [m], triangles (t, 3); solid: convex, its triangles looking outward, with all that
+        is in it. ValueError for an index that is no vertex, and for a vertex that is not finite."""
 
 def gap_up_to(
     enough: float, a: Surface, T_world_a: NDArray[np.float64], b: Surface, T_world_b: NDArray[np.float64]

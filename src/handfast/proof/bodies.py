@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
@@ -42,6 +43,35 @@ class CellBodies:
     T_joint_grip: dict[str, Array]
     bodies: tuple[Body, ...]
     index: dict[str, int]
+
+    @cached_property
+    def standing(self) -> tuple[list[int], Array]:
+        """Places of what never moves, and T_world_body of it (k, 4, 4)."""
+        known = {i: body.T_world_body for i, body in enumerate(self.bodies) if body.T_world_body is not None}
+        return list(known), np.array(list(known.values())).reshape(-1, 4, 4)
+
+    @cached_property
+    def moving(self) -> dict[str, tuple[list[int], list[int], list[int]]]:
+        """Of each arm the places of its links, of palm and fingers, and the joints that the links move
+        with."""
+        out = {}
+        for arm in self.arms:
+            own = [i for i, body in enumerate(self.bodies) if body.arm == arm]
+            links = [i for i in own if self.bodies[i].kind == "link"]
+            hand = [i for i in own if self.bodies[i].kind != "link"]
+            out[arm] = links, hand, [self.bodies[i].joint for i in links]
+        return out
+
+    @cached_property
+    def fingers(self) -> tuple[tuple[int, int, str], ...]:
+        """Place, side and arm of each finger."""
+        known = enumerate(self.bodies)
+        return tuple((i, body.side, body.arm) for i, body in known if body.kind == "finger")
+
+    @cached_property
+    def items(self) -> tuple[tuple[int, str], ...]:
+        """Place and name of each item."""
+        return tuple((i, body.name) for i, body in enumerate(self.bodies) if body.kind == "item")
 
     def named(self, name: str) -> Body:
         """The body of that name."""

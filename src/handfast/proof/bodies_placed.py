@@ -21,20 +21,17 @@ def place_bodies(
     """T_world_body (I, B, 4, 4). carriers: what each item moves with; joints: T_world_joint (I, n + 1, 4, 4)
     of each arm; jaws: width of each hand at share 0 and at share 1 [m], changing evenly; share (I,)."""
     out = np.empty((len(share), len(cell.bodies), 4, 4))
-    hands = {arm: poses[:, -1] @ cell.T_joint_grip[arm] for arm, poses in joints.items()}
-    for i, body in enumerate(cell.bodies):
-        if body.kind == "item":
-            carrier = carriers[body.name]
-            T = carrier.T_carrier_item
-            out[:, i] = joints[carrier.arm][:, -1] @ T if carrier.arm else T
-        elif body.T_world_body is not None:
-            out[:, i] = body.T_world_body
-        elif body.kind == "link":
-            out[:, i] = joints[body.arm][:, body.joint]
-        else:
-            out[:, i] = hands[body.arm]
-            if body.kind == "finger":
-                before, after = jaws[body.arm]
-                shift = body.side * (before + (after - before) * share) / 2
-                out[:, i, :3, 3] += shift[:, None] * out[:, i, :3, 1]
+    out[:, cell.standing[0]] = cell.standing[1]
+    for arm, poses in joints.items():
+        linked, hand, of_joint = cell.moving[arm]
+        out[:, linked] = poses[:, of_joint]
+        out[:, hand] = (poses[:, -1] @ cell.T_joint_grip[arm])[:, None]
+    for i, name in cell.items:
+        carrier = carriers[name]
+        T = carrier.T_carrier_item
+        out[:, i] = joints[carrier.arm][:, -1] @ T if carrier.arm else T
+    for i, side, arm in cell.fingers:
+        before, after = jaws[arm]
+        shift = side * (before + (after - before) * share) / 2
+        out[:, i, :3, 3] += shift[:, None] * out[:, i, :3, 1]
     return out

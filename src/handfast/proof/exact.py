@@ -1,5 +1,5 @@
-"""Exact distances between two placed shapes: a mesh from a mesh or a box by the proof's own search,
-all others by coal."""
+"""Exact distances between two placed shapes: from a mesh with hollows by the proof's own search, all others
+by coal."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Any
 import coal
 
 from handfast.proof import _compiled
+from handfast.proof.faceted import Faceted
 from handfast.proof.stl import Array
-from handfast.proof.triangle_mesh import Block, TriangleMesh
 
 ROUNDING = 1e-6
 """What the distance algorithms may be off by [m]; always taken to the strict side."""
@@ -44,19 +44,16 @@ def apart_by(a: Any, T_world_a: Array, b: Any, T_world_b: Array, margin: float) 
 
 def distance(a: Any, T_world_a: Array, b: Any, T_world_b: Array) -> float:
     """Distance [m]; zero or less where they overlap (a depth only between primitives and convex shapes)."""
-    if isinstance(a, TriangleMesh) and isinstance(b, TriangleMesh):
-        return _compiled.gap_up_to(math.inf, a.surface, T_world_a, b.surface, T_world_b)
-    return _of_coal(a, T_world_a, b, T_world_b, coal.DistanceResult())
+    gap = gap_up_to(math.inf, a, T_world_a, b, T_world_b) if _searched(a, b) else 0.0
+    return gap if gap > 0 else _of_coal(a, T_world_a, b, T_world_b, coal.DistanceResult())
 
 
 def _searched(a: Any, b: Any) -> bool:
-    """True for a mesh and a mesh or a box."""
-    if isinstance(a, TriangleMesh):
-        return isinstance(b, (TriangleMesh, Block))
-    return isinstance(a, Block) and isinstance(b, TriangleMesh)
+    """True for a mesh with hollows and anything of which the triangles are known."""
+    return isinstance(a, Faceted) and isinstance(b, Faceted) and not (a.solid and b.solid)
 
 
 def _of_coal(a: Any, T_world_a: Array, b: Any, T_world_b: Array, found: Any) -> float:
-    shapes = [shape.tree if isinstance(shape, (TriangleMesh, Block)) else shape for shape in (a, b)]
+    shapes = [shape.tree if isinstance(shape, Faceted) else shape for shape in (a, b)]
     poses = [coal.Transform3s(T[:3, :3], T[:3, 3]) for T in (T_world_a, T_world_b)]
     return float(coal.distance(shapes[0], poses[0], shapes[1], poses[1], coal.DistanceRequest(), found))

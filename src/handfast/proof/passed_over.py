@@ -9,11 +9,11 @@ from functools import cached_property
 import numpy as np
 
 from handfast.proof.exact import gap_up_to
+from handfast.proof.faceted import of_triangles
 from handfast.proof.outline import outline
 from handfast.proof.piece import Piece, drawn_size
 from handfast.proof.stl import Array, Triangles
 from handfast.proof.swept import swept
-from handfast.proof.triangle_mesh import TriangleMesh
 from handfast.spatial import se3
 
 SWEEPS = 16
@@ -76,7 +76,7 @@ def gap_passed(moved: Part, still: Part, along: Array, half: float, enough: floa
     if key not in known:
         if len(known) == SWEEPS:
             known.pop(next(iter(known)))
-        known[key] = TriangleMesh(*swept(vertices, triangles[near], direction, half))
+        known[key] = of_triangles(*swept(vertices, triangles[near], direction, half))
     return gap_up_to(enough, known[key], moved.pose, still.whole, still.pose)
 
 

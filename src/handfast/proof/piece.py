@@ -12,12 +12,12 @@ import coal
 import numpy as np
 
 from handfast.model.shape import Box, Cylinder, Mesh, Shape, Sphere
+from handfast.proof.faceted import Faceted, of_hull, of_size, of_triangles
 from handfast.proof.mesh import drawn_in, is_convex
 from handfast.proof.mesh_file import read_mesh_file
 from handfast.proof.outline import outline
 from handfast.proof.stl import Array, MeshError, Triangles
 from handfast.proof.swept import outermost
-from handfast.proof.triangle_mesh import Block, TriangleMesh
 
 MESHES = 64
 """Meshes that are kept in a process, with what was worked out of them."""
@@ -45,12 +45,12 @@ class Piece:
     thinner: dict[float, Any] = field(default_factory=dict, compare=False)
     ends: list[Array] = field(default_factory=list, compare=False)
     surfaces: dict[float, Array] = field(default_factory=dict, compare=False)
-    sweeps: dict[tuple[object, ...], TriangleMesh] = field(default_factory=dict, compare=False)
+    sweeps: dict[tuple[object, ...], Faceted] = field(default_factory=dict, compare=False)
 
     @property
     def hollow(self) -> bool:
         """True for a mesh that is not its own hull."""
-        return isinstance(self.geometry, TriangleMesh)
+        return isinstance(self.geometry, Faceted) and not self.geometry.solid
 
     def centre_at(self, T_world_shape: Array) -> Array:
         """Middle of the box around it in the world, (3,)."""
@@ -136,9 +136,7 @@ def primitive(size: tuple[float, ...], T_body_shape: Array) -> Piece:
 
 
 def _primitive(size: tuple[float, ...]) -> Any:
-    if len(size) == 3:
-        return Block((size[0], size[1], size[2]))
-    return coal.Cylinder(*size) if len(size) == 2 else coal.Sphere(*size)
+    return coal.Sphere(*size) if len(size) == 1 else of_size(size)
 
 
 def mesh_piece(vertices: Array, triangles: Triangles, T_body_shape: Array) -> Piece:
@@ -151,15 +149,12 @@ def mesh_piece(vertices: Array, triangles: Triangles, T_body_shape: Array) -> Pi
     return Piece(T_body_shape, geometry, centre, (high - low) / 2, radius, vertices, triangles)
 
 
-def triangle_geometry(vertices: Array, triangles: Triangles) -> Any:
+def triangle_geometry(vertices: Array, triangles: Triangles) -> Faceted:
     """Exact collision geometry of a mesh: the hull where the mesh is its own hull, its triangles
     elsewhere."""
-    if is_convex(vertices, triangles):
-        points, faces = coal.StdVec_Vec3s(), coal.StdVec_Triangle()
-        points.extend(list(vertices))
-        faces.extend([coal.Triangle(int(a), int(b), int(c)) for a, b, c in triangles])
-        return coal.Convex(points, faces)
-    return TriangleMesh(vertices, triangles)
+    return (
+        of_hull(vertices, triangles) if is_convex(vertices, triangles) else of_triangles(vertices, triangles)
+    )
 
 
 def _thinner(piece: Piece, depth: float) -> Any:

@@ -84,11 +84,6 @@ class Scan:
         """What allows a pair to touch; nothing for most."""
         return self.allowed.get(frozenset(self.names(pair)), ()) if self.may_touch[pair] else ()
 
-    def of_triangles(self, pair: int) -> bool:
-        """True if measuring a pair is slow: one of its pieces is a mesh with hollows."""
-        pieces = (self.table.pieces[self.table.first[pair]], self.table.pieces[self.table.second[pair]])
-        return any(piece.hollow for piece in pieces)
-
     def element_of(self, pair: int) -> int:
         """The element that moves a pair."""
         for piece in (self.table.first[pair], self.table.second[pair]):

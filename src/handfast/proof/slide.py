@@ -89,25 +89,31 @@ def slides_clear(
     slide = slide_of(scan, nodes, row, pair, line)
     if slide is None:
         return None
-    found = None
-    for place, way in enumerate(_ways(scan, nodes, row, slide, line, after)):
-        if way is None:
-            continue
-        middle, half = way
-        # Rounding of the swept direction turns it by less than this.
-        beside = slide.beside + 1e-3 * half
-        if not _on_the_line(scan, nodes, row, slide, line, beside, turn):
-            continue
-        gap = _gap_on(scan, nodes, row, pair, slide, scan.swept.get((*key, place)))
-        if gap is None:
-            swept = _passed_over(scan, nodes, row, allowance, pair, slide, half, middle)
+    found, ways = None, None
+    for place in range(3):
+        swept = scan.swept.get((*key, place))
+        gap = None if swept is None else _gap_on(scan, nodes, row, pair, slide, swept)
+        if swept is None or gap is None:
+            ways = _ways(scan, nodes, row, slide, line, after) if ways is None else ways
+            way = ways[place]
+            if way is None or not _on_the_line(scan, nodes, row, slide, line, _beside(slide, way[1]), turn):
+                continue
+            swept = _passed_over(scan, nodes, row, allowance, pair, slide, way[1], way[0])
             if swept is None:
                 continue
             scan.swept[*key, place], gap = swept, swept.gap
-        found = gap, beside
-        if gap > beside + ROUNDING:
+        elif not _on_the_line(scan, nodes, row, slide, line, _beside(slide, swept.half), turn):
+            continue
+        found = gap, _beside(slide, swept.half)
+        if found[0] > found[1] + ROUNDING:
             break
     return found
+
+
+def _beside(slide: Slide, half: float) -> float:
+    """How far a pair moves beside a line at most [m], with what the rounding of its direction adds on a way
+    of so much either side: it turns by less than 1e-3."""
+    return slide.beside + 1e-3 * half
 
 
 def _on_the_line(
@@ -170,9 +176,10 @@ def _extent(nodes: Nodes, row: int, slide: Slide, after: Index) -> tuple[float, 
     return low - 1e-9, high + 1e-9
 
 
-def _gap_on(scan: Scan, nodes: Nodes, row: int, pair: int, slide: Slide, swept: Swept | None) -> float | None:
-    """The gap that was found for a way that this interval is part of, less how far the pair is off it."""
-    if swept is None or float(slide.along @ swept.along) < 1.0 - 1e-12:
+def _gap_on(scan: Scan, nodes: Nodes, row: int, pair: int, slide: Slide, swept: Swept) -> float | None:
+    """The gap that was found for a way, less how far the pair is off it; None where this interval is no part
+    of it."""
+    if float(slide.along @ swept.along) < 1.0 - 1e-12:
         return None
     first, second = int(scan.table.first[pair]), int(scan.table.second[pair])
     other = piece_pose(scan, nodes, row, second if slide.piece == first else first)
@@ -206,7 +213,7 @@ def _passed_over(
     stands, poses[moving] = poses[1 - moving], poses[moving].copy()
     poses[moving][:3, 3] += shift * slide.along
     parts = Part(table.pieces[drawn], allowance.skin, poses[0]), Part(table.pieces[other], 0.0, poses[1])
-    enough = allowance.touching + slide.beside + 1e-3 * half + FINE_RESOLUTION
+    enough = allowance.touching + _beside(slide, half) + FINE_RESOLUTION
     gap = gap_on_way(*parts, slide.along, half, enough)
     if gap is None:
         return None

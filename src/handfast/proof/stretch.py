@@ -93,12 +93,13 @@ def first_cuts(cell: CellBodies, stretch: Stretch) -> Array:
         lever = lengths(origin[:, -1:] - origin).max(axis=0) + HAND
         far = np.maximum(far, np.abs(np.diff(q, axis=0)) @ lever)
     out, gone, count = [0.0], 0.0, 0
-    for i, step in enumerate(far):
+    for i, step in enumerate(far.tolist()):
         if count and (gone + step > FIRST or count == TOGETHER):
             out.append(float(cuts[i]))
             gone, count = 0.0, 0
-        parts = max(math.ceil(step / FIRST), 1)
-        out += [float(cuts[i] + (cuts[i + 1] - cuts[i]) * k / parts) for k in range(1, parts)]
+        if step > FIRST:
+            parts = math.ceil(step / FIRST)
+            out += [float(cuts[i] + (cuts[i + 1] - cuts[i]) * k / parts) for k in range(1, parts)]
         gone, count = gone + step, count + 1
     return np.array([*out, 1.0])
 
