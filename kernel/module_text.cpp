@@ -1,10 +1,12 @@
 // The canonical JSON text of plain values: keys in order, no white space, floats as Python's repr writes them.
 #include <charconv>
+#include <version>
 
 #include "arrays.h"
 
 namespace handfast {
 
+#if defined(__cpp_lib_to_chars)
 // Python's repr: the shortest digits that read back as the number, with an exponent below 1e-4 and from 1e16 on.
 static void add_float(std::string &text, double value) {
     char made[32];
@@ -30,6 +32,16 @@ static void add_float(std::string &text, double value) {
         text.append(digits, 0, size_t(power + 1)).append(".").append(digits, size_t(power + 1));
     }
 }
+
+#else
+// Standard libraries that write no floats, that of macOS among them: as Python does, to the same text, more slowly.
+static void add_float(std::string &text, double value) {
+    char *made = PyOS_double_to_string(value, 'r', 0, Py_DTSF_ADD_DOT_0, nullptr);
+    if (!made) nb::raise_python_error();
+    text += made;
+    PyMem_Free(made);
+}
+#endif
 
 static std::string_view letters_of(PyObject *word) {
     Py_ssize_t length = 0;
