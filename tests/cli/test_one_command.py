@@ -30,7 +30,7 @@ def test_what_is_asked_for_is_answered_by_the_whole_program(
     words: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     answers = []
-    for ask in (start, lambda: app(prog_name="handfast")):
+    for ask in (start, app):
         monkeypatch.setattr("sys.argv", ["handfast", *words])
         with pytest.raises(SystemExit) as ended:
             ask()
