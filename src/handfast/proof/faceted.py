@@ -25,9 +25,14 @@ class Faceted:
         self._faces, self._of_coal, self.solid = faces, of_coal, solid
 
     @cached_property
+    def faces(self) -> tuple[Array, Triangles]:
+        """Its vertices (v, 3) [m] and triangles (t, 3)."""
+        return self._faces()
+
+    @cached_property
     def surface(self) -> _compiled.Surface:
         """As the proof's own search takes it."""
-        vertices, triangles = self._faces()
+        vertices, triangles = self.faces
         return _compiled.Surface(vertices, np.asarray(triangles, dtype=np.int32), self.solid)
 
     @cached_property

@@ -7,7 +7,7 @@ still, by the same cutting as a whole chart, but only as far as yes or no.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -16,33 +16,26 @@ from numpy.typing import NDArray
 from handfast.model.element import Element
 from handfast.model.motion import Motion
 from handfast.model.project import Project
-from handfast.proof.allowances import Allowance, Allowed, by_pair, gripped, lasting, touching
+from handfast.proof.allowances import Allowance, by_pair, gripped, lasting, touching
 from handfast.proof.bodies import CellBodies, load_bodies
 from handfast.proof.certify import certify
-from handfast.proof.close_by import Before
 from handfast.proof.joint_path import joint_path
-from handfast.proof.pieces_table import PieceTable, only, piece_table
-from handfast.proof.scan import allowed_as
+from handfast.proof.pieces_table import PieceTable, piece_table
 from handfast.proof.standing import Carrier, Standing, carrier_of
 from handfast.proof.stretch import Stretch
 from handfast.proof.tally import Meeting, Tally
-from handfast.proof.tolerances import RESOLUTION
 
 Names = Collection[str]
-_CLEAR = 2 * RESOLUTION  # this far apart certification shows a pair clear, too [m]
-_TOUCHING = 10e-3  # the same of a pair that may touch: more than it is ever set back in its corridor [m]
 
 
 @dataclass(frozen=True)
 class Surroundings:
-    """All that can be met in a cell; read once, however many motions are asked about. before: those that were
-    asked about, by what they are motions of."""
+    """All that can be met in a cell; read once, however many motions are asked about."""
 
     project: Project
     cell: CellBodies
     table: PieceTable
     always: tuple[Allowance, ...]
-    before: dict[tuple[object, ...], Before] = field(default_factory=dict, compare=False)
 
 
 def surroundings(project: Project) -> Surroundings:
@@ -82,8 +75,6 @@ def would_meet(
     if element.kind == "grasp":
         allowed += gripped(element.hand, element.object)
     tally, pairs, wide = _YesOrNo(), by_pair(allowed), standing.widths[motion.arm]
-    moves_with = sorted((item, carrier.arm) for item, carrier in carriers.items())
-    of = (element.number, motion.arm, *map(frozenset, left_out), *moves_with)
     cuts = sorted(
         {t for begins, m in meanwhile for t in (begins, begins + m.duration)} | {opens[1] if opens else 0.0}
     )
@@ -101,8 +92,6 @@ def would_meet(
             gone = [min(t / opens[1], 1.0) for t in (start, end)]
             jaws[motion.arm] = (wide + (opens[0] - wide) * gone[0], wide + (opens[0] - wide) * gone[1])
         stretch = Stretch(start, end, paths, standing.q, jaws, carriers, {motion.arm: element.number})
-        if not meanwhile and opens is None:
-            table = _not_shown(around, table, stretch, pairs, around.before.setdefault(of, Before()))
         certify(around.cell, table, stretch, pairs, element.number, tally)
     return min(tally.meetings.values(), key=lambda meeting: meeting.time, default=None)
 
@@ -115,16 +104,6 @@ class _YesOrNo(Tally):
 
     def near(self, gap: float, a: str, b: str, element: int) -> None:
         pass
-
-
-def _not_shown(
-    around: Surroundings, table: PieceTable, stretch: Stretch, allowed: Allowed, before: Before
-) -> PieceTable:
-    """The table without the pairs that a motion close by has shown clear."""
-    touch = allowed_as(around.cell, table, allowed) != 0
-    left = np.ones(len(touch), dtype=bool)
-    left[before.shown(around.cell, table, stretch, np.where(touch, _TOUCHING, _CLEAR))] = False
-    return only(table, left)
 
 
 def _asked(

@@ -4,15 +4,13 @@ those of their faces alone that can come near each other."""
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from handfast.proof.exact import gap_up_to
-from handfast.proof.faceted import of_triangles
-from handfast.proof.outline import outline
-from handfast.proof.piece import Piece, drawn_size
-from handfast.proof.stl import Array, Triangles
+from handfast.proof.faceted import Faceted, of_triangles
+from handfast.proof.piece import Piece
+from handfast.proof.stl import Array
 from handfast.proof.swept import swept
 from handfast.spatial import se3
 
@@ -28,18 +26,13 @@ class Part:
     depth: float
     pose: Array
 
-    @cached_property
-    def faces(self) -> tuple[Array, Triangles]:
-        """Vertices (v, 3) and triangles (t, 3) of its surface as it is drawn in, in its own frame; what is
-        round is a little larger."""
-        if self.piece.triangles is None:
-            return outline(drawn_size(self.piece.size, self.depth))
-        return self.piece.surface(self.depth), self.piece.triangles
-
     @property
-    def whole(self) -> object:
-        """Its collision geometry."""
-        return self.piece.drawn(self.depth) if self.depth > 0 else self.piece.geometry
+    def whole(self) -> Faceted:
+        """Its geometry; what is round is a little larger."""
+        shape = self.piece.drawn(self.depth) if self.depth > 0 else self.piece.geometry
+        if not isinstance(shape, Faceted):
+            raise TypeError("a ball has no faces to pass over anything")
+        return shape
 
 
 def gap_on_way(one: Part, other: Part, along: Array, half: float, enough: float) -> float | None:
@@ -63,7 +56,7 @@ def gap_passed(moved: Part, still: Part, along: Array, half: float, enough: floa
     """
     direction = np.round(moved.pose[:3, :3].T @ along, 3)
     direction = direction / np.linalg.norm(direction) + 0.0  # no -0.0
-    vertices, triangles = moved.faces
+    vertices, triangles = moved.whole.faces
     low, high = _around(still.piece, se3.inverse(moved.pose) @ still.pose)
     reach = half * np.abs(direction) + enough
     a, b, c = (vertices[corner] for corner in triangles.T)
