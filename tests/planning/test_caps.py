@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -10,11 +11,13 @@ import pytest
 from handfast.checking.checked_project import CheckedProject
 from handfast.model.cell import Obstacle
 from handfast.model.chart import Chart
+from handfast.model.no_plan import NoPlan
 from handfast.model.shape import Box, Solid
 from handfast.planning import plan
 from handfast.planning.caps import Caps, at_most, first_leg, within
 from handfast.planning.failure import Failure
 from handfast.planning.leg import Leg
+from handfast.planning.plan import planned
 from handfast.planning.search import Found, search
 from handfast.planning.sifted import Kept
 from handfast.planning.stuck import Stuck
@@ -89,6 +92,21 @@ def test_a_search_that_ran_out_is_made_once_more_going_farther(
     found = plan(first_fit, seed=SEED, caps=NONE)
     assert isinstance(found, Chart)
     assert found.mates == chart.mates
+
+
+def test_a_second_search_that_does_not_end_leaves_the_answer_of_the_first(
+    first_fit: CheckedProject, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And that says how far the second one went."""
+    monkeypatch.setattr(Caps, "larger", lambda self: self)
+    module = sys.modules["handfast.planning.plan"]  # the package has a function of that name
+    monkeypatch.setattr(module, "_SECOND", 3)
+    monkeypatch.setattr(module, "with_change", lambda ws, stuck, seed: stuck.no)
+    found = planned(first_fit, seed=SEED, caps=NONE)
+    assert isinstance(found, NoPlan)
+    assert not found.certain
+    assert found.within[-1] == "3 tries of a second search that went farther"
+    assert "0 grasps of pin by the left hand to pass it on" in found.within
 
 
 def test_the_second_search_goes_farther_in_everything_but_proposals() -> None:

@@ -12,16 +12,18 @@ from handfast.model.no_plan import NoPlan
 from handfast.model.touch_demand import TouchDemand
 from handfast.planning.basis import basis_of
 from handfast.planning.caps import Caps
+from handfast.planning.effort import Effort, GaveUpError
 from handfast.planning.improve import Timed, improved, timed
 from handfast.planning.lower_bound import lower_bound
 from handfast.planning.offered import with_change
-from handfast.planning.search import Progress, search
+from handfast.planning.search import Found, Progress, search
 from handfast.planning.sequence import sequence_of
 from handfast.planning.stuck import Stuck
 from handfast.planning.unit import units_of
 from handfast.planning.workspace import Workspace, make_workspace
 
 _TOGETHER = 6  # sequences that are tried where both hands work at once, if no more are asked for
+_SECOND = 30000  # tries of a second search, some 20 s
 _MANY = 30  # mates of a product; of a larger one fewer are tried
 
 
@@ -83,7 +85,7 @@ def planned(
     found = search(ws, seed=seed, progress=progress, first=kept)
     if isinstance(found, Stuck) and not found.no.certain:
         ws = replace(ws, caps=ws.caps.larger())
-        found = search(ws, seed=seed, progress=progress, known=found.tried)
+        found = _farther(ws, found, seed, progress)
     if isinstance(found, Stuck):
         return with_change(ws, found, seed)
     hands = columns(ws)
@@ -94,6 +96,15 @@ def planned(
         work = max(work, 1, _TOGETHER * _MANY // max(_MANY, len(ws.project.product.mates)))
     some = improved(ws, found, best, hands, together, seed, work, progress, seconds)
     return tuple(Planned(ws, one, hands, together) for one in some)
+
+
+def _farther(ws: Workspace, first: Stuck, seed: int, progress: Progress | None) -> Found | Stuck:
+    """A second search; where that does not come to an end the first one's answer stands, and says so."""
+    try:
+        return search(replace(ws, effort=Effort(_SECOND)), seed=seed, progress=progress, known=first.tried)
+    except GaveUpError:
+        within = (*first.no.within, f"{_SECOND} tries of a second search that went farther")
+        return replace(first, no=replace(first.no, within=within))
 
 
 def columns(ws: Workspace) -> tuple[str, ...]:
