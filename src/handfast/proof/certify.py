@@ -40,7 +40,7 @@ def certify(
         return
     arm_of, joint_of = movers(cell, table, stretch)
     scan = Scan(cell, table, stretch, allowed, element, tally, arm_of, joint_of)
-    groups = rigid_groups(cell, table, stretch)
+    groups = rigid_groups(cell, table, stretch, (arm_of, joint_of))
     together = groups[table.first] == groups[table.second]
     moving = np.flatnonzero(~together)
     cuts = first_cuts(cell, stretch) if len(moving) else np.zeros(2)

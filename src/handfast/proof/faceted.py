@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import coal
@@ -67,6 +67,7 @@ def of_hull(vertices: Array, triangles: Triangles) -> Faceted:
     return Faceted(lambda: (vertices, triangles), hull, solid=True)
 
 
+@lru_cache(maxsize=256)
 def of_size(size: tuple[float, ...]) -> Faceted:
     """A box (three edges) or a cylinder (radius, length) [m]. Against a mesh a cylinder counts as large as
     its outline, by 1.2 thousandths of the radius at most."""

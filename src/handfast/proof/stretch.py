@@ -104,18 +104,23 @@ def first_cuts(cell: CellBodies, stretch: Stretch) -> Array:
     return np.array([*out, 1.0])
 
 
-def rigid_groups(cell: CellBodies, table: PieceTable, stretch: Stretch) -> Index:
-    """One number a piece, (P,): pieces with equal numbers do not move relative to each other in this
-    stretch."""
-    arms = {name: i for i, name in enumerate(cell.arms)}
-    groups = np.zeros(len(cell.bodies), dtype=np.int64)
-    for i, body in enumerate(cell.bodies):
-        arm, joint = _mover(cell, stretch, i)
-        if arm in stretch.paths and joint > 0:
-            groups[i] = 1 + 100 * arms[arm] + joint
-        if body.kind == "finger" and stretch.jaws[body.arm][0] != stretch.jaws[body.arm][1]:
-            groups[i] = 100_000 + i
-    return np.asarray(groups[table.body])
+Movers = tuple[tuple[str, ...], Index]
+"""For each piece the arm and the joint it moves with; arm "" for the world."""
+
+
+def rigid_groups(cell: CellBodies, table: PieceTable, stretch: Stretch, moved: Movers) -> Index:
+    """One number a piece, (P,): pieces with equal numbers do not move relative to each other in this stretch.
+    moved: as `movers` says."""
+    arm_of, joint_of = np.array(moved[0]), moved[1]
+    groups = np.zeros(len(table.body), dtype=np.int64)
+    for number, name in enumerate(cell.arms):
+        if name in stretch.paths:
+            own = (arm_of == name) & (joint_of > 0)
+            groups[own] = 1 + 100 * number + joint_of[own]
+    for finger, _, arm in cell.fingers:
+        if stretch.jaws[arm][0] != stretch.jaws[arm][1]:
+            groups[table.body == finger] = 100_000 + finger
+    return groups
 
 
 def _mover(cell: CellBodies, stretch: Stretch, index: int) -> tuple[str, int]:
@@ -125,10 +130,6 @@ def _mover(cell: CellBodies, stretch: Stretch, index: int) -> tuple[str, int]:
         arm = stretch.carriers[body.name].arm
         return arm, cell.arms[arm].joints if arm else 0
     return body.arm, body.joint
-
-
-Movers = tuple[tuple[str, ...], Index]
-"""For each piece the arm and the joint it moves with; arm "" for the world."""
 
 
 def movers(cell: CellBodies, table: PieceTable, stretch: Stretch) -> Movers:
