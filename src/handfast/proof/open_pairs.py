@@ -26,7 +26,7 @@ MEASURED = 6e-3
 """Pairs are measured in intervals in which they move less than this [m]: before that, cutting is cheaper."""
 FURTHER = 20e-3
 """A gap is measured up to this much more than is asked for [m], for what it says of other intervals."""
-MOST = 16
+MOST = 8
 """Parts that an interval is cut into in one go."""
 MANY, AGAIN = 4, 0.95
 """Intervals of a pair from which it is asked whether it passes by on a straight line; it is asked again where

@@ -74,11 +74,11 @@ class Nodes:
 
 HAND = 0.2
 """How far a hand and what it holds reach from the last joint, roughly [m]."""
-FIRST = 40e-3
+FIRST = 80e-3
 """How far a hand moves, roughly, in the intervals that are looked at first [m]."""
 LOOKED_AT = 3
 """Places of a motion at which it is asked how far the hand is from each joint, roughly."""
-TOGETHER = 8
+TOGETHER = 6
 """Segments between knots that one interval holds at most."""
 
 
