@@ -20,6 +20,8 @@ using Pose = nb::ndarray<const double, nb::shape<4, 4>, nb::c_contig, nb::device
 
 Placing placing(const Pose &pose) {
     const double *p = pose.data();
+    for (int i = 0; i < 16; ++i)  // nothing is nearer than what is nowhere: that must not be taken for clear
+        if (!std::isfinite(p[i])) throw nb::value_error("poses: expected finite numbers");
     return {{{p[0], p[1], p[2]}, {p[4], p[5], p[6]}, {p[8], p[9], p[10]}}, {p[3], p[7], p[11]}};
 }
 

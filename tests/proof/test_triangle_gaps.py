@@ -175,5 +175,9 @@ def test_no_triangles_are_far_from_everything() -> None:
 def test_what_is_no_surface_is_refused() -> None:
     with pytest.raises(ValueError, match="triangles: expected indices of vertices"):
         Surface(np.zeros((3, 3)), np.array([[0, 1, 3]], dtype=np.int32), False)
+    nowhere = np.full((4, 4), np.nan)
+    for asked in (gap_up_to, nearer):
+        with pytest.raises(ValueError, match="poses: expected finite numbers"):
+            asked(0.1, FLOOR, nowhere, FLOOR, np.eye(4))
     with pytest.raises(ValueError, match="vertices: expected finite lengths"):
         Surface(np.full((3, 3), np.nan), np.array([[0, 1, 2]], dtype=np.int32), False)

@@ -15,7 +15,8 @@ def gap_up_to(
     enough: float, a: Surface, T_world_a: NDArray[np.float64], b: Surface, T_world_b: NDArray[np.float64]
 ) -> float:
     """The smaller of `enough` and the least distance of two surfaces [m], 0 where they cut or one of them has
-    a piece in a solid one; poses (4, 4). It may be 1e-8 m more than there is."""
+    a piece in a solid one; poses (4, 4). It may be 1e-8 m more than there is. ValueError for a pose that is
+    not finite."""
 
 def nearer(
     than: float, a: Surface, T_world_a: NDArray[np.float64], b: Surface, T_world_b: NDArray[np.float64]
