@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import signal
 import subprocess
@@ -138,10 +139,23 @@ def test_a_change_is_written_when_it_is_accepted(page: Page, own: Path) -> None:
     dialog.locator("button[type=submit]").click()
     expect(dialog.locator(".diff .added").last).to_contain_text("[-225 mm, 400 mm, 0 mm]")
     assert cell.read_text() == before
+    keep_what_is_said(page)
     dialog.locator(".accept").click()
     expect(dialog).to_be_hidden()
     assert cell.read_text() == before.replace("[-230 mm, 400 mm, 0 mm]", "[-225 mm, 400 mm, 0 mm]")
-    expect(page.locator(".status")).to_contain_text("cell.yaml")
+    expect(page.locator("body")).to_have_attribute("data-said", re.compile("saved: cell.yaml"), timeout=LONG)
+
+
+def keep_what_is_said(page: Page) -> None:
+    """All that the line of state says from now on, beside the body: some of it is gone in a moment."""
+    page.evaluate(
+        """() => {
+            const line = document.querySelector(".status");
+            const keep = () => (document.body.dataset.said += line.textContent + "; ");
+            document.body.dataset.said = "";
+            new MutationObserver(keep).observe(line, { childList: true, characterData: true, subtree: true });
+        }"""
+    )
 
 
 def load_all(page: Page) -> None:
