@@ -14,9 +14,11 @@ using namespace handfast::proof;
 
 namespace {
 
-using Vertices = nb::ndarray<const double, nb::shape<-1, 3>, nb::c_contig, nb::device::cpu>;
+template <int... N> using In = nb::ndarray<const double, nb::shape<N...>, nb::c_contig, nb::device::cpu>;
+template <int... N> using Out = nb::ndarray<double, nb::shape<N...>, nb::c_contig, nb::device::cpu>;
 using Indices = nb::ndarray<const int, nb::shape<-1, 3>, nb::c_contig, nb::device::cpu>;
-using Pose = nb::ndarray<const double, nb::shape<4, 4>, nb::c_contig, nb::device::cpu>;
+using Joints = nb::ndarray<const long long, nb::shape<-1>, nb::c_contig, nb::device::cpu>;
+using Pose = In<4, 4>;
 
 Placing placing(const Pose &pose) {
     const double *p = pose.data();
@@ -26,26 +28,21 @@ Placing placing(const Pose &pose) {
 }
 
 Placing second_in_first(const Pose &a, const Pose &b) {
-    const Placing back = placing(a).back(), other = placing(b);
-    const Placing columns = other.back();
+    const Placing back = placing(a).back(), other = placing(b), columns = other.back();
     Placing out{};
     for (int i = 0; i < 3; ++i)
         out.r[i] = {dot(back.r[i], columns.r[0]), dot(back.r[i], columns.r[1]), dot(back.r[i], columns.r[2])};
-    out.t = back.turned(other.t - placing(a).t);
+    out.t = back(other.t);
     return out;
 }
 
-void check(const Vertices &vertices, const Indices &triangles) {
+void check(const In<-1, 3> &vertices, const Indices &triangles) {
     for (size_t i = 0; i < 3 * vertices.shape(0); ++i)
         if (!std::isfinite(vertices.data()[i])) throw nb::value_error("vertices: expected finite lengths");
     for (size_t i = 0; i < 3 * triangles.shape(0); ++i)
         if (triangles.data()[i] < 0 || size_t(triangles.data()[i]) >= vertices.shape(0))
             throw nb::value_error("triangles: expected indices of vertices");
 }
-
-template <int... N> using In = nb::ndarray<const double, nb::shape<N...>, nb::c_contig, nb::device::cpu>;
-template <int... N> using Out = nb::ndarray<double, nb::shape<N...>, nb::c_contig, nb::device::cpu>;
-using Joints = nb::ndarray<const long long, nb::shape<-1>, nb::c_contig, nb::device::cpu>;
 
 void bounds(In<-1, 3> axes, In<-1> reach, In<-1, -1, 4, 4> joints, In<-1, -1, -1> steps, In<-1, -1, 3> centre, In<-1> radius,
             Joints joint_of, Out<-1, -1, -1, 3> shift, Out<-1, -1> rest, Out<-1, -1> turn, Out<-1, -1> far, Out<-1, -1, -1> tail) {
@@ -66,7 +63,7 @@ void bounds(In<-1, 3> axes, In<-1> reach, In<-1, -1, 4, 4> joints, In<-1, -1, -1
 NB_MODULE(_compiled, m) {
     m.doc() = "What is compiled for the proof alone.";
     nb::class_<Surface>(m, "Surface")
-        .def("__init__", [](Surface *self, Vertices vertices, Indices triangles, bool solid) {
+        .def("__init__", [](Surface *self, In<-1, 3> vertices, Indices triangles, bool solid) {
             check(vertices, triangles);
             new (self) Surface(vertices.data(), vertices.shape(0), triangles.data(), triangles.shape(0), solid);
         }, "vertices"_a, "triangles"_a, "solid"_a);

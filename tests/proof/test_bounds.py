@@ -12,7 +12,7 @@ from tests.proof.travel_by_numpy import travel_bounds
 
 from handfast.proof import _compiled
 from handfast.proof.bodies import CellBodies, load_bodies
-from handfast.proof.bounds import lower_bounds, may_meet, near
+from handfast.proof.bounds import may_meet, near
 from handfast.proof.corridor import PoseOf
 from handfast.proof.exact import distance
 from handfast.proof.joint_path import JointPath
@@ -136,13 +136,24 @@ def _check_left_out(table: PieceTable, whole: Nodes, along: Nodes) -> None:
 
 
 def _check_near(table: PieceTable, along: Nodes) -> None:
-    """Of the pairs at some instants just those are near whose bound is small enough."""
+    """Just those pairs are near whose balls are, and each ball and the box of the other."""
     pairs = np.tile(np.arange(len(table.first)), 3)
     rows = np.repeat([0, ROWS // 2, ROWS - 1], len(table.first))
-    least = lower_bounds(table, along, rows, pairs)
+    least = np.array([_least(table, along, int(r), int(p)) for r, p in zip(rows, pairs, strict=True)])
     within = np.linspace(-0.1, 0.4, len(rows))
     for asked in (within, 0.02, -0.02):
         assert np.array_equal(near(table, along, rows, pairs, asked), np.flatnonzero(least <= asked))
+
+
+def _least(table: PieceTable, nodes: Nodes, row: int, pair: int) -> float:
+    ends = int(table.first[pair]), int(table.second[pair])
+    found = []
+    for one, other in (ends, ends[::-1]):
+        seen = nodes.axes[row, one].T @ (nodes.centre[row, other] - nodes.centre[row, one])
+        found.append(np.linalg.norm(seen) - table.radius[one] - table.radius[other])
+        past = np.maximum(np.abs(seen) - table.half[one], 0.0)
+        found.append(np.linalg.norm(past) - table.radius[other])
+    return float(max(found))
 
 
 def _directions(rng: np.random.Generator) -> Array:

@@ -26,23 +26,16 @@ def relative_travel(scan: Scan, nodes: Nodes, groups: Index, rows: Index, pairs:
 
 
 def near(table: PieceTable, nodes: Nodes, rows: Index, pairs: Index, within: Array | float) -> Index:
-    """Places of those whose lower bound is no more than `within`, (m,) or for all [m]."""
+    """Places of the pairs that are not shown further apart than `within`, (m,) or for all [m]: by the balls
+    round both pieces, and each ball from the other's box."""
     a, b = table.first[pairs], table.second[pairs]
     between = nodes.centre[rows, b] - nodes.centre[rows, a]
-    reach = table.radius[a] + table.radius[b] + within
-    kept = np.flatnonzero(np.einsum("ij,ij->i", between, between) <= np.maximum(reach, 0.0) ** 2)
-    least = lower_bounds(table, nodes, rows[kept], pairs[kept])
-    return kept[least <= np.broadcast_to(within, len(rows))[kept]]
-
-
-def lower_bounds(table: PieceTable, nodes: Nodes, rows: Index, pairs: Index) -> Array:
-    """A distance each pair has at least: between balls, and from each ball to the other's box."""
-    a, b = table.first[pairs], table.second[pairs]
-    between = nodes.centre[rows, b] - nodes.centre[rows, a]
-    balls = lengths(between) - table.radius[a] - table.radius[b]
+    reach = np.maximum(table.radius[a] + table.radius[b] + within, 0.0)
+    kept = np.flatnonzero(np.einsum("ij,ij->i", between, between) <= reach**2)
+    rows, a, b, between = rows[kept], a[kept], b[kept], between[kept]
     to_a = _to_box(nodes.axes[rows, a], table.half[a], between) - table.radius[b]
     to_b = _to_box(nodes.axes[rows, b], table.half[b], between) - table.radius[a]
-    return np.asarray(np.maximum(balls, np.maximum(to_a, to_b)))
+    return kept[np.maximum(to_a, to_b) <= np.broadcast_to(within, len(pairs))[kept]]
 
 
 def may_meet(table: PieceTable, around: list[Nodes], pairs: Index, floor: float) -> Index:

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from handfast.proof.judged import Judged
 from handfast.proof.pieces_table import Index, PieceTable
-from handfast.proof.rest import Rest
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes
 
@@ -82,7 +82,7 @@ class Gaps:
         self._axes = np.zeros((pairs, KEPT, 3, 3))
         self._gap = np.full((pairs, KEPT), -np.inf)
         self._count = np.zeros(pairs, dtype=np.int64)
-        self.rest = Rest(pairs)
+        self.judged = Judged(pairs)
 
     def add(self, pair: int, centre: Array, axes: Array, gap: float) -> None:
         """One more; the oldest of the pair is forgotten."""

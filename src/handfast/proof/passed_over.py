@@ -1,5 +1,5 @@
 """The gap between a shape that is moved along a line and one that stands, over all of the way: worked out on
-those of their faces alone that can come near each other."""
+those faces alone that can come near the other on it."""
 
 from __future__ import annotations
 

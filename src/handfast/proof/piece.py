@@ -16,7 +16,7 @@ from handfast.proof.faceted import Faceted, of_hull, of_size, of_triangles
 from handfast.proof.mesh import drawn_in, is_convex
 from handfast.proof.mesh_file import read_mesh_file
 from handfast.proof.outline import outline
-from handfast.proof.stl import Array, MeshError, Triangles
+from handfast.proof.stl import Array, Triangles
 from handfast.proof.swept import outermost
 
 MESHES = 64
@@ -44,7 +44,6 @@ class Piece:
     size: tuple[float, ...] = ()
     thinner: dict[float, Any] = field(default_factory=dict, compare=False)
     ends: list[Array] = field(default_factory=list, compare=False)
-    surfaces: dict[float, Array] = field(default_factory=dict, compare=False)
     sweeps: dict[tuple[object, ...], Faceted] = field(default_factory=dict, compare=False)
 
     @property
@@ -62,16 +61,6 @@ class Piece:
         if depth not in self.thinner:
             self.thinner[depth] = _thinner(self, depth)
         return self.thinner[depth]
-
-    def surface(self, depth: float) -> Array:
-        """The vertices of a mesh with its surface `depth` [m] further in; made once."""
-        if self.vertices is None or self.triangles is None:
-            raise MeshError("only what has triangles has a surface to draw in")
-        if depth == 0.0:
-            return self.vertices
-        if depth not in self.surfaces:
-            self.surfaces[depth] = drawn_in(self.vertices, self.triangles, depth)
-        return self.surfaces[depth]
 
     def reaches_past(self, centre: Array, radius: float) -> bool:
         """True if each connected piece of its surface has a point outside a ball. centre (3,): in the frame
@@ -159,7 +148,7 @@ def triangle_geometry(vertices: Array, triangles: Triangles) -> Faceted:
 
 def _thinner(piece: Piece, depth: float) -> Any:
     if piece.vertices is not None and piece.triangles is not None:
-        return triangle_geometry(piece.surface(depth), piece.triangles)
+        return triangle_geometry(drawn_in(piece.vertices, piece.triangles, depth), piece.triangles)
     return _primitive(drawn_size(piece.size, depth))
 
 

@@ -49,22 +49,6 @@ def piece_table(cell: CellBodies) -> PieceTable:
     )
 
 
-def only(table: PieceTable, pairs: NDArray[np.bool_]) -> PieceTable:
-    """The table with some of its pairs (K,), and the pieces of those alone."""
-    first, second = table.first[pairs], table.second[pairs]
-    kept = np.unique(np.concatenate([first, second]))
-    return PieceTable(
-        tuple(table.pieces[i] for i in kept),
-        table.body[kept],
-        table.centre[kept],
-        table.axes[kept],
-        table.half[kept],
-        table.radius[kept],
-        np.searchsorted(kept, first),
-        np.searchsorted(kept, second),
-    )
-
-
 def never_meet(a: Body, b: Body) -> bool:
     """Pairs that are not checked: what is fixed to the ground among itself, neighbours in one arm's chain,
     and what moves with the same joint of an arm (a hand and the link it is mounted on)."""

@@ -32,16 +32,15 @@ def rigid(scan: Scan, nodes: Nodes, pairs: Index) -> None:
     pairs = pairs[asked]
     where = np.column_stack([places.centre, places.axes.reshape(-1, 9)])[asked]
     keys: Array = np.asarray(np.round(where, 9) + 0.0, dtype=np.float64)  # no -0.0
-    rest = known.rest
-    for k in np.flatnonzero(~rest.as_before(pairs, keys, scan.allowed_as[pairs])):
+    for k in np.flatnonzero(~known.judged.as_before(pairs, keys, scan.allowed_as[pairs])):
         pair = int(pairs[k])
         clear, reason = _remembered(scan, nodes, pair, keys[k].tobytes())
-        rest.keep(pair, keys[k], scan.allowances(pair), reason if clear else None)
+        known.judged.keep(pair, keys[k], scan.allowances(pair), reason if clear else None)
         if not clear:
             a, b = scan.names(pair)
             gap = gap_between(scan, nodes, 0, pair)
             scan.tally.met(Meeting(a, b, scan.element_of(pair), scan.stretch.start, gap, reason))
-    for pair, reason in rest.touching(pairs):
+    for pair, reason in known.judged.touching(pairs):
         scan.tally.touched(*scan.names(pair), reason, scan.stretch.duration)
 
 

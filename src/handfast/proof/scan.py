@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from handfast.proof.allowances import Allowance, Allowed
 from handfast.proof.bodies import CellBodies
 from handfast.proof.exact import ROUNDING, distance, gap_up_to, nearer
+from handfast.proof.judged import number_of
 from handfast.proof.pieces_table import Index, PieceTable
-from handfast.proof.rest import number_of
 from handfast.proof.stl import Array
 from handfast.proof.stretch import Nodes, Stretch
 from handfast.proof.tally import Tally

@@ -12,7 +12,7 @@ from handfast.proof.pieces_table import Index
 from handfast.proof.stl import Array
 
 
-class Rest:
+class Judged:
     """Of each pair of a table where the one was as seen from the other, by what it was allowed to touch, and
     why it does, if it does. Only pairs that were clear are kept."""
 
