@@ -110,6 +110,5 @@ void bind_path(nb::module_ &);
 void bind_contact(nb::module_ &);
 void bind_chance(nb::module_ &);
 void bind_solid(nb::module_ &);
-void bind_text(nb::module_ &);
 
 }  // namespace handfast

@@ -22,7 +22,6 @@ NB_MODULE(_kernel, m) {
     bind_contact(m);
     bind_chance(m);
     bind_solid(m);
-    bind_text(m);
     // Arms that caches hold until the program ends are no leak, and nobody wants to read of them.
     nanobind::set_leak_warnings(false);
 }

@@ -425,10 +425,3 @@ def near_pairs(
     [m] without turning; all others do not. Moving boxes: poses T_world_shape (m, 4, 4) of what they are
     around, middle and half extents in its frame (m, 3). Standing ones: turned R_box_world (n, 3, 3), origin
     R_box_world p of the middle p, and half extents (n, 3)."""
-
-def json_text(value: object) -> str:
-    """The JSON text of None, numbers, words, and lists, tuples and dicts of them: keys in the order of their
-    code points, no white space, letters as they are, and each float as its repr. What the standard library
-    writes with sort_keys, without ensure_ascii and with the separators "," and ":". Holds the interpreter
-    lock. Raises ValueError for a float that is not finite, UnicodeEncodeError for half of a surrogate pair,
-    TypeError for any other value."""

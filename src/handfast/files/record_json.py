@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from handfast import __version__, _kernel
+from handfast import __version__
 from handfast.files.errors import (
     NewerSchemaError,
     TamperedRecordError,
@@ -152,12 +152,7 @@ def _refuse(constant: str) -> None:
 
 
 def _text(plain: Any) -> str:
-    """The canonical text: a chart has a hundred thousand numbers, which the kernel writes in a tenth of the
-    time."""
-    try:
-        return _kernel.json_text(plain)
-    except UnicodeEncodeError:  # half of a pair of surrogates, which a file may name by its number
-        return json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
 
 def _write_at_once(path: Path, text: str) -> None:
